@@ -1,0 +1,170 @@
+//! What the assessment says.
+
+use crate::engine::Condition;
+use crate::units::{Pressure, Rate};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A decision against a limit, made with the reading's uncertainty (JCGM 106).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Judgement {
+    /// Within the limit, beyond doubt of the measurement.
+    Pass,
+    /// Outside the limit, beyond doubt of the measurement.
+    Fail,
+    /// The uncertainty reaches over the limit.
+    TooCloseToCall,
+    /// What the rule needs was not measured or not given.
+    NotJudged,
+}
+
+/// A rule applied to the readings: what was found, how it was judged, and on whose word.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Finding {
+    /// Key of the rule in the rule set.
+    pub rule: String,
+    /// Cylinders it is about; empty for the engine as a whole.
+    pub cylinders: Vec<String>,
+    /// Condition it is about, if one.
+    pub condition: Option<Condition>,
+    /// Plain sentence with numbers, units and uncertainty.
+    pub text: String,
+    /// How it was judged.
+    pub judgement: Judgement,
+    /// Probability that the limit is kept, where one was computed (0 to 1).
+    pub probability_within: Option<f64>,
+    /// Where the rule comes from, or `common practice, no source`.
+    pub source: String,
+}
+
+/// The cylinders of one condition beside each other.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Comparison {
+    /// The condition.
+    pub condition: Condition,
+    /// Cylinder with the highest reading, and the reading.
+    pub highest: String,
+    /// Highest reading.
+    #[serde(rename = "highest_pa")]
+    pub highest_pressure: Pressure,
+    /// Cylinder with the lowest reading.
+    pub lowest: String,
+    /// Lowest reading.
+    #[serde(rename = "lowest_pa")]
+    pub lowest_pressure: Pressure,
+    /// Lowest over highest (0 to 1).
+    pub share: f64,
+    /// Expanded uncertainty (k = 2) of [`Self::share`].
+    pub share_expanded: f64,
+    /// Judged by the rule set's chosen rule of comparison.
+    pub judgement: Judgement,
+}
+
+/// A cylinder's reading in one condition.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CylinderReading {
+    /// Index of the run in the findings.
+    pub run: usize,
+    /// The condition.
+    pub condition: Condition,
+    /// As read.
+    #[serde(rename = "value_pa")]
+    pub value: Pressure,
+    /// Expanded uncertainty, k = 2.
+    #[serde(rename = "expanded_pa")]
+    pub expanded: Pressure,
+    /// Computed beyond the last stroke.
+    pub extrapolated: bool,
+    /// Share of the highest cylinder in the same condition (0 to 1).
+    pub share_of_highest: f64,
+    /// Crank speed in the run, where it is known.
+    #[serde(rename = "crank_hz")]
+    pub crank: Option<Rate>,
+}
+
+/// What may be the matter.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum CauseKind {
+    /// Nothing.
+    Healthy,
+    /// Piston rings or cylinder wall.
+    Rings,
+    /// Intake or exhaust valve.
+    Valve,
+    /// Head gasket between two neighbours.
+    Gasket,
+    /// Rings or a valve: the runs made cannot tell them apart.
+    RingsOrValve,
+    /// Deposits, or less clearance than the card says.
+    HighCompression,
+    /// Cam worn or valve timing wrong.
+    ValveTiming,
+    /// The throttle was shut.
+    ThrottleShut,
+    /// The engine was turned too slowly.
+    SlowCranking,
+    /// The tester leaks.
+    TesterLeak,
+}
+
+/// A possible cause with its probability and the evidence for and against it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Cause {
+    /// What it is.
+    pub kind: CauseKind,
+    /// The cylinders concerned.
+    pub cylinders: Vec<String>,
+    /// Probability (0 to 1) under the stated model.
+    pub probability: f64,
+    /// "Consistent with …" in a sentence.
+    pub text: String,
+    /// Evidence for it, in plain words.
+    pub evidence_for: Vec<String>,
+    /// Evidence against it.
+    pub evidence_against: Vec<String>,
+}
+
+/// One cylinder.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CylinderAssessment {
+    /// Its name.
+    pub name: String,
+    /// 0 (does nothing) to 100 (as good as the card or the best cylinder asks); none without a
+    /// reading.
+    pub score: Option<f64>,
+    /// Expanded uncertainty (k = 2) of the score.
+    pub score_expanded: Option<f64>,
+    /// Its readings, one a run.
+    pub readings: Vec<CylinderReading>,
+    /// Its likely causes, most probable first.
+    pub causes: Vec<Cause>,
+}
+
+/// All that the readings support.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Assessment {
+    /// The verdict in one sentence.
+    pub verdict: String,
+    /// Overall judgement.
+    pub judgement: Judgement,
+    /// Score of the engine: none without a reading.
+    pub score: Option<f64>,
+    /// Expanded uncertainty (k = 2) of the score.
+    pub score_expanded: Option<f64>,
+    /// Every cylinder of the card (or found), in its order.
+    pub cylinders: Vec<CylinderAssessment>,
+    /// One for each condition with at least two readings.
+    pub comparisons: Vec<Comparison>,
+    /// Rules applied.
+    pub findings: Vec<Finding>,
+    /// What the runs made cannot tell.
+    pub cannot_tell: Vec<String>,
+    /// What to do next, most telling first.
+    pub next_steps: Vec<String>,
+    /// Name of the rule set.
+    pub rule_set: String,
+}

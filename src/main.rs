@@ -1,0 +1,2 @@
+//! needlerest
+fn main() {}

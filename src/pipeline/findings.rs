@@ -1,0 +1,106 @@
+//! Everything a report needs: what was recorded, what was read, what it means.
+
+use crate::assess::Assessment;
+use crate::engine::{Condition, JobCard};
+use crate::signal::RunResult;
+use crate::units::{Pressure, Time};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Everything a report needs. Serialised, this is the JSON that `--json` and the report carry;
+/// names end in their unit (`_pa`, `_s`, `_hz`).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Findings {
+    /// Always `needlerest-findings`.
+    pub format: String,
+    /// Version of this format; 1.
+    pub version: u32,
+    /// Version of the tool that made it.
+    pub tool: String,
+    /// Where the numbers come from.
+    pub recording: RecordingFacts,
+    /// The sensor and how it was read.
+    pub sensor: SensorFacts,
+    /// The job card, if there was one.
+    pub card: Option<JobCard>,
+    /// Every run, in the order made.
+    pub runs: Vec<Run>,
+    /// What they mean.
+    pub assessment: Assessment,
+}
+
+/// Where the numbers come from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RecordingFacts {
+    /// When recording began (UTC, RFC 3339).
+    pub started: String,
+    /// Length of the recording.
+    #[serde(rename = "duration_s")]
+    pub duration: Time,
+    /// SHA-256 of the recording up to its seal; none if it is not sealed.
+    pub seal: Option<String>,
+    /// The seal was checked and holds.
+    pub seal_holds: bool,
+    /// Lines that were damaged and left out.
+    pub damaged_lines: u64,
+    /// The user's notes and marks, in order.
+    pub notes: Vec<String>,
+}
+
+/// The sensor and how it was read.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SensorFacts {
+    /// Advertised name.
+    pub name: String,
+    /// Name of the protocol file.
+    pub protocol: String,
+    /// Accuracy as the protocol file states it, in plain words.
+    pub accuracy: String,
+    /// Upper end of the sensor's range.
+    #[serde(rename = "range_max_pa")]
+    pub range_max: Option<Pressure>,
+    /// Samples a second, as measured.
+    pub samples_per_s: Option<f64>,
+    /// How the packets decoded.
+    pub packets: PacketCounts,
+}
+
+/// How the packets decoded; each kind of trouble is counted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PacketCounts {
+    /// Packets received on the stream.
+    pub received: u64,
+    /// Samples decoded from them.
+    pub samples: u64,
+    /// Packets that never came, by their sequence numbers.
+    pub lost: u64,
+    /// Packets that came twice (or too late to be used).
+    pub repeated: u64,
+    /// Packets that came out of order and were put back.
+    pub reordered: u64,
+    /// Packets too short to decode.
+    pub short: u64,
+    /// Packets with bytes left over.
+    pub long: u64,
+    /// Packets with status bits the protocol file does not know.
+    pub unknown_status: u64,
+    /// Samples at a code that means out of range, or no number at all.
+    pub out_of_range: u64,
+    /// How often the link was lost.
+    pub link_losses: u64,
+}
+
+/// One run: which cylinder, in which condition, and what was read.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Run {
+    /// Name of the cylinder.
+    pub cylinder: String,
+    /// The name was given in the recording; otherwise it follows the card's order.
+    pub named: bool,
+    /// The engine's condition.
+    pub condition: Condition,
+    /// The user took it back.
+    pub void: bool,
+    /// What was read.
+    pub result: RunResult,
+}

@@ -1,0 +1,2 @@
+//! The guided run: a pure state machine fed with samples and key presses, giving prompts and
+//! events.
