@@ -2,5 +2,7 @@
 //! feed the same code, so both give the same findings.
 
 mod findings;
+mod trace;
 
 pub use findings::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts};
+pub use trace::{Thinner, Trace};
