@@ -2,6 +2,7 @@
 
 use crate::assess::Assessment;
 use crate::engine::{Condition, JobCard};
+use crate::recording::LinkQuality;
 use crate::signal::RunResult;
 use crate::units::{Pressure, Time};
 use schemars::JsonSchema;
@@ -63,6 +64,9 @@ pub struct SensorFacts {
     pub samples_per_s: Option<f64>,
     /// How the packets decoded.
     pub packets: PacketCounts,
+    /// How the link did, if it was live.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub link: Option<LinkQuality>,
 }
 
 /// How the packets decoded; each kind of trouble is counted.

@@ -1,6 +1,7 @@
 //! The lines of a session file.
 
 use crate::engine::Condition;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// First line: what everything after it rests on.
@@ -70,6 +71,8 @@ pub enum Event {
     LinkLost,
     /// The link is back.
     LinkBack,
+    /// How the link has done since recording began.
+    Link(LinkQuality),
     /// The user marked this moment.
     Mark {
         /// What for.
@@ -80,6 +83,39 @@ pub enum Event {
         /// The note.
         text: String,
     },
+}
+
+/// How the link has done since recording began; times in microseconds.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LinkQuality {
+    /// Notifications received on the stream.
+    pub packets: u64,
+    /// Notifications that never came, by their sequence numbers; none if they carry none.
+    pub lost: Option<u64>,
+    /// How often the link was lost.
+    pub link_losses: u64,
+    /// Signal strength as last told by the host, in dBm.
+    pub rssi_dbm: Option<i16>,
+    /// Time from one notification to the next.
+    pub spacing_us: Option<Spread>,
+    /// How much later than the quickest notification each one came, by the sensor's own clock.
+    /// (How late the quickest one is cannot be known from here.)
+    pub latency_us: Option<Spread>,
+    /// How much faster than the host's clock the sensor's runs, in parts per million.
+    pub drift_ppm: Option<f64>,
+}
+
+/// Where a row of times lies, in microseconds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Spread {
+    /// Half are no more than this.
+    pub p50: u64,
+    /// 99 of 100 are no more than this.
+    pub p99: u64,
+    /// The longest.
+    pub max: u64,
 }
 
 /// A line of the file, after its check value has been verified.

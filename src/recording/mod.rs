@@ -2,4 +2,6 @@
 
 mod format;
 
-pub use format::{Event, Header, Packet, Record, Seal, SensorIdentity, TimedEvent};
+pub use format::{
+    Event, Header, LinkQuality, Packet, Record, Seal, SensorIdentity, Spread, TimedEvent,
+};

@@ -1,1 +1,14 @@
 //! Where packets come from: a radio link, a recording, a virtual sensor; one trait.
+//!
+//! Every source hands on the same thing, a row of [`Arrival`]s with non-decreasing host times, so
+//! that everything downstream is the same code.
+
+mod clock;
+mod error;
+mod paced;
+mod source;
+
+pub use clock::Clock;
+pub use error::TransportError;
+pub use paced::{Pace, Paced};
+pub use source::{Arrival, Notice, Origin, Source};
