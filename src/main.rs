@@ -1,2 +1,5 @@
-//! needlerest
-fn main() {}
+//! The needlerest program: everything is in the library.
+
+fn main() -> std::process::ExitCode {
+    needlerest::cli::main()
+}

@@ -1,1 +1,52 @@
 //! The command line: one file a command; parsing, terminal, exit codes.
+
+mod cautions;
+mod failure;
+mod terminal;
+
+pub use failure::{Exit, Failure};
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// What every command gives: how it ended, or why it could not.
+pub type Outcome = Result<Exit, Failure>;
+
+/// Reads a Bluetooth LE pressure sensor while an engine is cranked, says when the reading has
+/// settled, compares the cylinders and reports what the readings support.
+#[derive(Debug, Parser)]
+#[command(name = "needlerest", version, arg_required_else_help = true, after_help = EXIT_CODES)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const EXIT_CODES: &str = "\
+Exit codes: 0 done, 1 failed (file, disk, radio), 2 command line wrong, 3 done but data was \
+damaged or lost, 4 input file not understood, 5 no reading in it, 6 does not match, \
+130 interrupted.
+
+Cranking an engine with its plugs out can hurt: the engine's service manual, local codes and \
+licensed practice come first.";
+
+/// One variant a command; its arguments and its work are in the file of its name.
+#[derive(Debug, Subcommand)]
+enum Command {
+    Cautions(cautions::Args),
+}
+
+impl Command {
+    fn run(self) -> Outcome {
+        match self {
+            Self::Cautions(_) => cautions::run(),
+        }
+    }
+}
+
+/// Parses the process's arguments, runs the command, prints what went wrong if something did.
+pub fn main() -> ExitCode {
+    match Line::parse().command.run() {
+        Ok(exit) => exit.into(),
+        Err(failure) => failure.report(),
+    }
+}

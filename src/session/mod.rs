@@ -1,2 +1,4 @@
 //! The guided run: a pure state machine fed with samples and key presses, giving prompts and
-//! events.
+//! events. And the cautions that stand before it.
+
+pub mod cautions;
