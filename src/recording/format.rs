@@ -62,10 +62,28 @@ pub enum Event {
         /// The engine's condition.
         condition: Condition,
     },
-    /// The run before is void (it will be made again).
+    /// A run is void: it does not count.
     Void {
+        /// Which one, by its index in the findings; none: the run before.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        run: Option<usize>,
         /// Why.
         reason: String,
+    },
+    /// A run is named (again) after it was made.
+    Name {
+        /// Which one, by its index in the findings.
+        run: usize,
+        /// The cylinder's name.
+        cylinder: String,
+        /// The engine's condition.
+        condition: Condition,
+    },
+    /// A stopped session goes on: what follows was recorded later, with the sensor connected anew
+    /// (its clock and its sequence numbers have begun again). Host times count on.
+    Resumed {
+        /// When (UTC, RFC 3339).
+        at: String,
     },
     /// The link to the sensor was lost.
     LinkLost,
