@@ -1,2 +1,25 @@
 //! What is handed over: text, plots, page, tables. Pure functions from findings to bytes; one
 //! writer puts them in place atomically.
+
+mod folder;
+mod json;
+pub mod palette;
+mod sparkline;
+mod text;
+pub mod view;
+pub mod words;
+
+pub use folder::{Consent, FolderError, write_folder};
+pub use json::{FORMAT, json};
+pub use sparkline::sparkline;
+pub use text::text;
+pub use view::Units;
+
+/// A finished output: its file name and its bytes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Output {
+    /// Name of the file in the report's folder.
+    pub name: &'static str,
+    /// What it holds.
+    pub bytes: Vec<u8>,
+}

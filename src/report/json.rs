@@ -1,0 +1,15 @@
+//! The findings as JSON.
+
+use crate::pipeline::Findings;
+
+/// What `format` says in the findings.
+pub const FORMAT: &str = "needlerest-findings";
+
+/// The findings as indented JSON with a line feed at the end; the same findings give the same
+/// bytes. Its schema is `protocol/findings.schema.json`.
+///
+/// # Errors
+/// Only if a value cannot be written as JSON, which none of the findings' types can bring about.
+pub fn json(findings: &Findings) -> serde_json::Result<String> {
+    serde_json::to_string_pretty(findings).map(|text| text + "\n")
+}

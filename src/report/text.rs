@@ -1,0 +1,270 @@
+//! The report for the terminal: what a mechanic takes in within ten seconds.
+
+use super::sparkline::sparkline;
+use super::view::{Cell, Row, Units, View};
+use super::words;
+use crate::assess::Judgement;
+use crate::pipeline::Findings;
+use crate::signal::Flag;
+use crate::units::Pressure;
+use anstyle::{AnsiColor, Style};
+use std::fmt::Write as _;
+use unicode_width::UnicodeWidthStr;
+
+/// Columns that a sparkline takes at most.
+const SPARK: usize = 12;
+/// Columns that a cylinder's name takes at most.
+const NAME: usize = 16;
+
+/// The report as text for a terminal `width` columns wide, coloured where `colour` says so. Ends
+/// with a line feed.
+pub fn text(findings: &Findings, units: Units, width: usize, colour: bool) -> String {
+    let width = width.max(40);
+    let view = View::new(findings, units);
+    let mut out = String::new();
+    head(&mut out, findings, &view, width, colour);
+    let table = table(findings, &view);
+    if table.iter().map(|line| line.width()).max().unwrap_or(0) <= width {
+        for line in table {
+            push(&mut out, line.trim_end());
+        }
+    } else {
+        list(&mut out, findings, &view);
+    }
+    let flags = flags(findings, units);
+    section(&mut out, "About the test", &flags, width);
+    let unknown = cleaned(&findings.assessment.cannot_tell);
+    section(&mut out, "Cannot be told from these runs", &unknown, width);
+    let next = cleaned(&findings.assessment.next_steps);
+    section(&mut out, "Next", &next, width);
+    out
+}
+
+fn push(out: &mut String, line: &str) {
+    out.push_str(line);
+    out.push('\n');
+}
+
+fn cleaned(texts: &[String]) -> Vec<String> {
+    texts.iter().map(|text| words::clean(text)).collect()
+}
+
+fn head(out: &mut String, findings: &Findings, view: &View, width: usize, colour: bool) {
+    let started = words::clean(&findings.recording.started);
+    let title = words::shorten(&view.label, width.saturating_sub(started.width() + 3));
+    let gap = width.saturating_sub(title.width() + started.width());
+    push(out, &format!("{title}{}{started}", " ".repeat(gap)));
+    let style = style(findings.assessment.judgement, colour);
+    let (word, sign) = view.judgement;
+    let badge = format!("{sign} {}", word.to_uppercase());
+    let score = view
+        .score
+        .as_ref()
+        .map_or_else(String::new, |score| match &view.score_expanded {
+            Some(expanded) => format!("  score {} ± {} of 100", score.text, expanded.text),
+            None => format!("  score {} of 100", score.text),
+        });
+    push(out, &format!("{style}{badge}{style:#}{score}"));
+    push(out, &textwrap::fill(&view.verdict, width));
+    out.push('\n');
+}
+
+fn style(judgement: Judgement, colour: bool) -> Style {
+    if !colour {
+        return Style::new();
+    }
+    let shade = match judgement {
+        Judgement::Pass => AnsiColor::Green,
+        Judgement::Fail => AnsiColor::Red,
+        Judgement::TooCloseToCall => AnsiColor::Yellow,
+        Judgement::NotJudged => AnsiColor::Cyan,
+    };
+    Style::new().bold().fg_color(Some(shade.into()))
+}
+
+/// The table, one line an entry, columns padded to equal width.
+fn table(findings: &Findings, view: &View) -> Vec<String> {
+    let top = highest_peak(findings);
+    let mut columns: Vec<Vec<String>> = vec![vec!["cylinder".to_owned()]];
+    columns.extend(
+        view.conditions
+            .iter()
+            .map(|condition| vec![format!("{condition} ({})", view.unit)]),
+    );
+    columns.push(vec!["score".to_owned()]);
+    columns.push(vec!["points to".to_owned()]);
+    for row in &view.rows {
+        let mut entries: Vec<Vec<String>> = vec![vec![words::shorten(&row.name, NAME)]];
+        entries.extend(row.cells.iter().map(|cells| {
+            if cells.is_empty() {
+                return vec!["–".to_owned()];
+            }
+            cells
+                .iter()
+                .flat_map(|cell| cell_lines(findings, cell, top, ""))
+                .collect()
+        }));
+        entries.push(vec![score(row)]);
+        entries.push(vec![cause(row)]);
+        append(&mut columns, entries);
+    }
+    if view.spreads.iter().any(Option::is_some) {
+        let mut entries = vec![vec!["low/high".to_owned()]];
+        entries.extend(view.spreads.iter().map(|spread| {
+            spread.as_ref().map_or_else(Vec::new, |s| {
+                vec![format!(
+                    "{} ± {} % {}",
+                    s.share.text, s.expanded.text, s.sign
+                )]
+            })
+        }));
+        append(&mut columns, entries);
+    }
+    lay_out(&columns)
+}
+
+/// Adds a row whose entries may have several lines.
+fn append(columns: &mut [Vec<String>], entries: Vec<Vec<String>>) {
+    let height = entries.iter().map(Vec::len).max().unwrap_or(0);
+    let mut entries = entries.into_iter();
+    for column in columns {
+        let mut lines = entries.next().unwrap_or_default();
+        lines.resize(height, String::new());
+        column.extend(lines);
+    }
+}
+
+fn lay_out(columns: &[Vec<String>]) -> Vec<String> {
+    let height = columns.iter().map(Vec::len).max().unwrap_or(0);
+    let mut lines = vec![String::new(); height];
+    for column in columns {
+        let wide = column.iter().map(|entry| entry.width()).max().unwrap_or(0);
+        for (line, entry) in lines.iter_mut().zip(column) {
+            let pad = wide - entry.width() + 2;
+            let _ = write!(line, "{entry}{}", " ".repeat(pad));
+        }
+    }
+    lines
+}
+
+/// A reading with what belongs under it.
+fn cell_lines(findings: &Findings, cell: &Cell, top: Pressure, unit: &str) -> Vec<String> {
+    let reading = &cell.reading;
+    let mut lines = vec![format!(
+        "{} ± {}{unit}",
+        reading.value.text, reading.expanded.text
+    )];
+    if let Some((value, expanded, unit)) = &reading.also {
+        lines.push(format!("{} ± {} {unit}", value.text, expanded.text));
+    }
+    let peaks: Vec<Pressure> = findings
+        .runs
+        .get(cell.run)
+        .map(|run| run.result.strokes.iter().map(|s| s.peak).collect())
+        .unwrap_or_default();
+    let spark = sparkline(&peaks, top, SPARK);
+    lines.push(format!("{:>4} % {spark}", cell.share.text));
+    let notes = [
+        cell.extrapolated.then(|| "extrapolated".to_owned()),
+        cell.grade.map(|grade| format!("{grade} test")),
+    ];
+    let notes: Vec<String> = notes.into_iter().flatten().collect();
+    if !notes.is_empty() {
+        lines.push(notes.join(", "));
+    }
+    lines
+}
+
+fn highest_peak(findings: &Findings) -> Pressure {
+    findings
+        .runs
+        .iter()
+        .filter(|run| !run.void)
+        .flat_map(|run| &run.result.strokes)
+        .fold(Pressure::ZERO, |top, stroke| top.max(stroke.peak))
+}
+
+fn score(row: &Row) -> String {
+    match (&row.score, &row.score_expanded) {
+        (Some(score), Some(expanded)) => format!("{} ± {}", score.text, expanded.text),
+        (Some(score), None) => score.text.clone(),
+        (None, _) => "–".to_owned(),
+    }
+}
+
+fn cause(row: &Row) -> String {
+    row.cause
+        .as_ref()
+        .map_or_else(String::new, |(word, probability)| {
+            format!("{word} ({} %)", probability.text)
+        })
+}
+
+/// For a narrow terminal: one reading a line.
+fn list(out: &mut String, findings: &Findings, view: &View) {
+    let top = highest_peak(findings);
+    for row in &view.rows {
+        push(
+            out,
+            &format!("cylinder {}", words::shorten(&row.name, NAME)),
+        );
+        for (condition, cells) in view.conditions.iter().zip(&row.cells) {
+            for cell in cells {
+                let unit = format!(" {}", view.unit);
+                let mut lines = cell_lines(findings, cell, top, &unit).into_iter();
+                let reading = lines.next().unwrap_or_default();
+                push(out, &format!("  {condition:5}{reading}"));
+                for line in lines {
+                    push(out, &format!("       {line}"));
+                }
+            }
+        }
+        let mut last = format!("  score {}", score(row));
+        if row.cause.is_some() {
+            let _ = write!(last, "; {}", cause(row));
+        }
+        push(out, &last);
+    }
+    for (condition, spread) in view.conditions.iter().zip(&view.spreads) {
+        if let Some(s) = spread {
+            let (share, expanded) = (&s.share.text, &s.expanded.text);
+            let line = format!(
+                "{condition}: lowest/highest {share} ± {expanded} %, {}",
+                s.judgement
+            );
+            push(out, &line);
+        }
+    }
+}
+
+fn flags(findings: &Findings, units: Units) -> Vec<String> {
+    let mut said = Vec::new();
+    for run in findings.runs.iter().filter(|run| !run.void) {
+        for flag in &run.result.flags {
+            let advice = words::flag(flag, units.main);
+            let name = words::shorten(&run.cylinder, NAME);
+            let condition = run.condition.label();
+            said.push(match flag {
+                Flag::NoStrokes => format!(
+                    "{name}, {condition}: no reading, {}. {}",
+                    advice.what, advice.advice
+                ),
+                _ => format!("{name}, {condition}: {}. {}", advice.what, advice.advice),
+            });
+        }
+    }
+    said
+}
+
+fn section(out: &mut String, title: &str, lines: &[String], width: usize) {
+    if lines.is_empty() {
+        return;
+    }
+    let options = textwrap::Options::new(width)
+        .initial_indent("- ")
+        .subsequent_indent("  ");
+    push(out, &format!("\n{title}"));
+    for line in lines {
+        push(out, &textwrap::fill(line, options.clone()));
+    }
+}

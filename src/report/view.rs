@@ -1,0 +1,310 @@
+//! The findings as they are shown: one place where numbers become text, so that terminal, page
+//! and PDF never differ.
+
+use super::words;
+use crate::assess::{CylinderAssessment, CylinderReading, Judgement};
+use crate::engine::{Condition, Display};
+use crate::pipeline::Findings;
+use crate::units::{Pressure, PressureUnit};
+use serde::Serialize;
+
+/// The units in which pressures are shown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Units {
+    /// The unit of every pressure.
+    pub main: PressureUnit,
+    /// A second one, shown beside the readings.
+    pub also: Option<PressureUnit>,
+}
+
+impl From<Display> for Units {
+    fn from(display: Display) -> Self {
+        Self {
+            main: display.unit,
+            also: display.also.filter(|also| *also != display.unit),
+        }
+    }
+}
+
+impl Units {
+    /// What the job card asks for, or psi alone.
+    pub fn of(findings: &Findings) -> Self {
+        findings
+            .card
+            .as_ref()
+            .map_or_else(Self::default, |card| card.display.into())
+    }
+}
+
+/// A number as shown, the value it was made from, and where in the findings that stands.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Number {
+    /// As shown, without unit.
+    pub text: String,
+    /// The value in the findings (SI, or as the field says).
+    pub value: f64,
+    /// JSON pointer (RFC 6901) into the findings.
+    pub from: String,
+}
+
+impl Number {
+    /// A pressure in the given unit.
+    pub fn pressure(value: Pressure, unit: PressureUnit, from: String) -> Self {
+        Self {
+            text: value.digits(unit),
+            value: value.pa(),
+            from,
+        }
+    }
+    /// A share (0 to 1) as per cent without decimals. Never rounded up to 100.
+    pub fn percent(value: f64, from: String) -> Self {
+        let rounded = format!("{:.0}", value * 100.0);
+        let text = if value < 1.0 && rounded == "100" {
+            format!("{:.1}", (value * 1000.0).floor() / 10.0)
+        } else {
+            rounded
+        };
+        Self { text, value, from }
+    }
+    /// A share (0 to 1) as per cent with one decimal.
+    pub fn tenth(value: f64, from: String) -> Self {
+        let text = format!("{:.1}", value * 100.0);
+        Self { text, value, from }
+    }
+    /// A plain number with so many decimals.
+    pub fn plain(value: f64, decimals: usize, from: String) -> Self {
+        let text = format!("{value:.decimals$}");
+        Self { text, value, from }
+    }
+}
+
+/// A pressure with its uncertainty, in both units where a second one is asked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Measured {
+    /// The value in the main unit.
+    pub value: Number,
+    /// Expanded uncertainty (k = 2) in the main unit.
+    pub expanded: Number,
+    /// The same pair in the second unit, and that unit.
+    pub also: Option<(Number, Number, String)>,
+}
+
+impl Measured {
+    fn new(value: (Pressure, &str), expanded: (Pressure, &str), units: Units) -> Self {
+        let pair = |unit| {
+            (
+                Number::pressure(value.0, unit, value.1.to_owned()),
+                Number::pressure(expanded.0, unit, expanded.1.to_owned()),
+            )
+        };
+        let also = units.also.map(|unit| {
+            let (value, expanded) = pair(unit);
+            (value, expanded, unit.to_string())
+        });
+        let (value, expanded) = pair(units.main);
+        Self {
+            value,
+            expanded,
+            also,
+        }
+    }
+}
+
+/// A reading in the table of cylinders.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Cell {
+    /// The run it comes from.
+    pub run: usize,
+    /// The reading.
+    pub reading: Measured,
+    /// Share of the highest in the same condition, in per cent.
+    pub share: Number,
+    /// Computed beyond the last stroke.
+    pub extrapolated: bool,
+    /// The run's grade, where it is not good.
+    pub grade: Option<&'static str>,
+}
+
+/// A cylinder's line in the table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// Its name, cleaned.
+    pub name: String,
+    /// One list for each condition of [`View::conditions`].
+    pub cells: Vec<Vec<Cell>>,
+    /// Its score, 0 to 100.
+    pub score: Option<Number>,
+    /// Expanded uncertainty of the score.
+    pub score_expanded: Option<Number>,
+    /// Most probable cause, and its probability in per cent.
+    pub cause: Option<(&'static str, Number)>,
+}
+
+/// How the cylinders of one condition compare.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Spread {
+    /// Lowest over highest in per cent.
+    pub share: Number,
+    /// Its expanded uncertainty in percentage points.
+    pub expanded: Number,
+    /// The judgement in words.
+    pub judgement: &'static str,
+    /// The judgement's sign.
+    pub sign: &'static str,
+}
+
+/// The table of cylinders.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct View {
+    /// Label of the engine, cleaned; or what stands for one.
+    pub label: String,
+    /// Conditions that were tested, in their order.
+    pub conditions: Vec<&'static str>,
+    /// Unit of the readings.
+    pub unit: String,
+    /// Second unit.
+    pub also: Option<String>,
+    /// The overall judgement in words, and its sign.
+    pub judgement: (&'static str, &'static str),
+    /// The verdict, cleaned.
+    pub verdict: String,
+    /// The engine's score and its expanded uncertainty.
+    pub score: Option<Number>,
+    /// Expanded uncertainty of the score.
+    pub score_expanded: Option<Number>,
+    /// One a cylinder.
+    pub rows: Vec<Row>,
+    /// One for each condition; none where there was nothing to compare.
+    pub spreads: Vec<Option<Spread>>,
+}
+
+impl View {
+    /// Puts the findings' main table into words.
+    pub fn new(findings: &Findings, units: Units) -> Self {
+        let tested = conditions(findings);
+        let assessment = &findings.assessment;
+        let rows = assessment
+            .cylinders
+            .iter()
+            .enumerate()
+            .map(|(index, cylinder)| row(findings, index, cylinder, &tested, units))
+            .collect();
+        let spreads = tested.iter().map(|c| spread(findings, *c)).collect();
+        Self {
+            label: label(findings),
+            conditions: tested.iter().map(|c| c.label()).collect(),
+            unit: units.main.to_string(),
+            also: units.also.map(|unit| unit.to_string()),
+            judgement: both(assessment.judgement),
+            verdict: words::clean(&assessment.verdict),
+            score: number(assessment.score, "/assessment/score"),
+            score_expanded: number(assessment.score_expanded, "/assessment/score_expanded"),
+            rows,
+            spreads,
+        }
+    }
+}
+
+/// What the engine is called, cleaned.
+pub fn label(findings: &Findings) -> String {
+    findings.card.as_ref().map_or_else(
+        || "Engine without a job card".to_owned(),
+        |card| words::clean(&card.engine.label),
+    )
+}
+
+/// The conditions in which a run that counts was made, in their order.
+pub fn conditions(findings: &Findings) -> Vec<Condition> {
+    Condition::ALL
+        .into_iter()
+        .filter(|wanted| {
+            findings
+                .runs
+                .iter()
+                .any(|run| !run.void && run.condition == *wanted)
+        })
+        .collect()
+}
+
+fn both(judgement: Judgement) -> (&'static str, &'static str) {
+    (
+        words::judgement(judgement),
+        words::judgement_sign(judgement),
+    )
+}
+
+fn number(value: Option<f64>, from: &str) -> Option<Number> {
+    value.map(|value| Number::plain(value, 0, from.to_owned()))
+}
+
+fn row(
+    findings: &Findings,
+    index: usize,
+    cylinder: &CylinderAssessment,
+    tested: &[Condition],
+    units: Units,
+) -> Row {
+    let at = format!("/assessment/cylinders/{index}");
+    let cells = tested
+        .iter()
+        .map(|condition| {
+            cylinder
+                .readings
+                .iter()
+                .enumerate()
+                .filter(|(_, reading)| reading.condition == *condition)
+                .map(|(n, reading)| cell(findings, reading, &format!("{at}/readings/{n}"), units))
+                .collect()
+        })
+        .collect();
+    let cause = cylinder.causes.first().map(|cause| {
+        let from = format!("{at}/causes/0/probability");
+        (
+            words::cause(cause.kind),
+            Number::percent(cause.probability, from),
+        )
+    });
+    Row {
+        name: words::clean(&cylinder.name),
+        cells,
+        score: number(cylinder.score, &format!("{at}/score")),
+        score_expanded: number(cylinder.score_expanded, &format!("{at}/score_expanded")),
+        cause,
+    }
+}
+
+fn cell(findings: &Findings, reading: &CylinderReading, at: &str, units: Units) -> Cell {
+    use crate::signal::Grade;
+    let grade = findings
+        .runs
+        .get(reading.run)
+        .map(|run| run.result.grade)
+        .filter(|grade| *grade != Grade::Good)
+        .map(words::grade);
+    Cell {
+        run: reading.run,
+        reading: Measured::new(
+            (reading.value, &format!("{at}/value_pa")),
+            (reading.expanded, &format!("{at}/expanded_pa")),
+            units,
+        ),
+        share: Number::percent(reading.share_of_highest, format!("{at}/share_of_highest")),
+        extrapolated: reading.extrapolated,
+        grade,
+    }
+}
+
+fn spread(findings: &Findings, condition: Condition) -> Option<Spread> {
+    let comparisons = &findings.assessment.comparisons;
+    let (index, found) = comparisons
+        .iter()
+        .enumerate()
+        .find(|(_, comparison)| comparison.condition == condition)?;
+    let at = format!("/assessment/comparisons/{index}");
+    Some(Spread {
+        share: Number::tenth(found.share, format!("{at}/share")),
+        expanded: Number::tenth(found.share_expanded, format!("{at}/share_expanded")),
+        judgement: words::judgement(found.judgement),
+        sign: words::judgement_sign(found.judgement),
+    })
+}

@@ -1,0 +1,187 @@
+//! Words shared by every output: names made safe to show, and what flags, judgements, grades and
+//! causes are called.
+
+use crate::assess::{CauseKind, Judgement};
+use crate::signal::{Flag, Grade, Outcome, Rig};
+use crate::units::PressureUnit;
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+/// The text with control characters (which could steer a terminal) and direction overrides (which
+/// could make it read as something else) replaced by `�`.
+pub fn clean(text: &str) -> String {
+    text.chars()
+        .map(|c| if steers(c) { '\u{fffd}' } else { c })
+        .collect()
+}
+
+fn steers(c: char) -> bool {
+    let direction = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}');
+    c.is_control() || direction || matches!(c, '\u{2028}' | '\u{2029}')
+}
+
+/// Cleaned, and cut to at most so many columns, with `…` for what is cut off.
+pub fn shorten(text: &str, columns: usize) -> String {
+    let text = clean(text);
+    if text.width() <= columns {
+        return text;
+    }
+    let mut kept = String::new();
+    let mut used = 0;
+    for c in text.chars() {
+        used += c.width().unwrap_or(0);
+        if used + 1 > columns {
+            break;
+        }
+        kept.push(c);
+    }
+    kept + "…"
+}
+
+/// What a judgement is called.
+pub const fn judgement(judgement: Judgement) -> &'static str {
+    match judgement {
+        Judgement::Pass => "pass",
+        Judgement::Fail => "fail",
+        Judgement::TooCloseToCall => "too close to call",
+        Judgement::NotJudged => "not judged",
+    }
+}
+
+/// A sign that stands beside the word.
+pub const fn judgement_sign(judgement: Judgement) -> &'static str {
+    match judgement {
+        Judgement::Pass => "✓",
+        Judgement::Fail => "✗",
+        Judgement::TooCloseToCall => "≈",
+        Judgement::NotJudged => "–",
+    }
+}
+
+/// What a grade of the test is called.
+pub const fn grade(grade: Grade) -> &'static str {
+    match grade {
+        Grade::Good => "good",
+        Grade::Fair => "fair",
+        Grade::Poor => "poor",
+    }
+}
+
+/// How the sensor sat.
+pub const fn rig(rig: Option<Rig>) -> &'static str {
+    match rig {
+        Some(Rig::Holding) => "holding (check valve)",
+        Some(Rig::Following) => "following (no check valve)",
+        None => "not known",
+    }
+}
+
+/// How a run ended.
+pub const fn outcome(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Settled => "settled",
+        Outcome::Extrapolated => "extrapolated",
+        Outcome::NoReading => "no reading",
+    }
+}
+
+/// What a cause is called.
+pub const fn cause(kind: CauseKind) -> &'static str {
+    match kind {
+        CauseKind::Healthy => "nothing wrong",
+        CauseKind::Rings => "piston rings or cylinder wall",
+        CauseKind::Valve => "a valve",
+        CauseKind::Gasket => "head gasket",
+        CauseKind::RingsOrValve => "rings or a valve",
+        CauseKind::HighCompression => "deposits, or less clearance",
+        CauseKind::ValveTiming => "cam or valve timing",
+        CauseKind::ThrottleShut => "throttle shut",
+        CauseKind::SlowCranking => "turned too slowly",
+        CauseKind::TesterLeak => "the tester leaks",
+    }
+}
+
+/// What is to be minded about a test, and what to do about it.
+pub struct Advice {
+    /// What was seen, with its number.
+    pub what: String,
+    /// What to do.
+    pub advice: &'static str,
+}
+
+/// Puts a flag in words.
+pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
+    let percent = |share: f64| format!("{:.0} %", share * 100.0);
+    let (what, advice) = match flag {
+        Flag::NoStrokes => (
+            "no compression stroke was found".to_owned(),
+            "Check that the sensor is screwed in and streaming, then crank again.",
+        ),
+        Flag::StoppedEarly { strokes } => (
+            format!("cranking ended after {strokes} strokes, before the reading had settled"),
+            "Crank again until the tool says that the reading has settled.",
+        ),
+        Flag::NotZeroed => (
+            "the sensor was not seen at rest before the first stroke".to_owned(),
+            "Open the bleed and wait about two seconds before cranking.",
+        ),
+        Flag::ZeroOffset { offset } => (
+            format!("at rest the sensor showed {}", offset.show(unit)),
+            "Zero the sensor with the bleed open; if the offset returns, have it checked.",
+        ),
+        Flag::Clipped { samples } => (
+            format!("the sensor was at the end of its range for {samples} samples"),
+            "Use a sensor with a higher range: the true peak is higher than shown.",
+        ),
+        Flag::Undersampled { cut_off_share } => (
+            format!(
+                "too few samples a second: peaks may be up to {} too low",
+                percent(*cut_off_share)
+            ),
+            "Set a higher sample rate, or fit a check valve at the plug hole.",
+        ),
+        Flag::LostInStroke { strokes } => (
+            format!("radio packets were lost within {strokes} strokes"),
+            "Bring the receiver closer to the sensor and repeat the run.",
+        ),
+        Flag::UnevenCadence { unevenness } => (
+            format!("cranking was uneven (by {})", percent(*unevenness)),
+            "Charge the battery, or turn the engine with a steadier hand.",
+        ),
+        Flag::SlowCadence { median } => (
+            format!(
+                "cranking was slow ({:.0} strokes a minute)",
+                median.per_min()
+            ),
+            "Charge the battery and open the throttle fully; a slow engine reads low.",
+        ),
+        Flag::TesterLeaks { per_second } => (
+            format!(
+                "the held reading falls by {} a second",
+                per_second.show(unit)
+            ),
+            "Look for a leak in the tester: check valve, hose, seal at the plug hole.",
+        ),
+    };
+    Advice { what, advice }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_that_steers_a_terminal_gets_through() {
+        assert_eq!(
+            clean("a\u{1b}[31mb\u{202e}c\nd"),
+            "a\u{fffd}[31mb\u{fffd}c\u{fffd}d"
+        );
+        assert_eq!(clean("Цилиндр 左 يسار"), "Цилиндр 左 يسار");
+    }
+
+    #[test]
+    fn shortens_by_columns_not_by_bytes() {
+        assert_eq!(shorten("left", 4), "left");
+        assert_eq!(shorten("leftmost", 4), "lef…");
+        assert_eq!(shorten("左左左", 4), "左…");
+    }
+}

@@ -1,0 +1,392 @@
+//! Findings made by hand (invented engines), and the traces that go with them.
+
+use needlerest::assess::{
+    Assessment, Cause, CauseKind, Comparison, CylinderAssessment, CylinderReading, Finding,
+    Judgement,
+};
+use needlerest::engine::{
+    Condition, Cycle, CylinderSpec, Display, EngineSpec, JobCard, Limits, Start,
+};
+use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts};
+use needlerest::signal::{
+    BuildUp, Cadence, Contribution, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero,
+};
+use needlerest::units::{Pressure, PressureUnit, Rate, Time};
+
+fn psi(value: f64) -> Pressure {
+    Pressure::new(value, PressureUnit::Psi)
+}
+
+/// A run to be made up: cylinder, condition, plateau in psi, strokes.
+pub type Wanted<'a> = (&'a str, Condition, f64, u32);
+
+/// An engine with the given label and runs; the cylinders are those of the runs.
+pub fn engine(label: &str, wanted: &[Wanted<'_>]) -> Findings {
+    let mut names: Vec<&str> = Vec::new();
+    for (name, ..) in wanted {
+        if !names.contains(name) {
+            names.push(name);
+        }
+    }
+    let runs: Vec<Run> = wanted
+        .iter()
+        .enumerate()
+        .map(|(index, wanted)| run(index, wanted))
+        .collect();
+    let assessment = assessment(&names, &runs);
+    Findings {
+        format: "needlerest-findings".to_owned(),
+        version: 1,
+        tool: "0.1.0".to_owned(),
+        recording: recording(),
+        sensor: sensor(),
+        card: Some(card(label, &names)),
+        runs,
+        assessment,
+    }
+}
+
+fn recording() -> RecordingFacts {
+    RecordingFacts {
+        started: "2026-05-02T09:14:00Z".to_owned(),
+        duration: Time::from_s(214.5),
+        seal: Some("9f2c".repeat(16)),
+        seal_holds: true,
+        damaged_lines: 0,
+        notes: vec!["Throttle held open with a strap.".to_owned()],
+    }
+}
+
+fn sensor() -> SensorFacts {
+    SensorFacts {
+        name: "NR-REF-01".to_owned(),
+        protocol: "needlerest reference sensor".to_owned(),
+        accuracy: "0.5 % of full scale".to_owned(),
+        range_max: Some(psi(300.0)),
+        samples_per_s: Some(500.0),
+        link: None,
+        packets: PacketCounts {
+            received: 10_725,
+            samples: 107_250,
+            lost: 12,
+            ..PacketCounts::default()
+        },
+    }
+}
+
+fn card(label: &str, names: &[&str]) -> JobCard {
+    JobCard {
+        format: "needlerest-card".to_owned(),
+        version: 1,
+        engine: EngineSpec {
+            label: label.to_owned(),
+            cycle: Cycle::FourStroke,
+            bore_mm: Some(76.0),
+            stroke_mm: Some(82.0),
+            rod_mm: None,
+            compression_ratio: Some(8.5),
+            closes_deg_abdc: None,
+            start: Some(Start::Electric),
+        },
+        cylinders: names
+            .iter()
+            .map(|name| CylinderSpec {
+                name: (*name).to_owned(),
+                neighbours: Vec::new(),
+            })
+            .collect(),
+        limits: Some(Limits {
+            service_limit: Some(psi(110.0)),
+            normal_low: Some(psi(130.0)),
+            normal_high: Some(psi(165.0)),
+        }),
+        site: None,
+        tester: None,
+        display: Display::default(),
+    }
+}
+
+fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run {
+    let (first_share, ratio) = (0.62, 0.55);
+    let start = 10.0 + 20.0 * index as f64;
+    let mut strokes = Vec::new();
+    let mut left = plateau * (1.0 - first_share);
+    let mut before = 0.0;
+    for n in 0..count {
+        let level = plateau - left;
+        strokes.push(Stroke {
+            number: n + 1,
+            time: Time::from_s(start + 0.45 * f64::from(n)),
+            peak: psi(level),
+            rise: psi(level - before),
+            interval: (n > 0).then(|| Time::from_s(0.45)),
+            cut_off: Pressure::ZERO,
+            packets_missing: false,
+            clipped: false,
+        });
+        before = level;
+        left *= ratio;
+    }
+    let settled = count >= 7;
+    let outcome = match count {
+        0..=2 => Outcome::NoReading,
+        _ if settled => Outcome::Settled,
+        _ => Outcome::Extrapolated,
+    };
+    let reading = (outcome != Outcome::NoReading).then(|| Reading {
+        value: psi(plateau),
+        expanded: psi(if settled { 1.9 } else { 6.4 }),
+        expanded_relative: psi(if settled { 0.6 } else { 6.1 }),
+        extrapolated: !settled,
+        strokes_missing: (!settled).then(|| 7 - count),
+        settled_at_stroke: settled.then_some(7),
+        budget: vec![
+            contribution("sensor accuracy", 0.87, true),
+            contribution("noise", 0.12, false),
+            contribution("fit", if settled { 0.25 } else { 3.0 }, false),
+        ],
+    });
+    let flags = match outcome {
+        Outcome::Settled => Vec::new(),
+        Outcome::Extrapolated => vec![Flag::StoppedEarly { strokes: count }],
+        Outcome::NoReading => vec![Flag::NoStrokes],
+    };
+    let grade = match outcome {
+        Outcome::Settled => Grade::Good,
+        Outcome::Extrapolated => Grade::Fair,
+        Outcome::NoReading => Grade::Poor,
+    };
+    let result = RunResult {
+        started: Time::from_s(start - 2.0),
+        ended: Time::from_s(start + 0.45 * f64::from(count) + 3.0),
+        rig: Some(Rig::Holding),
+        zero: Zero {
+            level: psi(0.3),
+            standard: psi(0.02),
+            measured: true,
+        },
+        noise: psi(0.08),
+        build_up: (count > 2).then(|| BuildUp {
+            plateau: psi(plateau),
+            plateau_uncertainty: psi(0.25),
+            ratio,
+            ratio_uncertainty: 0.01,
+            first_share,
+            first_share_uncertainty: 0.01,
+            strokes: count,
+        }),
+        strokes,
+        outcome,
+        reading,
+        cadence: (count > 1).then(|| Cadence {
+            median: Rate::from_hz(1.0 / 0.45),
+            slowest: Rate::from_hz(2.1),
+            fastest: Rate::from_hz(2.3),
+            unevenness: 0.03,
+            pauses: 0,
+        }),
+        droop: None,
+        flags,
+        grade,
+    };
+    Run {
+        cylinder: cylinder.to_owned(),
+        named: true,
+        condition,
+        void: false,
+        result,
+    }
+}
+
+fn contribution(source: &str, standard: f64, common: bool) -> Contribution {
+    Contribution {
+        source: source.to_owned(),
+        standard: psi(standard),
+        common,
+    }
+}
+
+fn readings_in(runs: &[Run], condition: Condition) -> Vec<(usize, &Run, Pressure)> {
+    runs.iter()
+        .enumerate()
+        .filter(|(_, run)| run.condition == condition)
+        .filter_map(|(n, run)| run.result.reading.as_ref().map(|r| (n, run, r.value)))
+        .collect()
+}
+
+fn highest(runs: &[Run], condition: Condition) -> Pressure {
+    readings_in(runs, condition)
+        .iter()
+        .fold(Pressure::ZERO, |top, (.., value)| top.max(*value))
+}
+
+fn assessment(names: &[&str], runs: &[Run]) -> Assessment {
+    let cylinders: Vec<_> = names.iter().map(|name| cylinder(name, runs)).collect();
+    let comparisons: Vec<_> = Condition::ALL
+        .into_iter()
+        .filter_map(|condition| comparison(runs, condition))
+        .collect();
+    let judgement = comparisons
+        .last()
+        .map_or(Judgement::NotJudged, |c| c.judgement);
+    let lowest = comparisons.last().map_or("none", |c| c.lowest.as_str());
+    Assessment {
+        verdict: format!("Lowest is cylinder {lowest}; consistent with a leaking valve there."),
+        judgement,
+        score: cylinders.first().and_then(|c| c.score),
+        score_expanded: Some(3.0),
+        findings: vec![Finding {
+            rule: "lowest-over-highest".to_owned(),
+            cylinders: names.iter().map(|n| (*n).to_owned()).collect(),
+            condition: Some(Condition::WarmDry),
+            text: "The lowest cylinder reads 81 ± 1 % of the highest; 90 % is asked.".to_owned(),
+            judgement,
+            probability_within: Some(0.02),
+            source: "common practice, no source".to_owned(),
+        }],
+        cylinders,
+        comparisons,
+        cannot_tell: vec!["Intake and exhaust valve cannot be told apart.".to_owned()],
+        next_steps: vec!["Check the valve clearance, then repeat the warm runs.".to_owned()],
+        rule_set: "ten per cent".to_owned(),
+    }
+}
+
+fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
+    let readings: Vec<CylinderReading> = runs
+        .iter()
+        .enumerate()
+        .filter(|(_, run)| run.cylinder == name)
+        .filter_map(|(n, run)| {
+            let reading = run.result.reading.as_ref()?;
+            Some(CylinderReading {
+                run: n,
+                condition: run.condition,
+                value: reading.value,
+                expanded: reading.expanded,
+                extrapolated: reading.extrapolated,
+                share_of_highest: reading.value / highest(runs, run.condition),
+                crank: Some(Rate::from_per_min(267.0)),
+            })
+        })
+        .collect();
+    let lowest_share = readings
+        .iter()
+        .map(|r| r.share_of_highest)
+        .fold(1.0, f64::min);
+    let kind = if lowest_share < 0.9 {
+        CauseKind::Valve
+    } else {
+        CauseKind::Healthy
+    };
+    let score = (!readings.is_empty()).then_some(lowest_share * 100.0);
+    let causes = vec![Cause {
+        kind,
+        cylinders: vec![name.to_owned()],
+        probability: 0.74,
+        text: "Consistent with what was read.".to_owned(),
+        evidence_for: vec!["Oil changed the reading by less than its uncertainty.".to_owned()],
+        evidence_against: vec!["The first stroke is not low.".to_owned()],
+    }];
+    CylinderAssessment {
+        name: name.to_owned(),
+        score,
+        score_expanded: score.map(|_| 3.0),
+        causes: if readings.is_empty() {
+            Vec::new()
+        } else {
+            causes
+        },
+        readings,
+    }
+}
+
+fn comparison(runs: &[Run], condition: Condition) -> Option<Comparison> {
+    let read = readings_in(runs, condition);
+    let (_, high, top) = *read.iter().max_by(|a, b| a.2.pa().total_cmp(&b.2.pa()))?;
+    let (_, low, bottom) = *read.iter().min_by(|a, b| a.2.pa().total_cmp(&b.2.pa()))?;
+    if read.len() < 2 {
+        return None;
+    }
+    let share = bottom / top;
+    Some(Comparison {
+        condition,
+        highest: high.cylinder.clone(),
+        highest_pressure: top,
+        lowest: low.cylinder.clone(),
+        lowest_pressure: bottom,
+        share,
+        share_expanded: 0.006,
+        judgement: if share >= 0.9 {
+            Judgement::Pass
+        } else {
+            Judgement::Fail
+        },
+    })
+}
+
+/// Four cylinders, cold and warm, the third low, one run extrapolated.
+pub fn four() -> Findings {
+    use Condition::{ColdDry, WarmDry};
+    engine(
+        "Kestrel, invented four-cylinder",
+        &[
+            ("1", ColdDry, 146.2, 9),
+            ("2", ColdDry, 149.8, 8),
+            ("3", ColdDry, 118.4, 10),
+            ("4", ColdDry, 147.0, 4),
+            ("1", WarmDry, 151.3, 9),
+            ("2", WarmDry, 154.0, 8),
+            ("3", WarmDry, 124.7, 11),
+            ("4", WarmDry, 150.9, 8),
+        ],
+    )
+}
+
+/// Twelve cylinders in all three conditions.
+pub fn twelve() -> Findings {
+    let names: Vec<String> = (1..=12).map(|n| n.to_string()).collect();
+    let mut wanted: Vec<Wanted<'_>> = Vec::new();
+    for (c, condition) in Condition::ALL.into_iter().enumerate() {
+        for (n, name) in names.iter().enumerate() {
+            let level = 140.0 + 5.0 * c as f64 + (n * 7 % 12) as f64 * 1.5;
+            wanted.push((name, condition, level, 7 + (n % 5) as u32));
+        }
+    }
+    engine("Crossbill, invented twelve-cylinder", &wanted)
+}
+
+/// No runs at all.
+pub fn none() -> Findings {
+    let mut findings = engine("Siskin, nothing recorded", &[]);
+    findings.assessment.findings.clear();
+    "No reading was made.".clone_into(&mut findings.assessment.verdict);
+    findings
+}
+
+/// One cylinder, one run.
+pub fn one() -> Findings {
+    engine("Siskin", &[("only", Condition::WarmDry, 131.0, 8)])
+}
+
+/// Names that try to break out of wherever they are put.
+pub fn hostile() -> Findings {
+    let long = "A very long name ".repeat(40);
+    let mut findings = engine(
+        "<script>alert(1)</script>\u{1b}[31m & \"Ко\" {{ label }}",
+        &[
+            (
+                "</script><img src=x onerror=alert(2)>",
+                Condition::WarmDry,
+                150.0,
+                8,
+            ),
+            (&long, Condition::WarmDry, 149.0, 8),
+            ("الأسطوانة اليسرى", Condition::WarmDry, 148.0, 8),
+            ("左气缸", Condition::WarmDry, 147.0, 5),
+            ("abc\u{202e}def]]>--><!--", Condition::WarmDry, 120.0, 2),
+        ],
+    );
+    findings.recording.notes = vec!["</script><script>alert(3)</script>\u{2028}".to_owned()];
+    findings
+}

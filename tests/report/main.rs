@@ -1,0 +1,5 @@
+//! What is handed over, held against what a reader of it needs.
+
+mod fixture;
+mod folder;
+mod text;

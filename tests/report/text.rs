@@ -1,0 +1,66 @@
+//! The terminal's report.
+
+use crate::fixture;
+use needlerest::report::{Units, text};
+use needlerest::units::PressureUnit;
+use unicode_width::UnicodeWidthStr;
+
+fn golden(name: &str, text: &str) {
+    insta::with_settings!({snapshot_path => "golden", prepend_module_to_snapshot => false, omit_expression => true}, {
+        insta::assert_snapshot!(name, text);
+    });
+}
+
+#[test]
+fn four_cylinders_at_a_glance() {
+    golden(
+        "four-100",
+        &text(&fixture::four(), Units::default(), 100, false),
+    );
+}
+
+#[test]
+fn a_narrow_terminal_gets_a_list() {
+    golden(
+        "four-50",
+        &text(&fixture::four(), Units::default(), 50, false),
+    );
+}
+
+#[test]
+fn both_units_where_asked() {
+    let units = Units {
+        main: PressureUnit::Bar,
+        also: Some(PressureUnit::Psi),
+    };
+    golden("four-bar-psi", &text(&fixture::four(), units, 120, false));
+}
+
+#[test]
+fn no_runs_and_one_run() {
+    golden("none", &text(&fixture::none(), Units::default(), 80, false));
+    golden("one", &text(&fixture::one(), Units::default(), 80, false));
+}
+
+#[test]
+fn hostile_names_do_not_steer_the_terminal() {
+    let shown = text(&fixture::hostile(), Units::default(), 80, false);
+    assert!(shown.chars().all(|c| c == '\n' || !c.is_control()));
+    assert!(!shown.contains('\u{202e}'));
+}
+
+#[test]
+fn no_line_is_wider_than_the_terminal() {
+    for findings in [
+        fixture::four(),
+        fixture::twelve(),
+        fixture::hostile(),
+        fixture::one(),
+    ] {
+        for width in [40, 60, 80, 132] {
+            for line in text(&findings, Units::default(), width, false).lines() {
+                assert!(line.width() <= width, "{} > {width}: {line}", line.width());
+            }
+        }
+    }
+}
