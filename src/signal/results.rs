@@ -205,6 +205,40 @@ pub enum Flag {
         #[serde(rename = "per_second_pa")]
         per_second: Pressure,
     },
+    /// Too few strokes to extrapolate from.
+    TooFewStrokes {
+        /// Strokes made.
+        strokes: u32,
+    },
+    /// Every stroke is low from the first on, as with a shut throttle or a choke in the way.
+    ThrottleMayBeShut {
+        /// The reading.
+        #[serde(rename = "reading_pa")]
+        reading: Pressure,
+    },
+    /// The reading builds up slowly: the hose is large for this engine.
+    SlowBuildUp {
+        /// First stroke as a share of the plateau.
+        first_share: f64,
+    },
+    /// A settled reading was taken back because the pressure climbed again.
+    Withdrawn {
+        /// How often.
+        times: u32,
+    },
+    /// How the sensor sits could not be told from the data.
+    RigUnclear,
+    /// Samples that cannot be true were left out: not a number, beyond any range, or with a time
+    /// that runs backwards.
+    BadSamples {
+        /// How many.
+        samples: u64,
+    },
+    /// More strokes than are kept; the later ones were analysed but are not listed.
+    StrokesNotListed {
+        /// How many.
+        strokes: u32,
+    },
 }
 
 /// How far the test itself can be trusted, apart from what it says about the engine.

@@ -1,0 +1,486 @@
+//! Samples in, events out.
+
+use super::cadence;
+use super::droop::DroopWatch;
+use super::following::Following;
+use super::found::Found;
+use super::holding::Holding;
+use super::rest::{Rest, RestLevel};
+use super::results::{Flag, Rig, Zero};
+use super::rig::RigFinder;
+use super::run::{Context, Run};
+use super::screen::Screen;
+use super::settings::{Event, Live, Sample, Settings, State};
+use crate::units::{Pressure, Rate, Time};
+
+/// A rise must be this many standard deviations of the noise, …
+const RISE_NOISE: f64 = 8.0;
+/// … this many steps of the sensor, …
+const RISE_STEPS: f64 = 4.0;
+/// … and this share of the ambient pressure, to be the foot of a stroke (5 kPa).
+const RISE_AMBIENT: f64 = 0.05;
+/// A rest level further than this share of the ambient pressure from the zero before it is no
+/// zero: something is still held.
+const NEW_ZERO: f64 = 0.03;
+/// The first zero may be off by this multiple of the ambient pressure.
+const FIRST_ZERO: f64 = 1.5;
+/// The held pressure was let go when it falls below this share of the highest.
+const BLED: f64 = 0.5;
+/// On a following rig, a new run begins after so long (s) without a stroke, where the recording
+/// does not say when one begins. Kick-starts pause for many seconds; moving the sensor to the
+/// next cylinder takes longer.
+pub const FOLLOWING_RUN_GAP_S: f64 = 45.0;
+/// Strokes that wait for the rig to be recognised.
+const WAITING: usize = 16;
+/// Nothing came of a rise for this long (s): it was no stroke.
+const FALSE_START_S: f64 = 3.0;
+
+/// Turns a sensor's samples into strokes, the stop decision and run results. Streaming: the work
+/// and the memory for a sample do not grow with the length of the recording; the strokes of the
+/// run in hand are kept up to [`super::STROKES_KEPT`].
+#[derive(Clone, Debug)]
+pub struct Analyser {
+    settings: Settings,
+    screen: Screen,
+    zero: Zero,
+    noise: f64,
+    rig: Option<Rig>,
+    period: Period,
+    stage: Stage,
+    run: Run,
+    runs_ended: u32,
+    before: Option<(f64, f64)>,
+    paused: bool,
+    unzeroed_told: bool,
+    clipped_told: bool,
+}
+
+/// What the samples are looked at for.
+#[derive(Clone, Debug)]
+enum Stage {
+    /// Nothing happens; the zero is measured.
+    Resting(Rest),
+    /// Strokes are looked for.
+    Cranking(Box<Cranking>),
+}
+
+/// Both finders run until the rig is recognised.
+#[derive(Clone, Debug)]
+struct Cranking {
+    since: f64,
+    floor: f64,
+    finder: RigFinder,
+    following: Following,
+    holding: Holding,
+    droop: DroopWatch,
+    waiting_following: Vec<Found>,
+    waiting_holding: Vec<Found>,
+    last_stroke: Option<f64>,
+}
+
+/// Mean time between samples.
+#[derive(Clone, Copy, Debug, Default)]
+struct Period {
+    given: Option<f64>,
+    mean: f64,
+    n: u32,
+}
+
+impl Period {
+    fn push(&mut self, step: f64) {
+        if self.n < 256 {
+            self.n += 1;
+            self.mean += (step - self.mean) / f64::from(self.n);
+        }
+    }
+    fn get(&self) -> f64 {
+        self.given.unwrap_or(self.mean)
+    }
+}
+
+impl Analyser {
+    /// Begins a recording.
+    pub fn new(settings: Settings) -> Self {
+        let assumed = if settings.absolute {
+            settings.ambient
+        } else {
+            Pressure::ZERO
+        };
+        Self {
+            screen: Screen::new(&settings),
+            zero: Zero {
+                level: assumed,
+                // A weather map's spread, or as well as a gauge sensor keeps its zero.
+                standard: settings.ambient * 0.02,
+                measured: false,
+            },
+            noise: 0.0,
+            rig: settings.rig,
+            period: Period {
+                given: settings
+                    .sample_period
+                    .map(Time::s)
+                    .filter(|s| s.is_finite() && *s > 0.0),
+                ..Period::default()
+            },
+            stage: Stage::Resting(Rest::default()),
+            run: Run::new(false),
+            runs_ended: 0,
+            before: None,
+            paused: false,
+            unzeroed_told: false,
+            clipped_told: false,
+            settings,
+        }
+    }
+
+    /// Takes the next sample and adds what it brings to `events`.
+    pub fn push(&mut self, sample: Sample, events: &mut Vec<Event>) {
+        if !self.screen.passes(&sample) {
+            self.run.refused_samples += 1;
+            return;
+        }
+        let (t, raw) = (sample.time.s(), sample.pressure.pa());
+        if let Some((last, _)) = self.before {
+            self.period.push(t - last);
+        }
+        self.run.started.get_or_insert(t);
+        self.run.ended = t;
+        if sample.clipped || self.at_the_end(raw) {
+            self.run.clipped_samples += 1;
+            if !self.clipped_told {
+                self.clipped_told = true;
+                events.push(Event::Flagged(Flag::Clipped { samples: 1 }));
+            }
+        }
+        match &self.stage {
+            Stage::Resting(_) => self.rest(&sample, events),
+            Stage::Cranking(_) => self.crank(&sample, events),
+        }
+        self.before = Some((t, raw));
+    }
+
+    /// Whether the sensor is at the upper end of its range.
+    fn at_the_end(&self, raw: f64) -> bool {
+        self.settings
+            .range_max
+            .is_some_and(|range| raw >= range.pa() - 0.5 * self.settings.resolution.pa())
+    }
+
+    fn rest(&mut self, sample: &Sample, events: &mut Vec<Event>) {
+        let (t, raw) = (sample.time.s(), sample.pressure.pa());
+        let Stage::Resting(rest) = &mut self.stage else {
+            return;
+        };
+        let Some((level, noise)) = rest.so_far() else {
+            rest.push(t, raw);
+            return;
+        };
+        let floor = floor_of(&self.settings, noise.max(self.noise));
+        if raw - level > floor {
+            self.start_cranking(sample, events);
+        } else if level - raw > floor {
+            // Something was still held, and is being let go.
+            *rest = Rest::default();
+            rest.push(t, raw);
+        } else {
+            let was_known = rest.settled();
+            rest.push(t, raw);
+            if !was_known && rest.settled() {
+                self.take_zero(events);
+            }
+        }
+    }
+
+    /// What resolution alone leaves as noise.
+    fn noise_floor(&self) -> f64 {
+        self.settings.resolution.pa() / 12.0_f64.sqrt()
+    }
+
+    fn take_zero(&mut self, events: &mut Vec<Event>) {
+        let floor = self.noise_floor();
+        let Stage::Resting(rest) = &self.stage else {
+            return;
+        };
+        let Some(RestLevel {
+            level,
+            standard,
+            noise,
+        }) = rest.level(floor)
+        else {
+            return;
+        };
+        let ambient = self.settings.ambient.pa();
+        let allowed = if self.zero.measured {
+            NEW_ZERO
+        } else {
+            FIRST_ZERO
+        } * ambient;
+        let off = (level - self.zero.level.pa()).abs();
+        if off > allowed.max(5.0 * noise) {
+            return;
+        }
+        let first = !self.zero.measured;
+        self.noise = noise;
+        self.zero = Zero {
+            level: Pressure::from_pa(level),
+            standard: Pressure::from_pa(standard),
+            measured: true,
+        };
+        if first {
+            events.push(Event::Zeroed(self.zero));
+        }
+    }
+
+    fn start_cranking(&mut self, sample: &Sample, events: &mut Vec<Event>) {
+        self.take_zero(events);
+        if !self.zero.measured && !self.unzeroed_told {
+            self.unzeroed_told = true;
+            events.push(Event::Flagged(Flag::NotZeroed));
+        }
+        let noise = self.noise.max(self.noise_floor());
+        let floor = floor_of(&self.settings, noise);
+        let before = self.before;
+        let zero = self.zero.level.pa();
+        let from = before.map_or(0.0, |(_, raw)| raw - zero);
+        let mut cranking = Cranking {
+            since: sample.time.s(),
+            floor,
+            finder: RigFinder::new(floor),
+            following: Following::new(floor, noise, self.settings.ambient.pa()),
+            holding: Holding::new(
+                from,
+                noise,
+                self.settings.resolution.pa(),
+                self.period.get(),
+            ),
+            droop: DroopWatch::default(),
+            waiting_following: Vec::new(),
+            waiting_holding: Vec::new(),
+            last_stroke: None,
+        };
+        // The sample before the rise: without it a stroke of one sample has no left flank.
+        if let Some((t, raw)) = before {
+            cranking.following.push(t, raw - zero, false, false);
+        }
+        self.stage = Stage::Cranking(Box::new(cranking));
+        self.crank(sample, events);
+    }
+
+    fn crank(&mut self, sample: &Sample, events: &mut Vec<Event>) {
+        let t = sample.time.s();
+        let x = sample.pressure.pa() - self.zero.level.pa();
+        let clipped = sample.clipped || self.at_the_end(sample.pressure.pa());
+        let Stage::Cranking(cranking) = &mut self.stage else {
+            return;
+        };
+        let mut found = None;
+        if self.rig != Some(Rig::Holding) {
+            found = cranking.following.push(t, x, sample.gap_before, clipped);
+        }
+        if self.rig != Some(Rig::Following) {
+            let step = cranking.holding.push(t, x, sample.gap_before, clipped);
+            if self.rig.is_some() {
+                found = step;
+            } else {
+                keep(&mut cranking.waiting_following, found.take());
+                keep(&mut cranking.waiting_holding, step);
+            }
+        }
+        if self.rig.is_none()
+            && let Some(rig) = cranking.finder.push(t, x)
+        {
+            self.recognise(rig, events);
+        } else if let Some(found) = found {
+            self.stroke(&found, events);
+        }
+        self.afterwards(t, x, events);
+    }
+
+    fn recognise(&mut self, rig: Rig, events: &mut Vec<Event>) {
+        self.rig = Some(rig);
+        events.push(Event::RigRecognised(rig));
+        let Stage::Cranking(cranking) = &mut self.stage else {
+            return;
+        };
+        let waiting = match rig {
+            Rig::Following => std::mem::take(&mut cranking.waiting_following),
+            Rig::Holding => std::mem::take(&mut cranking.waiting_holding),
+        };
+        for found in &waiting {
+            self.stroke(found, events);
+        }
+    }
+
+    fn stroke(&mut self, found: &Found, events: &mut Vec<Event>) {
+        self.paused = false;
+        let Self {
+            run,
+            settings,
+            rig,
+            zero,
+            noise,
+            ..
+        } = self;
+        let context = Context {
+            settings,
+            rig: *rig,
+            zero: *zero,
+            noise: *noise,
+        };
+        run.push(found, &context, events);
+        if let Stage::Cranking(cranking) = &mut self.stage {
+            cranking.last_stroke = Some(found.time);
+            cranking.droop.interrupt();
+        }
+    }
+
+    /// What the passing of time and a falling pressure bring.
+    fn afterwards(&mut self, t: f64, x: f64, events: &mut Vec<Event>) {
+        let Stage::Cranking(cranking) = &mut self.stage else {
+            return;
+        };
+        let last = cranking.last_stroke;
+        let quiet = t - last.unwrap_or(cranking.since);
+        if self.rig == Some(Rig::Holding) {
+            let held = cranking.holding.highest();
+            if last.is_some() && x < BLED * held {
+                events.push(Event::Bled {
+                    held: Pressure::from_pa(held),
+                });
+                self.end_run(events);
+                return;
+            }
+            cranking.droop.push(t, x);
+        }
+        if last.is_none() {
+            if quiet > FALSE_START_S && x < cranking.floor {
+                self.stage = Stage::Resting(Rest::default());
+            }
+            return;
+        }
+        if self.rig == Some(Rig::Following) && quiet > FOLLOWING_RUN_GAP_S && !self.run.explicit {
+            self.end_run(events);
+            return;
+        }
+        if !self.paused && !self.run.settled() && quiet > cadence::PAUSE_LEAST_S {
+            let longest = cadence::pause_after(self.run.usual_interval());
+            if quiet > longest {
+                self.paused = true;
+                events.push(Event::Paused {
+                    strokes: self.run.strokes(),
+                });
+            }
+        }
+    }
+
+    /// A run begins here, says the recording.
+    pub fn begin_run(&mut self, events: &mut Vec<Event>) {
+        if self.run.explicit || self.run.strokes() > 0 {
+            self.end_run(events);
+        }
+        self.run = Run::new(true);
+        if let Stage::Cranking(_) = self.stage {
+            self.stage = Stage::Resting(Rest::default());
+        }
+    }
+
+    /// The recording is over.
+    pub fn finish(&mut self, events: &mut Vec<Event>) {
+        let anything = self.run.started.is_some() && self.runs_ended == 0;
+        if self.run.explicit || self.run.strokes() > 0 || anything {
+            self.end_run(events);
+        }
+    }
+
+    fn end_run(&mut self, events: &mut Vec<Event>) {
+        let mut droop = None;
+        if let Stage::Cranking(cranking) = &mut self.stage {
+            if self.rig.is_none() {
+                // Too little to tell; a single rise that was never seen to fall was at least held.
+                for found in std::mem::take(&mut cranking.waiting_holding) {
+                    let Self {
+                        run,
+                        settings,
+                        zero,
+                        noise,
+                        ..
+                    } = self;
+                    let context = Context {
+                        settings,
+                        rig: None,
+                        zero: *zero,
+                        noise: *noise,
+                    };
+                    run.push(&found, &context, events);
+                }
+            }
+            if let Stage::Cranking(cranking) = &mut self.stage {
+                cranking.droop.interrupt();
+                droop = cranking.droop.droop(self.noise);
+            }
+        }
+        let run = std::mem::replace(&mut self.run, Run::new(false));
+        let context = Context {
+            settings: &self.settings,
+            rig: self.rig,
+            zero: self.zero,
+            noise: self.noise,
+        };
+        events.push(Event::RunEnded(Box::new(run.end(&context, droop))));
+        self.runs_ended += 1;
+        self.paused = false;
+        self.clipped_told = false;
+        self.stage = Stage::Resting(Rest::default());
+    }
+
+    /// Where things stand, for a gauge.
+    pub fn live(&self) -> Live {
+        let strokes = self.run.strokes();
+        let state = if self.run.settled() {
+            State::Settled
+        } else if strokes > 0 {
+            if self.paused {
+                State::Paused
+            } else {
+                State::Climbing
+            }
+        } else if self.zero.measured {
+            State::Ready
+        } else {
+            State::SeekingZero
+        };
+        let zero = self.zero.level;
+        Live {
+            state,
+            time: self.before.map(|(t, _)| Time::from_s(t)),
+            pressure: self.before.map(|(_, raw)| Pressure::from_pa(raw) - zero),
+            rig: self.rig,
+            strokes,
+            last: self.run.last().map(|stroke| stroke.peak),
+            estimate: self.run.estimate(&self.settings),
+            cadence: self
+                .run
+                .usual_interval()
+                .filter(|s| *s > 0.0)
+                .map(|s| Rate::from_hz(1.0 / s)),
+        }
+    }
+}
+
+/// Smallest rise that counts as a stroke's foot.
+fn floor_of(settings: &Settings, noise: f64) -> f64 {
+    (RISE_NOISE * noise)
+        .max(RISE_STEPS * settings.resolution.pa())
+        .max(RISE_AMBIENT * settings.ambient.pa())
+}
+
+/// Keeps a stroke until the rig is known; the oldest goes if there are too many.
+fn keep(waiting: &mut Vec<Found>, found: Option<Found>) {
+    if let Some(found) = found {
+        if waiting.len() == WAITING {
+            waiting.remove(0);
+        }
+        waiting.push(found);
+    }
+}

@@ -1,0 +1,154 @@
+//! Following rig: strokes as peaks by prominence, streaming.
+//!
+//! A peak counts when the pressure rose to it and fell from it by at least a threshold: the
+//! peaks that have at least that prominence. The threshold follows the noise and the size of the
+//! strokes.
+
+use super::found::Found;
+use super::peak_fit::{self, Point};
+
+/// Samples kept for the fit of a peak's top.
+const KEPT: usize = 128;
+/// A peak must stand out by this share of the usual peak.
+const SHARE: f64 = 0.15;
+/// The top is fitted as soon as the pressure has fallen below this share of the peak.
+const TOP: f64 = 0.85;
+
+/// Where the pressure is going.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Going {
+    /// Up from a valley; no peak yet.
+    Up,
+    /// Down from a peak that was already handed on.
+    Down,
+}
+
+/// Finds strokes as peaks.
+#[derive(Clone, Debug)]
+pub(super) struct Following {
+    kept: [Point; KEPT],
+    /// How many samples were ever kept; the newest is at `(count − 1) % KEPT`.
+    count: usize,
+    going: Going,
+    highest: Point,
+    highest_at: usize,
+    lowest: f64,
+    fitted: Option<Found>,
+    /// A gap or the end of the range within the stroke in hand.
+    missing: bool,
+    clipped: bool,
+    /// Smallest prominence, from noise and resolution.
+    floor: f64,
+    noise: f64,
+    ambient: f64,
+    /// Running height of the strokes.
+    usual: f64,
+}
+
+impl Following {
+    /// `floor`: the smallest prominence of a stroke; `noise`: standard deviation of a sample;
+    /// `ambient`: absolute pressure around (all in the same unit as the samples).
+    pub(super) fn new(floor: f64, noise: f64, ambient: f64) -> Self {
+        let nothing = Point { t: 0.0, x: 0.0 };
+        Self {
+            kept: [nothing; KEPT],
+            count: 0,
+            going: Going::Up,
+            highest: nothing,
+            highest_at: 0,
+            lowest: f64::INFINITY,
+            fitted: None,
+            missing: false,
+            clipped: false,
+            floor,
+            noise,
+            ambient,
+            usual: 0.0,
+        }
+    }
+
+    fn threshold(&self) -> f64 {
+        self.floor.max(SHARE * self.usual)
+    }
+
+    /// Takes a sample (gauge); gives a stroke once its peak has passed.
+    pub(super) fn push(&mut self, t: f64, x: f64, gap: bool, clipped: bool) -> Option<Found> {
+        self.kept[self.count % KEPT] = Point { t, x };
+        self.count += 1;
+        let threshold = self.threshold();
+        match self.going {
+            Going::Up => self.climb(Point { t, x }, gap, clipped, threshold),
+            Going::Down => {
+                self.missing |= gap;
+                if x < self.lowest {
+                    self.lowest = x;
+                    self.missing = gap;
+                } else if x - self.lowest >= threshold {
+                    self.going = Going::Up;
+                    self.begin(Point { t, x }, clipped);
+                }
+                None
+            }
+        }
+    }
+
+    fn begin(&mut self, at: Point, clipped: bool) {
+        self.highest = at;
+        self.highest_at = self.count - 1;
+        self.clipped = clipped;
+        self.fitted = None;
+    }
+
+    fn climb(&mut self, at: Point, gap: bool, clipped: bool, threshold: f64) -> Option<Found> {
+        self.missing |= gap;
+        self.clipped |= clipped;
+        if self.count == 1 || at.x > self.highest.x {
+            let clipped = self.clipped;
+            self.begin(at, clipped);
+        }
+        self.lowest = self.lowest.min(at.x);
+        let fallen = self.highest.x - at.x;
+        if self.fitted.is_none() && at.x < TOP * self.highest.x {
+            self.fitted = Some(self.fit());
+        }
+        // The valley before the very first peak is where the recording began.
+        if fallen < threshold || self.highest.x < threshold {
+            return None;
+        }
+        let found = self.fitted.take().unwrap_or_else(|| self.fit());
+        self.going = Going::Down;
+        self.lowest = at.x;
+        self.missing = false;
+        self.clipped = false;
+        self.usual = if self.usual > 0.0 {
+            // Follows a rising engine fast, and a single weak kick slowly.
+            let pace = if found.level > self.usual { 0.5 } else { 0.2 };
+            self.usual + pace * (found.level - self.usual)
+        } else {
+            found.level
+        };
+        Some(found)
+    }
+
+    fn fit(&self) -> Found {
+        let oldest = self.count.saturating_sub(KEPT);
+        let at = |index: usize| self.kept[index % KEPT];
+        let high = TOP * self.highest.x;
+        let mut first = self.highest_at.max(oldest);
+        while first > oldest && at(first - 1).x >= high {
+            first -= 1;
+        }
+        // One neighbour on either side, so that a top of one sample can be fitted at all.
+        first = first.saturating_sub(1).max(oldest);
+        let points = (first..self.count).map(at);
+        let top = peak_fit::top(points, self.highest, self.ambient, self.noise);
+        Found {
+            time: top.time,
+            level: top.level,
+            standard: top.standard,
+            cut_off: top.cut_off,
+            missing: self.missing,
+            clipped: self.clipped,
+        }
+    }
+}

@@ -1,0 +1,230 @@
+//! Holding rig: strokes as upward changes of the held level, streaming.
+//!
+//! The change is found by Page's cumulative sum test (E. S. Page, *Biometrika* 41 (1954)
+//! 100–115) on block means against the level held before, and confirmed by comparing the levels
+//! before and after with their standard errors.
+
+use super::found::Found;
+
+/// Samples are averaged over blocks of this length (s), or taken singly where they come slower.
+const BLOCK_S: f64 = 0.010;
+/// Drift allowed by the cumulative sum, in standard deviations of a block.
+const ALLOWANCE: f64 = 0.75;
+/// Cumulative sum at which a change is suspected, in standard deviations of a block.
+const ALARM: f64 = 6.0;
+/// A step must be this many standard errors high.
+const CONFIRM: f64 = 4.5;
+/// A step is complete when the pressure has not risen any further for this long (s).
+const SETTLE_S: f64 = 0.030;
+/// The held level is followed by a mean over at most this many blocks.
+const MEMORY: f64 = 16.0;
+/// Two strokes cannot be closer than this share of the usual interval.
+const REFRACTORY: f64 = 0.35;
+/// Nor closer than this (s): 1200 crank turns a minute on a two-stroke.
+const CLOSEST_S: f64 = 0.05;
+/// A drift below this share of the level is not a step, however quiet the sensor.
+const LEAST_SHARE: f64 = 2e-4;
+
+/// Samples being averaged.
+#[derive(Clone, Copy, Debug, Default)]
+struct Block {
+    n: u32,
+    time: f64,
+    sum: f64,
+    gap: bool,
+    clipped: bool,
+}
+
+/// A rise that is under way.
+#[derive(Clone, Copy, Debug)]
+struct Rise {
+    onset: f64,
+    from: f64,
+    from_blocks: f64,
+    top: f64,
+    top_time: f64,
+    /// Blocks since the top: sum and count.
+    after: f64,
+    after_n: f64,
+    gap: bool,
+    clipped: bool,
+}
+
+/// Finds strokes as steps.
+#[derive(Clone, Debug)]
+pub(super) struct Holding {
+    block: Block,
+    per_block: u32,
+    /// Standard deviation of a block's mean.
+    noise: f64,
+    /// Smallest step, from the resolution.
+    least: f64,
+    level: f64,
+    level_blocks: f64,
+    /// Cumulative sum, and when it last left zero.
+    sum: f64,
+    onset: f64,
+    gap: bool,
+    rise: Option<Rise>,
+    last_step: Option<f64>,
+    usual_interval: Option<f64>,
+    /// Highest level held.
+    highest: f64,
+}
+
+impl Holding {
+    /// `from`: the level before the first stroke; `noise`: standard deviation of a sample;
+    /// `least`: the smallest step that counts; `period`: time between samples.
+    pub(super) fn new(from: f64, noise: f64, least: f64, period: f64) -> Self {
+        let per_block = if period > 0.0 {
+            (BLOCK_S / period + 0.5) as u32
+        } else {
+            1
+        };
+        let per_block = per_block.clamp(1, 1000);
+        Self {
+            block: Block::default(),
+            per_block,
+            noise: noise / f64::from(per_block).sqrt(),
+            least,
+            level: from,
+            level_blocks: MEMORY,
+            sum: 0.0,
+            onset: 0.0,
+            gap: false,
+            rise: None,
+            last_step: None,
+            usual_interval: None,
+            highest: from,
+        }
+    }
+
+    /// Highest level held.
+    pub(super) fn highest(&self) -> f64 {
+        self.highest
+    }
+
+    /// Takes a sample (gauge); gives a stroke once its step is complete.
+    pub(super) fn push(&mut self, t: f64, x: f64, gap: bool, clipped: bool) -> Option<Found> {
+        let block = &mut self.block;
+        block.n += 1;
+        block.time += t;
+        block.sum += x;
+        block.gap |= gap;
+        block.clipped |= clipped;
+        if block.n < self.per_block {
+            return None;
+        }
+        let done = std::mem::take(block);
+        let n = f64::from(done.n);
+        let (t, x) = (done.time / n, done.sum / n);
+        self.gap |= done.gap;
+        match self.rise {
+            None => {
+                self.watch(t, x, done.clipped);
+                None
+            }
+            Some(rise) => self.follow(rise, t, x, done),
+        }
+    }
+
+    /// No rise under way: is there one now?
+    fn watch(&mut self, t: f64, x: f64, clipped: bool) {
+        let above = x - self.level;
+        let allowance = (ALLOWANCE * self.noise)
+            .max(LEAST_SHARE * self.level.abs())
+            .max(0.4 * self.least);
+        let sum = self.sum + above - allowance;
+        if sum <= 0.0 {
+            self.sum = 0.0;
+            self.gap = false;
+        } else {
+            if self.sum == 0.0 {
+                self.onset = t;
+            }
+            self.sum = sum;
+        }
+        if self.sum > (ALARM * self.noise).max(self.least) {
+            self.rise = Some(Rise {
+                onset: self.onset,
+                from: self.level,
+                from_blocks: self.level_blocks,
+                top: x,
+                top_time: t,
+                after: x,
+                after_n: 1.0,
+                gap: self.gap,
+                clipped,
+            });
+            self.sum = 0.0;
+            return;
+        }
+        self.level_blocks = (self.level_blocks + 1.0).min(MEMORY);
+        self.level += above / self.level_blocks;
+    }
+
+    /// A rise is under way: is it complete?
+    fn follow(&mut self, mut rise: Rise, t: f64, x: f64, block: Block) -> Option<Found> {
+        rise.gap |= block.gap;
+        rise.clipped |= block.clipped;
+        let margin = (2.0 * self.noise)
+            .max(0.02 * (rise.top - rise.from))
+            .max(0.3 * self.least);
+        if x > rise.top + margin {
+            (rise.top, rise.top_time) = (x, t);
+            (rise.after, rise.after_n) = (x, 1.0);
+            self.rise = Some(rise);
+            return None;
+        }
+        if rise.after_n == 1.0 && rise.top_time < t {
+            // What follows the top is what is held; the top itself may be an overshoot.
+            (rise.after, rise.after_n) = (x, 1.0);
+            rise.top_time = rise.top_time.min(t);
+        } else {
+            rise.after += x;
+            rise.after_n += 1.0;
+        }
+        if t - rise.top_time < SETTLE_S && rise.after_n < 8.0 {
+            self.rise = Some(rise);
+            return None;
+        }
+        self.rise = None;
+        self.complete(rise)
+    }
+
+    fn complete(&mut self, rise: Rise) -> Option<Found> {
+        let level = rise.after / rise.after_n;
+        let standard = self.noise / rise.after_n.sqrt();
+        let before = self.noise / rise.from_blocks.sqrt();
+        let doubt = (standard * standard + before * before).sqrt();
+        let step = level - rise.from;
+        (self.level, self.level_blocks) = (level, rise.after_n);
+        self.gap = false;
+        if step < (CONFIRM * doubt).max(0.9 * self.least) {
+            return None;
+        }
+        self.highest = self.highest.max(level);
+        let since = self.last_step.map(|last| rise.onset - last);
+        let shortest = self
+            .usual_interval
+            .map_or(CLOSEST_S, |u| (REFRACTORY * u).max(CLOSEST_S));
+        if since.is_some_and(|since| since < shortest) {
+            // The tail of the same stroke: hose lag.
+            return None;
+        }
+        self.last_step = Some(rise.onset);
+        if let Some(since) = since {
+            let usual = self.usual_interval.get_or_insert(since);
+            // The shortest recent interval: a pause must not make the next stroke look like a tail.
+            *usual = if since < *usual { since } else { *usual * 1.02 };
+        }
+        Some(Found {
+            time: rise.onset,
+            level,
+            standard,
+            cut_off: 0.0,
+            missing: rise.gap,
+            clipped: rise.clipped,
+        })
+    }
+}

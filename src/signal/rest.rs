@@ -1,0 +1,149 @@
+//! Level and noise of the sensor at rest.
+
+/// A chunk of rest lasts at least this long (s) and holds at least [`CHUNK_SAMPLES`].
+const CHUNK_S: f64 = 0.2;
+const CHUNK_SAMPLES: u32 = 2;
+/// Rest must have been watched this long (s) before its level counts as a zero.
+const WATCH_S: f64 = 0.3;
+
+/// Sums over a stretch of samples.
+#[derive(Clone, Copy, Debug, Default)]
+struct Chunk {
+    started_s: f64,
+    ended_s: f64,
+    n: u32,
+    sum: f64,
+    /// Sum of squared differences of neighbours, and how many there are.
+    squares: f64,
+    pairs: u32,
+    last: f64,
+}
+
+impl Chunk {
+    fn start(t: f64, x: f64) -> Self {
+        Self {
+            started_s: t,
+            ended_s: t,
+            n: 1,
+            sum: x,
+            squares: 0.0,
+            pairs: 0,
+            last: x,
+        }
+    }
+    fn add(&mut self, t: f64, x: f64) {
+        let step = x - self.last;
+        self.squares += step * step;
+        self.pairs += 1;
+        self.n += 1;
+        self.sum += x;
+        self.last = x;
+        self.ended_s = t;
+    }
+    fn mean(&self) -> f64 {
+        self.sum / f64::from(self.n.max(1))
+    }
+    fn full(&self) -> bool {
+        self.n >= CHUNK_SAMPLES && self.ended_s - self.started_s >= CHUNK_S
+    }
+}
+
+/// Watches a sensor at rest in chunks. The chunk in hand and the one before it count only when
+/// more rest follows, so that the foot of a rising stroke never enters the zero.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Rest {
+    in_hand: Option<Chunk>,
+    waiting: Option<Chunk>,
+    watched_s: f64,
+    n: f64,
+    mean: f64,
+    /// Weighted sum of squared deviations of the chunk means (West 1979).
+    spread: f64,
+    chunks: u32,
+    squares: f64,
+    pairs: f64,
+}
+
+/// What a rest says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct RestLevel {
+    pub(super) level: f64,
+    /// Standard uncertainty of the level.
+    pub(super) standard: f64,
+    /// Standard deviation of a single sample.
+    pub(super) noise: f64,
+}
+
+impl Rest {
+    /// Takes a sample at rest.
+    pub(super) fn push(&mut self, t: f64, x: f64) {
+        let Some(chunk) = &mut self.in_hand else {
+            self.in_hand = Some(Chunk::start(t, x));
+            return;
+        };
+        if chunk.full() {
+            let done = *chunk;
+            *chunk = Chunk::start(t, x);
+            if let Some(earlier) = self.waiting.replace(done) {
+                self.commit(&earlier);
+            }
+        } else {
+            chunk.add(t, x);
+        }
+    }
+
+    fn commit(&mut self, chunk: &Chunk) {
+        let weight = f64::from(chunk.n);
+        self.n += weight;
+        let off = chunk.mean() - self.mean;
+        self.mean += off * weight / self.n;
+        self.spread += weight * off * (chunk.mean() - self.mean);
+        self.chunks += 1;
+        self.squares += chunk.squares;
+        self.pairs += f64::from(chunk.pairs);
+        self.watched_s += chunk.ended_s - chunk.started_s;
+    }
+
+    /// The level, once it has been watched long enough. Noise is von Neumann's mean square
+    /// successive difference, which a slow drift does not inflate; `floor` is what the
+    /// resolution alone leaves.
+    pub(super) fn level(&self, floor: f64) -> Option<RestLevel> {
+        if !self.settled() {
+            return None;
+        }
+        let noise = (self.squares / (2.0 * self.pairs)).sqrt().max(floor);
+        let white = noise / self.n.sqrt();
+        // Drift between chunks shows in the scatter of their means.
+        let drift = if self.chunks > 1 {
+            let chunks = f64::from(self.chunks);
+            (self.spread / self.n / (chunks - 1.0)).sqrt()
+        } else {
+            0.0
+        };
+        Some(RestLevel {
+            level: self.mean,
+            standard: white.max(drift).max(floor / self.n.sqrt()),
+            noise,
+        })
+    }
+
+    /// Whether it has been watched long enough.
+    pub(super) fn settled(&self) -> bool {
+        self.watched_s >= WATCH_S && self.pairs >= 1.0
+    }
+
+    /// Where the sensor rests as far as is known yet, and the noise: what the next sample is
+    /// compared with.
+    pub(super) fn so_far(&self) -> Option<(f64, f64)> {
+        let newest = self.in_hand?;
+        let newest = self.waiting.unwrap_or(newest);
+        let level = if self.n > 0.0 {
+            self.mean
+        } else {
+            newest.mean()
+        };
+        let squares = self.squares + newest.squares;
+        let pairs = self.pairs + f64::from(newest.pairs);
+        Some((level, (squares / (2.0 * pairs.max(1.0))).sqrt()))
+    }
+}

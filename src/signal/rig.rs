@@ -1,0 +1,80 @@
+//! Tells a holding rig from a following one by what the pressure does after it rose.
+
+use super::results::Rig;
+
+/// After a peak, a following rig falls below this share of it; a holding rig does not.
+const FALLEN: f64 = 0.35;
+/// A holding rig stays above this share.
+const HELD: f64 = 0.7;
+/// Held for this long (s), it is a holding rig: no compression stroke lasts as long.
+const HELD_S: f64 = 0.5;
+/// Gone sooner than this (s), it is a following rig; later, it was held and bled.
+const GONE_S: f64 = 0.35;
+
+/// A second rise this long (s) after the first, from a level that was kept, is a second step.
+const STEP_APART_S: f64 = 0.08;
+
+/// Watches the first strokes.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct RigFinder {
+    floor: f64,
+    highest: f64,
+    /// Since when the pressure has been above [`HELD`] of the highest, and when it last was.
+    since: f64,
+    last_high: f64,
+    /// When the highest was reached.
+    raised: f64,
+    /// Lowest since the highest.
+    lowest: f64,
+}
+
+impl RigFinder {
+    /// `floor`: the smallest rise that counts.
+    pub(super) fn new(floor: f64) -> Self {
+        Self {
+            floor,
+            highest: floor,
+            since: f64::INFINITY,
+            last_high: f64::INFINITY,
+            raised: f64::INFINITY,
+            lowest: f64::INFINITY,
+        }
+    }
+
+    /// Takes a sample (gauge); says which rig it is once that is clear.
+    pub(super) fn push(&mut self, t: f64, x: f64) -> Option<Rig> {
+        if x > self.highest {
+            let was_low = self.lowest < FALLEN * self.highest;
+            let stepped = self.lowest.is_finite() && self.lowest > 0.5 * self.highest;
+            let clearly_higher = x > 1.03 * self.highest + self.floor;
+            if stepped && clearly_higher && t - self.raised > STEP_APART_S {
+                return Some(Rig::Holding);
+            }
+            if self.since == f64::INFINITY || was_low || HELD * x > self.highest {
+                self.since = t;
+            }
+            self.highest = x;
+            self.last_high = t;
+            self.raised = t;
+            self.lowest = f64::INFINITY;
+            return None;
+        }
+        if !self.since.is_finite() {
+            return None;
+        }
+        self.lowest = self.lowest.min(x);
+        if x >= HELD * self.highest {
+            self.last_high = t;
+            if t - self.since >= HELD_S {
+                return Some(Rig::Holding);
+            }
+        } else if x < FALLEN * self.highest {
+            return Some(if self.last_high - self.since < GONE_S {
+                Rig::Following
+            } else {
+                Rig::Holding
+            });
+        }
+        None
+    }
+}

@@ -1,0 +1,288 @@
+//! One run: its strokes, its build-up, and the decision.
+
+use super::budget::{Parts, budget};
+use super::build_up::{Bank, Prospect};
+use super::cadence;
+use super::decision::{self, Look};
+use super::found::Found;
+use super::quality;
+use super::results::{BuildUp, Droop, Outcome, Reading, Rig, RunResult, Stroke, Zero};
+use super::settings::{Estimate, Event, Settings};
+use crate::units::{Pressure, Time};
+
+/// Strokes of a run that are kept and listed; later ones are analysed and counted.
+pub const STROKES_KEPT: usize = 1000;
+/// Intervals from which the usual one is taken.
+const RECENT: usize = 9;
+
+/// A reading that was called settled.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Call {
+    value: f64,
+    stroke: u32,
+}
+
+/// A run in the making.
+#[derive(Clone, Debug)]
+pub(super) struct Run {
+    /// Begun by the recording, not by a stroke.
+    pub(super) explicit: bool,
+    pub(super) started: Option<f64>,
+    pub(super) ended: f64,
+    pub(super) clipped_samples: u64,
+    pub(super) refused_samples: u64,
+    strokes: Vec<Stroke>,
+    count: u32,
+    /// Cut-off and interpolation doubt, as running means.
+    cut_off: f64,
+    standard: f64,
+    bank: Bank,
+    look: Option<Look>,
+    call: Option<Call>,
+    withdrawn: u32,
+    any_clipped: bool,
+}
+
+/// What a run needs to know to be judged.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Context<'a> {
+    pub(super) settings: &'a Settings,
+    pub(super) rig: Option<Rig>,
+    pub(super) zero: Zero,
+    pub(super) noise: f64,
+}
+
+impl Run {
+    pub(super) fn new(explicit: bool) -> Self {
+        Self {
+            explicit,
+            started: None,
+            ended: 0.0,
+            clipped_samples: 0,
+            refused_samples: 0,
+            strokes: Vec::new(),
+            count: 0,
+            cut_off: 0.0,
+            standard: 0.0,
+            bank: Bank::default(),
+            look: None,
+            call: None,
+            withdrawn: 0,
+            any_clipped: false,
+        }
+    }
+
+    pub(super) fn strokes(&self) -> u32 {
+        self.count
+    }
+
+    pub(super) fn last(&self) -> Option<&Stroke> {
+        self.strokes.last()
+    }
+
+    pub(super) fn settled(&self) -> bool {
+        self.call.is_some()
+    }
+
+    /// Usual time between strokes, from the last few.
+    pub(super) fn usual_interval(&self) -> Option<f64> {
+        let mut recent: Vec<f64> = self
+            .strokes
+            .iter()
+            .rev()
+            .take(RECENT)
+            .filter_map(|stroke| stroke.interval.map(Time::s))
+            .collect();
+        cadence::median(&mut recent)
+    }
+
+    /// Takes the next stroke.
+    pub(super) fn push(&mut self, found: &Found, context: &Context<'_>, events: &mut Vec<Event>) {
+        let before = self.strokes.last().copied();
+        let interval = before.map(|stroke| found.time - stroke.time.s());
+        let steps = self.steps(interval, found.missing);
+        self.count += 1;
+        self.any_clipped |= found.clipped;
+        let weight = 1.0 / f64::from(self.count);
+        self.cut_off += (found.cut_off - self.cut_off) * weight;
+        self.standard += (found.standard - self.standard) * weight;
+        let stroke = Stroke {
+            number: self.count,
+            time: Time::from_s(found.time),
+            peak: Pressure::from_pa(found.level),
+            rise: Pressure::from_pa(found.level - before.map_or(0.0, |stroke| stroke.peak.pa())),
+            interval: interval.map(Time::from_s),
+            cut_off: Pressure::from_pa(found.cut_off),
+            packets_missing: found.missing,
+            clipped: found.clipped,
+        };
+        if self.strokes.len() < STROKES_KEPT {
+            self.strokes.push(stroke);
+        } else if let Some(last) = self.strokes.last_mut() {
+            // The list is full: its last entry keeps step, so that intervals stay right.
+            *last = stroke;
+        }
+        // A peak with samples missing may be anything up to the true one.
+        let trust = if found.missing && context.rig != Some(Rig::Holding) {
+            0.05
+        } else {
+            1.0
+        };
+        self.bank.push(found.level, found.standard, steps, trust);
+        events.push(Event::Stroke(stroke));
+        self.decide(context, events);
+    }
+
+    /// How many strokes lie between the last one and this one, where samples are missing.
+    fn steps(&self, interval: Option<f64>, missing: bool) -> u32 {
+        match (interval, self.usual_interval()) {
+            (Some(interval), Some(usual)) if missing && usual > 0.0 => {
+                ((interval / usual + 0.5) as u32).clamp(1, 10)
+            }
+            _ => 1,
+        }
+    }
+
+    fn decide(&mut self, context: &Context<'_>, events: &mut Vec<Event>) {
+        let Some(prospect) = self.bank.prospect() else {
+            return;
+        };
+        let tolerance = context
+            .settings
+            .tolerance(Pressure::from_pa(prospect.plateau))
+            .pa();
+        let usable = !self.any_clipped && !self.undersampled(context, &prospect);
+        let look = decision::look(&prospect, self.count, tolerance, usable);
+        self.look = Some(look);
+        match self.call {
+            None if look.settled => {
+                self.call = Some(Call {
+                    value: prospect.plateau,
+                    stroke: self.count,
+                });
+                if let Some(reading) = self.reading(context) {
+                    events.push(Event::Settled(reading));
+                }
+            }
+            Some(call) if prospect.plateau - 2.0 * prospect.standard > call.value + tolerance => {
+                self.call = None;
+                self.withdrawn += 1;
+                events.push(Event::Withdrawn {
+                    settled: Pressure::from_pa(call.value),
+                    now: Pressure::from_pa(prospect.plateau),
+                });
+            }
+            _ => {}
+        }
+    }
+
+    fn undersampled(&self, context: &Context<'_>, prospect: &Prospect) -> bool {
+        context.rig == Some(Rig::Following)
+            && self.cut_off > quality::CUT_OFF_REFUSED * prospect.plateau.abs()
+    }
+
+    /// What the strokes say so far.
+    pub(super) fn estimate(&self, settings: &Settings) -> Option<Estimate> {
+        let prospect = self.bank.prospect()?;
+        let look = self.look?;
+        let plateau = Pressure::from_pa(prospect.plateau);
+        Some(Estimate {
+            plateau,
+            standard: Pressure::from_pa(prospect.standard),
+            left: Pressure::from_pa(prospect.left),
+            left_at_most: Pressure::from_pa(look.left_at_most),
+            tolerance: settings.tolerance(plateau),
+            strokes_missing: look.strokes_missing,
+        })
+    }
+
+    fn reading(&self, context: &Context<'_>) -> Option<Reading> {
+        let prospect = self.bank.prospect()?;
+        let noise = self.standard / prospect.weight.max(1.0).sqrt();
+        let fit = prospect.standard * prospect.standard - noise * noise;
+        let budget = budget(&Parts {
+            accuracy: context.settings.accuracy_standard.pa(),
+            resolution: context.settings.resolution.pa(),
+            noise,
+            zero: context.zero.standard.pa(),
+            fit: fit.max(0.0).sqrt(),
+            sample_rate: quality::CUT_OFF_DOUBT * self.cut_off,
+        });
+        Some(Reading {
+            value: Pressure::from_pa(prospect.plateau),
+            expanded: Pressure::from_pa(budget.expanded),
+            expanded_relative: Pressure::from_pa(budget.expanded_relative),
+            extrapolated: self.call.is_none(),
+            strokes_missing: if self.call.is_none() {
+                self.look.and_then(|look| look.strokes_missing)
+            } else {
+                None
+            },
+            settled_at_stroke: self.call.map(|call| call.stroke),
+            budget: budget.lines,
+        })
+    }
+
+    fn build_up(&self) -> Option<BuildUp> {
+        let prospect = self.bank.prospect()?;
+        let first = self.strokes.first()?.peak.pa();
+        let share = first / prospect.plateau;
+        Some(BuildUp {
+            plateau: Pressure::from_pa(prospect.plateau),
+            plateau_uncertainty: Pressure::from_pa(prospect.standard),
+            ratio: prospect.ratio,
+            ratio_uncertainty: prospect.ratio_standard,
+            first_share: share,
+            first_share_uncertainty: share.abs()
+                * libm::hypot(prospect.standard / prospect.plateau, self.standard / first),
+            strokes: self.count,
+        })
+    }
+
+    /// Closes the run.
+    pub(super) fn end(mut self, context: &Context<'_>, droop: Option<Droop>) -> RunResult {
+        let prospect = self.bank.prospect();
+        let refused = self.any_clipped
+            || prospect.is_some_and(|prospect| self.undersampled(context, &prospect));
+        let reading = if refused { None } else { self.reading(context) }.filter(sane);
+        let outcome = match &reading {
+            Some(reading) if !reading.extrapolated => Outcome::Settled,
+            Some(_) => Outcome::Extrapolated,
+            None => Outcome::NoReading,
+        };
+        let times: Vec<f64> = self.strokes.iter().map(|stroke| stroke.time.s()).collect();
+        let mut result = RunResult {
+            started: Time::from_s(self.started.unwrap_or(self.ended)),
+            ended: Time::from_s(self.ended),
+            rig: context.rig,
+            zero: context.zero,
+            noise: Pressure::from_pa(context.noise),
+            build_up: self.build_up(),
+            strokes: std::mem::take(&mut self.strokes),
+            outcome,
+            reading,
+            cadence: cadence::cadence(&times),
+            droop,
+            flags: Vec::new(),
+            grade: super::results::Grade::Good,
+        };
+        quality::judge(&mut result, context, &self.tally());
+        result
+    }
+
+    fn tally(&self) -> quality::Tally {
+        quality::Tally {
+            strokes: self.count,
+            clipped_samples: self.clipped_samples,
+            refused_samples: self.refused_samples,
+            withdrawn: self.withdrawn,
+            mean_cut_off: self.cut_off,
+        }
+    }
+}
+
+/// An extrapolation wider than the reading itself is none.
+fn sane(reading: &Reading) -> bool {
+    let value = reading.value.pa();
+    value.is_finite() && value > 0.0 && reading.expanded.pa() < 0.5 * value
+}

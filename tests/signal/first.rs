@@ -1,0 +1,69 @@
+//! A plain run on either rig.
+
+use crate::synth::{analyse, following, holding, peak, runs, samples};
+use needlerest::signal::{Outcome, Rig, Settings};
+use needlerest::units::Pressure;
+
+fn settings() -> Settings {
+    Settings {
+        resolution: Pressure::from_pa(500.0),
+        range_max: Some(Pressure::from_kpa(2500.0)),
+        ..Settings::default()
+    }
+}
+
+#[test]
+fn following_rig_reads_the_steady_peak() {
+    let trace = samples(200.0, 8.0, 1000.0, 1, |t| following(t, 0.48, |_| 1.0, 12));
+    let events = analyse(settings(), &trace);
+    let runs = runs(&events);
+    assert_eq!(runs.len(), 1);
+    let run = &runs[0];
+    assert_eq!(run.rig, Some(Rig::Following));
+    assert_eq!(run.strokes.len(), 12);
+    assert_eq!(run.outcome, Outcome::Settled, "{run:#?}");
+    let reading = run.reading.as_ref().unwrap();
+    assert!(
+        (reading.value.pa() / peak() - 1.0).abs() < 0.005,
+        "{reading:?}"
+    );
+    assert!((reading.value.pa() - peak()).abs() < reading.expanded.pa());
+}
+
+#[test]
+fn holding_rig_reads_the_plateau() {
+    let trace = samples(100.0, 9.0, 500.0, 2, |t| {
+        if t > 8.0 {
+            0.0
+        } else {
+            holding(t, 0.48, 1.4e6, 0.35, 10)
+        }
+    });
+    let events = analyse(settings(), &trace);
+    let runs = runs(&events);
+    assert_eq!(runs.len(), 1, "{events:#?}");
+    let run = &runs[0];
+    assert_eq!(run.rig, Some(Rig::Holding));
+    assert_eq!(run.outcome, Outcome::Settled, "{run:#?}");
+    let reading = run.reading.as_ref().unwrap();
+    assert!(
+        (reading.value.pa() / 1.4e6 - 1.0).abs() < 0.005,
+        "{reading:?}"
+    );
+    assert!(reading.settled_at_stroke.unwrap() <= 7);
+}
+
+#[test]
+fn stopping_after_three_strokes_is_an_extrapolation() {
+    let trace = samples(100.0, 20.0, 500.0, 3, |t| holding(t, 0.48, 1.4e6, 0.35, 3));
+    let events = analyse(settings(), &trace);
+    let run = &runs(&events)[0];
+    assert_eq!(run.strokes.len(), 3);
+    assert_eq!(run.outcome, Outcome::Extrapolated, "{run:#?}");
+    let reading = run.reading.as_ref().unwrap();
+    assert!(
+        (reading.value.pa() - 1.4e6).abs() < reading.expanded.pa(),
+        "{reading:?}"
+    );
+    assert!(reading.strokes_missing.is_some());
+}

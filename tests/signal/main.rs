@@ -1,0 +1,4 @@
+//! Signal: strokes, build-up and the stop decision against the outside world.
+
+mod first;
+mod synth;
