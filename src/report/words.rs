@@ -161,6 +161,39 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
             ),
             "Look for a leak in the tester: check valve, hose, seal at the plug hole.",
         ),
+        Flag::TooFewStrokes { strokes } => {
+            (format!("only {strokes} strokes were made"), flag.advice())
+        }
+        Flag::ThrottleMayBeShut { reading } => (
+            format!(
+                "the reading is very low ({}), as with a shut throttle",
+                reading.show(unit)
+            ),
+            flag.advice(),
+        ),
+        Flag::SlowBuildUp { first_share } => (
+            format!(
+                "the reading builds up slowly: the first stroke gave {}",
+                percent(*first_share)
+            ),
+            flag.advice(),
+        ),
+        Flag::Withdrawn { times } => (
+            format!("the pressure climbed again after it had settled ({times} times)"),
+            flag.advice(),
+        ),
+        Flag::RigUnclear => (
+            "whether a check valve is fitted could not be told".to_owned(),
+            flag.advice(),
+        ),
+        Flag::BadSamples { samples } => (
+            format!("{samples} samples could not be true and were left out"),
+            flag.advice(),
+        ),
+        Flag::StrokesNotListed { strokes } => (
+            format!("{strokes} strokes more were made than are listed"),
+            flag.advice(),
+        ),
     };
     Advice { what, advice }
 }
