@@ -62,6 +62,8 @@ pub enum Event {
         /// The engine's condition.
         condition: Condition,
     },
+    /// The run is over, though no bleed shows it.
+    End,
     /// A run is void: it does not count.
     Void {
         /// Which one, by its index in the findings; none: the run before.

@@ -1,4 +1,21 @@
 //! The guided run: a pure state machine fed with samples and key presses, giving prompts and
 //! events. And the cautions that stand before it.
+//!
+//! [`Session::push`] takes one [`Input`] and gives the [`Output`]s that follow from it;
+//! [`Session::view`] says where the session stands and what to do next.
 
 pub mod cautions;
+mod guide;
+mod input;
+mod judge;
+mod output;
+mod plan;
+mod prompt;
+mod runs;
+
+pub use guide::{Session, Stage};
+pub use input::{Command, Input, KeptRun, Link, Setup, Trouble};
+pub use output::{Announcement, Entry, Output};
+pub use plan::Planned;
+pub use prompt::{Tone, View};
+pub use runs::{MadeRun, RunState};

@@ -1,0 +1,470 @@
+//! The state machine: stages, and what moves from one to the next.
+
+use super::input::{Command, Input, Link, Setup, Trouble};
+use super::output::{Announcement, Entry, Output};
+use super::plan::{Plan, Planned};
+use super::runs::{Current, MadeRun};
+use crate::signal::{Event, Reading, Rig, Stroke, Zero};
+use crate::units::{Pressure, Time};
+
+/// Pressure that must not be left in the hose before a run; 20 kPa is some 2 % of a usual
+/// reading, and well above any sensor's zero error. (Our choice.)
+pub(super) const LEFT_OVER: Pressure = Pressure::from_pa(20e3);
+
+/// How long the held reading is watched for the tester's leak. (Our choice: a leak of 1 % of the
+/// reading in 10 s shows well above a usual sensor's resolution.)
+pub(super) const WATCH: Time = Time::from_s(4.0);
+
+/// Pressure that stays this long before there is a zero was left in the hose. (Our choice.)
+const STAYS: Time = Time::from_s(1.5);
+
+/// On a following rig, a run is over this long after the last stroke. (Our choice: longer than
+/// the pause between two kicks once the reading has settled and the user was told to stop.)
+const QUIET: Time = Time::from_s(3.0);
+
+/// Where the session stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Stage {
+    /// The cautions are shown and wait to be acknowledged.
+    Cautions,
+    /// The sensor has not been seen at rest with nothing on it.
+    Zero,
+    /// The sensor is to be fitted; the first stroke moves on.
+    Ready,
+    /// Strokes are being made; the reading has not settled.
+    Climbing,
+    /// Settled: hands off, the held reading is watched for the tester's leak.
+    Hold,
+    /// The pressure is to be let go.
+    Bleed,
+    /// Every planned run is made; a further round can be asked for.
+    Offer,
+    /// A run that has no name waits for one.
+    Naming,
+    /// The end.
+    Finished,
+}
+
+/// The guided run.
+#[derive(Clone, Debug)]
+pub struct Session {
+    pub(super) setup: Setup,
+    pub(super) plan: Plan,
+    pub(super) stage: Stage,
+    pub(super) current: Option<Current>,
+    pub(super) made: Vec<MadeRun>,
+    /// Cylinders that are low or uneven in the latest dry round, with why.
+    pub(super) worth_oil: Vec<(String, String)>,
+    /// Wet runs were proposed for this round already.
+    pub(super) oil_proposed: bool,
+    pub(super) now: Time,
+    pub(super) entered: Time,
+    pub(super) pressure: Option<Pressure>,
+    /// Pressure that the sensor showed at what should have been zero.
+    pub(super) left_over: Option<Pressure>,
+    pub(super) zero: Option<Zero>,
+    pub(super) rig: Option<Rig>,
+    pub(super) link: Link,
+    /// The last thing that the user should know, until the stage changes.
+    pub(super) notice: Option<String>,
+    /// Finish was asked for.
+    pub(super) finishing: bool,
+    /// When the last stroke was that belongs to no run; none once they are dealt with.
+    pub(super) stray: Option<Time>,
+    /// The next run begins once the stray strokes are dealt with.
+    pub(super) waiting: bool,
+    /// Since when the sensor has shown pressure in the hose before the zero.
+    pub(super) held_since: Option<Time>,
+    pub(super) out: Vec<Output>,
+}
+
+impl Session {
+    /// A session at its very beginning.
+    pub fn new(setup: Setup) -> Self {
+        let mut session = Self {
+            plan: Plan::new(setup.cylinders.clone(), setup.first),
+            stage: Stage::Cautions,
+            current: None,
+            made: Vec::new(),
+            worth_oil: Vec::new(),
+            oil_proposed: false,
+            now: Time::ZERO,
+            entered: Time::ZERO,
+            pressure: None,
+            left_over: None,
+            zero: None,
+            rig: None,
+            link: Link::Up,
+            notice: None,
+            finishing: false,
+            stray: None,
+            waiting: false,
+            held_since: None,
+            out: Vec::new(),
+            setup,
+        };
+        session.keep_earlier_runs();
+        if session.setup.cautions_read {
+            session.enter(Stage::Zero);
+        }
+        session
+    }
+
+    /// Takes what happened and adds to `out` what is to be done about it.
+    pub fn push(&mut self, input: Input<'_>, out: &mut Vec<Output>) {
+        match input {
+            Input::Clock(now) => self.clock(now),
+            Input::Pressure(pressure) => self.feel(pressure),
+            Input::Signal(event) => self.signal(event),
+            Input::RunEnded { index, result } => self.run_ended(index, result),
+            Input::Assessed(assessment) => self.assessed(assessment),
+            Input::Link(link) => self.linked(link),
+            Input::Command(command) => self.command(command),
+            Input::Told {
+                cylinder,
+                condition,
+            } => self.told(cylinder, condition),
+            Input::SourceEnded => self.source_ended(),
+        }
+        out.append(&mut self.out);
+    }
+
+    /// Where the session stands.
+    pub fn stage(&self) -> Stage {
+        self.stage
+    }
+
+    /// Every run made so far, in the order made.
+    pub fn made(&self) -> &[MadeRun] {
+        &self.made
+    }
+
+    /// The run being made, if one is.
+    pub fn current(&self) -> Option<&Planned> {
+        self.current.as_ref().map(|c| &c.planned)
+    }
+
+    /// The settled reading of the run being made.
+    pub fn settled(&self) -> Option<&Reading> {
+        self.current.as_ref().and_then(|c| c.settled.as_ref())
+    }
+
+    pub(super) fn say(&mut self, text: impl Into<String>) {
+        self.out.push(Output::Say(text.into()));
+    }
+
+    pub(super) fn announce(&mut self, announcement: Announcement) {
+        self.out.push(Output::Announce(announcement));
+    }
+
+    pub(super) fn record(&mut self, entry: Entry) {
+        self.out.push(Output::Record(entry));
+    }
+
+    /// Something that the user should know; said once, shown until the stage changes.
+    pub(super) fn warn(&mut self, text: impl Into<String>) {
+        let text = text.into();
+        if self.notice.as_ref() != Some(&text) {
+            self.say(text.clone());
+            self.notice = Some(text);
+        }
+    }
+
+    pub(super) fn enter(&mut self, stage: Stage) {
+        self.stage = stage;
+        self.entered = self.now;
+        self.notice = None;
+        if stage != Stage::Cautions {
+            let next = self.view().next;
+            self.say(next);
+        }
+    }
+
+    fn clock(&mut self, now: Time) {
+        self.now = self.now.max(now);
+        match self.stage {
+            Stage::Hold if self.link == Link::Up && self.now - self.entered >= WATCH => {
+                self.enter(Stage::Bleed);
+            }
+            _ => self.end_when_quiet(),
+        }
+    }
+
+    fn follows(&self) -> bool {
+        self.rig == Some(Rig::Following)
+    }
+
+    /// No bleed ends a run of a following rig, nor strokes that belong to no run: quiet does.
+    fn end_when_quiet(&mut self) {
+        let empty = self.pressure.is_none_or(|p| p < LEFT_OVER);
+        if !empty || self.link != Link::Up {
+            return;
+        }
+        let now = self.now;
+        let quiet = |last: Time| now - last >= QUIET;
+        let over = match self.current.as_mut() {
+            Some(current) => {
+                let given_up = current.given_up.is_some();
+                let over = self.stage == Stage::Bleed
+                    && !current.end_asked
+                    && quiet(current.last_stroke)
+                    && (self.rig == Some(Rig::Following) || given_up);
+                current.end_asked |= over;
+                over
+            }
+            None => self.stray.take_if(|last| quiet(*last)).is_some(),
+        };
+        if over {
+            self.record(Entry::End);
+        }
+    }
+
+    fn feel(&mut self, pressure: Pressure) {
+        self.pressure = Some(pressure);
+        if self.stage == Stage::Bleed && self.current.is_none() && pressure < LEFT_OVER {
+            self.next_run();
+        }
+        if self.stage == Stage::Zero {
+            self.feel_left_over(pressure);
+        }
+    }
+
+    /// Pressure that stays before there is a zero: the hose was not bled.
+    fn feel_left_over(&mut self, pressure: Pressure) {
+        if pressure < LEFT_OVER {
+            self.held_since = None;
+            if self.zero.is_none() {
+                self.left_over = None;
+            }
+            return;
+        }
+        let since = *self.held_since.get_or_insert(self.now);
+        if self.now - since >= STAYS {
+            self.left_in_hose(pressure);
+        }
+    }
+
+    fn left_in_hose(&mut self, pressure: Pressure) {
+        if self.left_over.is_none() {
+            let shown = pressure.show(self.setup.unit);
+            self.warn(format!(
+                "The sensor shows {shown} with nothing on it. Pressure left in the hose? Bleed it."
+            ));
+        }
+        self.left_over = Some(pressure);
+    }
+
+    fn signal(&mut self, event: &Event) {
+        match event {
+            Event::Zeroed(zero) => self.zeroed(*zero),
+            Event::RigRecognised(rig) => self.rig = Some(*rig),
+            Event::Stroke(stroke) => self.stroke(stroke),
+            Event::Settled(reading) => self.has_settled(reading),
+            Event::Withdrawn { now, .. } => self.withdrawn(*now),
+            Event::Paused { strokes } => self.paused(*strokes),
+            Event::Bled { .. } => self.bled(),
+            Event::Flagged(_) | Event::RunEnded(_) => {}
+        }
+    }
+
+    fn zeroed(&mut self, zero: Zero) {
+        self.zero = Some(zero);
+        let above = zero.level - self.setup.zero_expected;
+        if above > LEFT_OVER {
+            self.left_in_hose(above);
+        } else {
+            self.left_over = None;
+            if self.stage == Stage::Zero {
+                self.next_run();
+            }
+        }
+    }
+
+    fn stroke(&mut self, stroke: &Stroke) {
+        if self.current.is_none() {
+            self.stray = Some(self.now);
+        }
+        match self.stage {
+            Stage::Cautions => self.warn("Stop cranking: read the cautions first."),
+            Stage::Zero => self.warn("Too early: stop cranking until the sensor is at zero."),
+            Stage::Ready | Stage::Climbing => self.climb(stroke),
+            Stage::Hold => self.count(stroke),
+            Stage::Bleed => {
+                self.count(stroke);
+                self.warn("Stop cranking: bleed first, or two readings get mixed.");
+            }
+            Stage::Offer | Stage::Naming => {
+                self.warn("Cranking, but no run is planned: this one will not count.");
+            }
+            Stage::Finished => {}
+        }
+    }
+
+    fn count(&mut self, stroke: &Stroke) {
+        let now = self.now;
+        if let Some(current) = self.current.as_mut() {
+            current.strokes = stroke.number;
+            current.last_stroke = now;
+            current.paused = false;
+        }
+    }
+
+    fn climb(&mut self, stroke: &Stroke) {
+        self.count(stroke);
+        if self.stage == Stage::Ready {
+            self.enter(Stage::Climbing);
+        }
+        let level = stroke.peak.show(self.setup.unit);
+        self.say(format!("Stroke {}: {level}", stroke.number));
+    }
+
+    fn has_settled(&mut self, reading: &Reading) {
+        let Some(current) = self.current.as_mut() else {
+            return;
+        };
+        current.settled = Some(reading.clone());
+        let of = current.planned.cylinder.clone();
+        if !matches!(self.stage, Stage::Ready | Stage::Climbing) {
+            return;
+        }
+        let unit = self.setup.unit;
+        let (value, expanded) = (reading.value.show(unit), reading.expanded.digits(unit));
+        self.announce(Announcement::Settled {
+            value: reading.value,
+            text: format!("Stop cranking. {of} reads {value}."),
+        });
+        self.say(format!("SETTLED: {of} reads {value} ± {expanded}"));
+        self.enter(if self.follows() {
+            Stage::Bleed
+        } else {
+            Stage::Hold
+        });
+    }
+
+    fn withdrawn(&mut self, now: Pressure) {
+        let follows = self.follows();
+        let Some(current) = self.current.as_mut() else {
+            return;
+        };
+        current.settled = None;
+        let toward = now.show(self.setup.unit);
+        if self.stage == Stage::Bleed && !follows {
+            // The leak check was over and the user had been told to bleed.
+            current.mixed = true;
+            self.announce(Announcement::Withdrawn);
+            self.warn(
+                "The pressure climbs again. Another cylinder? Bleed first; this run will be offered again.",
+            );
+        } else if matches!(self.stage, Stage::Hold | Stage::Bleed) {
+            self.announce(Announcement::Withdrawn);
+            self.enter(Stage::Climbing);
+            self.warn(format!(
+                "Not settled after all: it climbs on, towards {toward}. Keep cranking."
+            ));
+        }
+    }
+
+    fn paused(&mut self, strokes: u32) {
+        if let Some(current) = self.current.as_mut()
+            && self.stage == Stage::Climbing
+        {
+            current.paused = true;
+            self.say(format!("Paused after {strokes} strokes, not settled yet."));
+        }
+    }
+
+    fn bled(&mut self) {
+        match self.stage {
+            Stage::Climbing => self.say("Bled before the reading had settled."),
+            Stage::Hold => self.say("Bled before the leak check was over."),
+            Stage::Bleed => self.say("Bled."),
+            _ => {}
+        }
+    }
+
+    fn linked(&mut self, link: Link) {
+        if link == self.link {
+            return;
+        }
+        let before = std::mem::replace(&mut self.link, link);
+        match link {
+            Link::Lost => {
+                self.announce(Announcement::LinkLost);
+                self.say("Link to the sensor lost; looking for it again.");
+            }
+            Link::Silent => self.say("Nothing comes from the sensor."),
+            Link::Up => {
+                // The leak check must see the whole time.
+                self.entered = self.now;
+                let next = self.view().next;
+                if before == Link::Lost {
+                    self.say(format!("Link is back. {next}"));
+                }
+            }
+        }
+    }
+
+    fn command(&mut self, command: Command) {
+        // Nothing moves past the cautions but reading them.
+        if self.stage == Stage::Cautions && !matches!(command, Command::Go | Command::Note(_)) {
+            self.warn("Read the cautions first.");
+            return;
+        }
+        if self.stage == Stage::Finished {
+            return;
+        }
+        match command {
+            Command::Go => self.go(),
+            Command::Skip => self.skip(),
+            Command::Redo => self.redo(),
+            Command::Name(name) => self.name(name),
+            Command::Note(text) => {
+                self.say(format!("Noted: {text}"));
+                self.record(Entry::Note(text));
+            }
+            Command::Trouble(trouble) => self.trouble(trouble),
+            Command::Warm => self.warm_round(),
+            Command::Wet => self.wet_round(),
+            Command::Finish if self.stage == Stage::Naming => self.leave_all_unnamed(),
+            Command::Finish => self.finish(),
+        }
+    }
+
+    fn go(&mut self) {
+        match self.stage {
+            Stage::Cautions => {
+                self.record(Entry::Mark("cautions read".to_owned()));
+                self.enter(Stage::Zero);
+                if let Some(zero) = self.zero {
+                    self.zeroed(zero);
+                }
+            }
+            Stage::Zero if self.left_over.is_some() => {
+                self.record(Entry::Mark("zero accepted as it is".to_owned()));
+                self.next_run();
+            }
+            Stage::Bleed => self.give_up_waiting_for_bleed(),
+            Stage::Naming => self.leave_unnamed(),
+            _ => {}
+        }
+    }
+
+    /// The user says that the pressure is off, though no bleed was seen.
+    fn give_up_waiting_for_bleed(&mut self) {
+        if let Some(current) = self.current.as_mut() {
+            current.end_asked = true;
+            self.record(Entry::End);
+        } else {
+            self.next_run();
+        }
+    }
+
+    fn trouble(&mut self, trouble: Trouble) {
+        self.record(Entry::Mark(trouble.text().to_owned()));
+        self.say(format!("Marked: {}.", trouble.text()));
+        match self.current.as_mut() {
+            Some(current) if current.strokes > 0 => current.troubles.push(trouble),
+            _ => self.offer_last_again(trouble.text()),
+        }
+    }
+}

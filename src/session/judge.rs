@@ -1,0 +1,42 @@
+//! Whether a run should be made again, seen from the test alone (not from the engine).
+
+use super::input::Trouble;
+use crate::assess::{Assessment, CauseKind};
+use crate::signal::{Flag, Grade, Outcome, RunResult};
+
+/// Why the run should be made again, in plain words; none if it is good as it is.
+pub(super) fn wrong(result: &RunResult, troubles: &[Trouble]) -> Option<String> {
+    if let Some(trouble) = troubles.first() {
+        return Some(trouble.text().to_owned());
+    }
+    let by_flag = result.flags.iter().find_map(|flag| match flag {
+        Flag::TesterLeaks { .. } => {
+            Some("the tester leaks; tighten it, look at its seal".to_owned())
+        }
+        Flag::StoppedEarly { strokes } => Some(format!(
+            "cranking ended after {strokes} {}, before the reading settled",
+            if *strokes == 1 { "stroke" } else { "strokes" }
+        )),
+        Flag::Clipped { .. } => Some("the pressure went beyond the sensor's range".to_owned()),
+        _ => None,
+    });
+    by_flag
+        .or_else(|| match result.outcome {
+            Outcome::NoReading => Some("it gave no reading".to_owned()),
+            Outcome::Extrapolated => Some("the reading had not settled".to_owned()),
+            Outcome::Settled => None,
+        })
+        .or_else(|| {
+            (result.grade == Grade::Poor).then(|| "the test was too poor to rest on".to_owned())
+        })
+}
+
+/// Whether the assessment takes the throttle to have been shut for this cylinder.
+pub(super) fn throttle_was_shut(assessment: &Assessment, cylinder: &str) -> bool {
+    assessment
+        .cylinders
+        .iter()
+        .filter(|c| c.name == cylinder)
+        .filter_map(|c| c.causes.first())
+        .any(|cause| cause.kind == CauseKind::ThrottleShut)
+}

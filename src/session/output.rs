@@ -1,0 +1,69 @@
+//! What the guided run asks its surroundings to do.
+
+use crate::engine::Condition;
+use crate::units::Pressure;
+
+/// One thing to be done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Output {
+    /// Write this into the recording, now.
+    Record(Entry),
+    /// Tell the user, loudly.
+    Announce(Announcement),
+    /// One line for the plain mode, a screen reader or a log.
+    Say(String),
+}
+
+/// What is written into the recording.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Entry {
+    /// A run begins.
+    Run {
+        /// Name of the cylinder.
+        cylinder: String,
+        /// The engine's condition.
+        condition: Condition,
+    },
+    /// The run is over, though no bleed shows it (following rig, or given up).
+    End,
+    /// A run does not count.
+    Void {
+        /// Its index in the findings.
+        run: usize,
+        /// Why.
+        reason: String,
+    },
+    /// A run is named after it was made.
+    Name {
+        /// Its index in the findings.
+        run: usize,
+        /// Name of the cylinder.
+        cylinder: String,
+        /// The engine's condition.
+        condition: Condition,
+    },
+    /// A moment to remember.
+    Mark(String),
+    /// The user's words.
+    Note(String),
+}
+
+/// What must not be missed.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Announcement {
+    /// Stop cranking: the reading has settled.
+    Settled {
+        /// The reading, gauge.
+        value: Pressure,
+        /// In words, as a voice should say it.
+        text: String,
+    },
+    /// The reading climbs again: go on cranking.
+    Withdrawn,
+    /// The link to the sensor is lost.
+    LinkLost,
+    /// The run went wrong and is offered again.
+    Again,
+    /// The session is over.
+    Finished,
+}

@@ -1,0 +1,229 @@
+//! Where the session stands, in words: a headline to be read from three metres, and the next
+//! thing to do in one line.
+
+use super::guide::{Session, Stage};
+use super::input::Link;
+use super::runs::{Current, MadeRun, RunState};
+use crate::engine::Condition;
+
+/// What kind of news the headline is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tone {
+    /// Wait, or read.
+    Calm,
+    /// Do it: crank, fit, bleed.
+    Go,
+    /// Stop cranking: settled.
+    Stop,
+    /// Something is wrong.
+    Trouble,
+}
+
+/// Where the session stands, in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct View {
+    /// Where it stands.
+    pub stage: Stage,
+    /// What kind of news the headline is.
+    pub tone: Tone,
+    /// One or two words in capitals.
+    pub headline: &'static str,
+    /// The next thing to do, in one line; never empty.
+    pub next: String,
+    /// Why this run is made, or what went wrong.
+    pub note: Option<String>,
+    /// Cylinder and condition of the run in hand.
+    pub run: Option<(String, Condition)>,
+    /// Number of the run in hand, and of how many that are planned.
+    pub count: (usize, usize),
+}
+
+impl Session {
+    /// Where the session stands, in words.
+    pub fn view(&self) -> View {
+        let (tone, headline, next) = self.words();
+        let run = self
+            .current
+            .as_ref()
+            .map(|c| (c.planned.cylinder.clone(), c.planned.condition));
+        let why = self.current.as_ref().and_then(|c| c.planned.why.clone());
+        let made = self.made.iter().filter(|m| counts(m)).count();
+        let to_come = self.plan.queue().count() + usize::from(self.current.is_some());
+        View {
+            stage: self.stage,
+            tone,
+            headline,
+            next,
+            note: self.notice.clone().or(why),
+            count: (made + usize::from(run.is_some()), made + to_come),
+            run,
+        }
+    }
+
+    fn words(&self) -> (Tone, &'static str, String) {
+        match self.link {
+            Link::Lost if self.needs_link() => return self.without_link(),
+            Link::Silent if self.needs_link() => {
+                let next = "Nothing comes from the sensor: is it on? Wait for it, do not crank.";
+                return (Tone::Trouble, "NO SIGNAL", next.to_owned());
+            }
+            _ => {}
+        }
+        match self.stage {
+            Stage::Cautions => (
+                Tone::Calm,
+                "READ FIRST",
+                "Read the cautions, then press Enter.".to_owned(),
+            ),
+            Stage::Zero => self.zero_words(),
+            Stage::Ready => self.ready_words(),
+            Stage::Climbing => self.climbing_words(),
+            Stage::Hold => (
+                Tone::Stop,
+                "STOP",
+                "Stop cranking. Hands off while the tester is checked for a leak.".to_owned(),
+            ),
+            Stage::Bleed => self.bleed_words(),
+            Stage::Offer => self.offer_words(),
+            Stage::Naming => self.naming_words(),
+            Stage::Finished => (
+                Tone::Calm,
+                "FINISHED",
+                "That is all. Put the plugs back; the report comes next.".to_owned(),
+            ),
+        }
+    }
+
+    fn needs_link(&self) -> bool {
+        self.stage > Stage::Cautions && self.stage < Stage::Offer
+    }
+
+    fn without_link(&self) -> (Tone, &'static str, String) {
+        let next = match self.stage {
+            Stage::Climbing => "Link lost. Stop cranking; go on when it is back.",
+            Stage::Hold | Stage::Bleed => "Link lost. Leave the pressure on until it is back.",
+            _ => "Link lost. Do not crank yet; bring phone or computer nearer to the sensor.",
+        };
+        (
+            Tone::Trouble,
+            "LINK LOST",
+            next.replace("phone or computer", "the computer"),
+        )
+    }
+
+    fn zero_words(&self) -> (Tone, &'static str, String) {
+        match self.left_over {
+            Some(left) => (
+                Tone::Trouble,
+                "BLEED",
+                format!(
+                    "{} in the hose: bleed it, nothing may be on it. (Enter: take it as zero.)",
+                    left.show(self.setup.unit)
+                ),
+            ),
+            None => (
+                Tone::Calm,
+                "ZERO",
+                "Leave the sensor open to the air and still, for its zero.".to_owned(),
+            ),
+        }
+    }
+
+    fn ready_words(&self) -> (Tone, &'static str, String) {
+        let Some(current) = &self.current else {
+            return (Tone::Calm, "WAIT", "Wait.".to_owned());
+        };
+        let planned = &current.planned;
+        let place = if planned.named {
+            format!("cylinder {}", planned.cylinder)
+        } else {
+            "the next cylinder".to_owned()
+        };
+        let next = match planned.condition {
+            Condition::Wet => format!(
+                "A little oil into {place}, turn it over by hand, fit the sensor, throttle open, crank."
+            ),
+            Condition::WarmDry => {
+                format!("Engine warm: fit the sensor to {place}, throttle wide open, crank.")
+            }
+            Condition::ColdDry => {
+                format!("Fit the sensor to {place}, throttle wide open, crank.")
+            }
+        };
+        (Tone::Go, "FIT & CRANK", next)
+    }
+
+    fn climbing_words(&self) -> (Tone, &'static str, String) {
+        let paused = self.current.as_ref().is_some_and(|c| c.paused);
+        if paused {
+            let next = "Not settled yet: crank on from here, without bleeding.";
+            return (Tone::Go, "CRANK ON", next.to_owned());
+        }
+        (
+            Tone::Go,
+            "CRANK",
+            "Keep cranking until the screen says STOP.".to_owned(),
+        )
+    }
+
+    fn bleed_words(&self) -> (Tone, &'static str, String) {
+        let Some(current) = &self.current else {
+            let held = self.pressure.map(|p| p.show(self.setup.unit));
+            let held = held.unwrap_or_else(|| "some pressure".to_owned());
+            let next = format!("Still {held} in the hose: bleed it right off. (Enter: go on.)");
+            return (Tone::Go, "BLEED", next);
+        };
+        let follows = self.rig == Some(crate::signal::Rig::Following);
+        match (follows, current.given_up) {
+            (true, _) => (
+                Tone::Stop,
+                "STOP",
+                "Stop cranking and take the sensor out.".to_owned(),
+            ),
+            (false, Some(_)) => (
+                Tone::Go,
+                "BLEED",
+                "This run does not count. Bleed the pressure off.".to_owned(),
+            ),
+            (false, None) => (Tone::Go, "BLEED", bleed_next(current)),
+        }
+    }
+
+    fn offer_words(&self) -> (Tone, &'static str, String) {
+        let next = if self.setup.replay {
+            "No more runs planned; the recording goes on."
+        } else if self.plan.round() == Condition::ColdDry {
+            "All runs made. f: finish and report. w: a warm round first."
+        } else {
+            "All runs made. f: finish and report. r: the last one again."
+        };
+        (Tone::Calm, "RUNS MADE", next.to_owned())
+    }
+
+    fn naming_words(&self) -> (Tone, &'static str, String) {
+        let unnamed = self.made.iter().find(|m| !m.named && counts(m));
+        let which = unnamed.map_or_else(String::new, |run| {
+            let read = run.reading.as_ref();
+            let read = read.map_or_else(String::new, |r| {
+                format!(" ({})", r.value.show(self.setup.unit))
+            });
+            format!("{}{read}", run.cylinder)
+        });
+        (
+            Tone::Calm,
+            "NAMES",
+            format!("Which cylinder was {which}? n: name it. Enter: leave it so."),
+        )
+    }
+}
+
+fn bleed_next(current: &Current) -> String {
+    match &current.settled {
+        Some(_) => "Bleed the pressure off, then unscrew the sensor.".to_owned(),
+        None => "Bleed the pressure off.".to_owned(),
+    }
+}
+
+fn counts(run: &MadeRun) -> bool {
+    !matches!(run.state, RunState::Void(_))
+}

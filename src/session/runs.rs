@@ -1,0 +1,567 @@
+//! The runs: what becomes of one that has ended, and which comes next.
+
+use super::guide::{LEFT_OVER, Session, Stage};
+use super::input::Trouble;
+use super::judge;
+use super::output::{Announcement, Entry};
+use super::plan::{Planned, worth_oil};
+use crate::assess::Assessment;
+use crate::engine::Condition;
+use crate::signal::{Reading, RunResult, Stroke};
+use crate::units::Time;
+
+/// How often a run that went wrong is offered again without being asked for.
+const OFFERS: usize = 2;
+
+/// A run that has been made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MadeRun {
+    /// Its index in the findings.
+    pub index: usize,
+    /// Name of the cylinder.
+    pub cylinder: String,
+    /// The name is the user's or the card's.
+    pub named: bool,
+    /// The engine's condition.
+    pub condition: Condition,
+    /// What became of it.
+    pub state: RunState,
+    /// The reading, if there is one.
+    pub reading: Option<Reading>,
+    /// Its strokes, for the build-up beside those of other runs.
+    pub strokes: Vec<Stroke>,
+}
+
+/// What became of a run.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum RunState {
+    /// It counts.
+    Good,
+    /// It counts for what it is worth; why it should be made again.
+    Wrong(String),
+    /// It does not count; why.
+    Void(String),
+}
+
+/// The run being made.
+#[derive(Clone, Debug)]
+pub(super) struct Current {
+    pub(super) planned: Planned,
+    /// The cylinder's name as it was recorded when the run began.
+    pub(super) announced: String,
+    pub(super) strokes: u32,
+    pub(super) last_stroke: Time,
+    pub(super) paused: bool,
+    pub(super) settled: Option<Reading>,
+    pub(super) troubles: Vec<Trouble>,
+    /// The pressure climbed again when it should have been bled.
+    pub(super) mixed: bool,
+    /// The user gave it up.
+    pub(super) given_up: Option<GivenUp>,
+    pub(super) end_asked: bool,
+}
+
+/// How a run was given up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum GivenUp {
+    /// It is left out.
+    Skipped,
+    /// It is made again.
+    Again,
+    /// It had not begun, and another one is made first.
+    PutOff,
+}
+
+impl Session {
+    /// Counts in the runs of an earlier part of the session.
+    pub(super) fn keep_earlier_runs(&mut self) {
+        for (index, run) in std::mem::take(&mut self.setup.kept).into_iter().enumerate() {
+            let state = match (run.void, judge::wrong(&run.result, &[])) {
+                (true, _) => RunState::Void("taken back".to_owned()),
+                (false, Some(why)) => RunState::Wrong(why),
+                (false, None) => RunState::Good,
+            };
+            if state == RunState::Good {
+                self.plan.made_before(&run.cylinder, run.condition);
+            }
+            self.made.push(MadeRun {
+                index,
+                cylinder: run.cylinder,
+                named: run.named,
+                condition: run.condition,
+                state,
+                reading: run.result.reading,
+                strokes: run.result.strokes,
+            });
+        }
+        self.plan.unnamed_before(self.made.len());
+    }
+
+    /// Begins the next planned run; when there is none, proposes.
+    pub(super) fn next_run(&mut self) {
+        if self.finishing {
+            return self.name_the_unnamed();
+        }
+        if self.stray.take().is_some() {
+            // Strokes that belong to no run must not become the beginning of this one.
+            self.waiting = true;
+            return self.record(Entry::End);
+        }
+        if self.pressure.is_some_and(|p| p >= LEFT_OVER) && self.zero.is_some() {
+            return self.enter(Stage::Bleed);
+        }
+        self.propose_oil();
+        match self.plan.next() {
+            Some(planned) => self.begin(planned),
+            None => self.enter(Stage::Offer),
+        }
+    }
+
+    fn begin(&mut self, planned: Planned) {
+        self.record(Entry::Run {
+            cylinder: planned.cylinder.clone(),
+            condition: planned.condition,
+        });
+        self.current = Some(Current {
+            announced: planned.cylinder.clone(),
+            planned,
+            strokes: 0,
+            last_stroke: self.now,
+            paused: false,
+            settled: None,
+            troubles: Vec::new(),
+            mixed: false,
+            given_up: None,
+            end_asked: false,
+        });
+        self.enter(Stage::Ready);
+    }
+
+    /// Once the dry round is made: wet runs on what is low or uneven.
+    fn propose_oil(&mut self) {
+        let round_is_made = self.plan.has_cylinders() && self.plan.queue().next().is_none();
+        if !round_is_made || self.oil_proposed || self.setup.replay {
+            return;
+        }
+        self.plan_oil();
+    }
+
+    fn plan_oil(&mut self) {
+        self.oil_proposed = true;
+        for (cylinder, why) in std::mem::take(&mut self.worth_oil) {
+            self.say(format!("Proposed: cylinder {cylinder} wet, because {why}"));
+            self.plan.add(Planned {
+                cylinder,
+                named: true,
+                condition: Condition::Wet,
+                why: Some(why),
+                instead_of: None,
+            });
+        }
+    }
+
+    /// A run is complete: keeps it, and offers it again if it went wrong.
+    pub(super) fn run_ended(&mut self, index: usize, result: &RunResult) {
+        let Some(current) = self.current.take() else {
+            return self.stray(index, result);
+        };
+        let state = state_of(&current, result);
+        let planned = current.planned;
+        let reading = result.reading.clone();
+        match &state {
+            RunState::Void(reason) => self.record(Entry::Void {
+                run: index,
+                reason: reason.clone(),
+            }),
+            RunState::Good | RunState::Wrong(_) => self.say_result(&planned, result),
+        }
+        if reading.is_some() && !matches!(state, RunState::Void(_)) {
+            self.replace(planned.instead_of);
+        }
+        self.made.push(MadeRun {
+            index,
+            cylinder: planned.cylinder.clone(),
+            named: planned.named,
+            condition: planned.condition,
+            state: state.clone(),
+            reading,
+            strokes: result.strokes.clone(),
+        });
+        self.settle_name(index, &planned, &current.announced);
+        self.offer_again(index, planned, &state, current.given_up);
+        if !matches!(self.stage, Stage::Naming | Stage::Finished) {
+            self.next_run();
+        }
+    }
+
+    /// The run was named while it was being made.
+    fn settle_name(&mut self, run: usize, planned: &Planned, announced: &str) {
+        if planned.cylinder != announced {
+            self.record(Entry::Name {
+                run,
+                cylinder: planned.cylinder.clone(),
+                condition: planned.condition,
+            });
+        }
+    }
+
+    /// Strokes when no run was asked for.
+    fn stray(&mut self, index: usize, result: &RunResult) {
+        let reason = "made when no run was asked for".to_owned();
+        self.record(Entry::Void {
+            run: index,
+            reason: reason.clone(),
+        });
+        self.made.push(MadeRun {
+            index,
+            cylinder: "?".to_owned(),
+            named: true,
+            condition: self.plan.round(),
+            state: RunState::Void(reason),
+            reading: result.reading.clone(),
+            strokes: result.strokes.clone(),
+        });
+        self.stray = None;
+        if std::mem::take(&mut self.waiting) {
+            self.next_run();
+        }
+    }
+
+    fn say_result(&mut self, planned: &Planned, result: &RunResult) {
+        let unit = self.setup.unit;
+        let (name, condition) = (&planned.cylinder, planned.condition.label());
+        let text = match &result.reading {
+            Some(r) => format!(
+                "{name} {condition}: {} ± {}{}",
+                r.value.show(unit),
+                r.expanded.digits(unit),
+                if r.extrapolated { ", extrapolated" } else { "" }
+            ),
+            None => format!("{name} {condition}: no reading"),
+        };
+        self.say(text);
+    }
+
+    /// The run made before is no longer needed: this one stands in its place.
+    fn replace(&mut self, index: Option<usize>) {
+        let Some(old) = self.made.iter_mut().find(|m| Some(m.index) == index) else {
+            return;
+        };
+        let reason = match &old.state {
+            RunState::Void(_) => return,
+            RunState::Wrong(why) => format!("made again: {why}"),
+            RunState::Good => "made again".to_owned(),
+        };
+        old.state = RunState::Void(reason.clone());
+        let run = old.index;
+        self.record(Entry::Void { run, reason });
+    }
+
+    fn offer_again(
+        &mut self,
+        index: usize,
+        planned: Planned,
+        state: &RunState,
+        given_up: Option<GivenUp>,
+    ) {
+        let why = match (state, given_up) {
+            _ if self.setup.replay || self.finishing => return,
+            (RunState::Void(_), Some(GivenUp::Again)) => "asked for".to_owned(),
+            (RunState::Void(_), Some(GivenUp::PutOff)) => return self.plan_after_next(planned),
+            (RunState::Wrong(why), _) if self.offers_left(&planned) => why.clone(),
+            _ => return,
+        };
+        if given_up.is_none() {
+            self.announce(Announcement::Again);
+        }
+        self.say(format!("Once more, cylinder {}: {why}", planned.cylinder));
+        self.plan.add_first(Planned {
+            why: Some(why),
+            instead_of: Some(index),
+            ..planned
+        });
+    }
+
+    /// The run that was put off comes after the one that was put before it.
+    fn plan_after_next(&mut self, planned: Planned) {
+        let before = self.plan.next();
+        self.plan.put_back(planned);
+        if let Some(before) = before {
+            self.plan.put_back(before);
+        }
+    }
+
+    fn offers_left(&self, planned: &Planned) -> bool {
+        let of_same =
+            |m: &&MadeRun| m.cylinder == planned.cylinder && m.condition == planned.condition;
+        self.made.iter().filter(of_same).count() <= OFFERS
+    }
+
+    /// Looks at what the runs mean so far.
+    pub(super) fn assessed(&mut self, assessment: &Assessment) {
+        let round = self.plan.round();
+        if round != Condition::Wet && !self.oil_proposed {
+            self.worth_oil = worth_oil(assessment, round);
+        }
+        self.throttle_check(assessment);
+        if self.stage == Stage::Offer && !self.worth_oil.is_empty() && !self.oil_proposed {
+            self.next_run();
+        }
+    }
+
+    /// A throttle that was shut shows only in what the reading means.
+    fn throttle_check(&mut self, assessment: &Assessment) {
+        let Some(last) = self.made.last() else { return };
+        let shut =
+            last.state == RunState::Good && judge::throttle_was_shut(assessment, &last.cylinder);
+        if shut {
+            self.offer_last_again("the throttle was probably shut");
+        }
+    }
+
+    /// The run made last is offered again, before anything else.
+    pub(super) fn offer_last_again(&mut self, why: &str) {
+        let Some(last) = self.made.last_mut() else {
+            return;
+        };
+        if last.state != RunState::Good {
+            return;
+        }
+        last.state = RunState::Wrong(why.to_owned());
+        let again = Planned {
+            cylinder: last.cylinder.clone(),
+            named: last.named,
+            condition: last.condition,
+            why: Some(why.to_owned()),
+            instead_of: Some(last.index),
+        };
+        if self.setup.replay || !self.offers_left(&again) {
+            return;
+        }
+        self.put_before(again);
+    }
+
+    /// Makes `planned` the next run, before the one that waits for its first stroke.
+    fn put_before(&mut self, planned: Planned) {
+        self.announce(Announcement::Again);
+        self.plan.add_first(planned);
+        match self.stage {
+            Stage::Ready => self.give_up(GivenUp::PutOff),
+            Stage::Offer => self.next_run(),
+            _ => {}
+        }
+    }
+
+    pub(super) fn skip(&mut self) {
+        match self.stage {
+            Stage::Ready | Stage::Climbing | Stage::Hold | Stage::Bleed
+                if self.current.is_some() =>
+            {
+                self.give_up(GivenUp::Skipped);
+            }
+            Stage::Naming => self.leave_unnamed(),
+            _ => self.warn("Nothing to leave out here."),
+        }
+    }
+
+    pub(super) fn redo(&mut self) {
+        match self.stage {
+            Stage::Climbing | Stage::Hold | Stage::Bleed if self.current.is_some() => {
+                self.give_up(GivenUp::Again);
+            }
+            Stage::Ready | Stage::Offer | Stage::Bleed => {
+                let last = self.made.iter().rev();
+                let Some(last) = last.clone().find(|m| !matches!(m.state, RunState::Void(_)))
+                else {
+                    return self.warn("No run to make again yet.");
+                };
+                let again = Planned {
+                    cylinder: last.cylinder.clone(),
+                    named: last.named,
+                    condition: last.condition,
+                    why: Some("asked for".to_owned()),
+                    instead_of: Some(last.index),
+                };
+                self.put_before(again);
+            }
+            _ => self.warn("No run to make again yet."),
+        }
+    }
+
+    /// Ends the run being made, without a reading that counts.
+    fn give_up(&mut self, how: GivenUp) {
+        let Some(current) = self.current.as_mut() else {
+            return;
+        };
+        current.given_up = Some(how);
+        if current.strokes == 0 {
+            current.end_asked = true;
+            self.record(Entry::End);
+        } else if self.stage != Stage::Bleed {
+            self.enter(Stage::Bleed);
+        }
+    }
+
+    pub(super) fn warm_round(&mut self) {
+        if self.plan.round() == Condition::WarmDry {
+            return self.warn("The warm round is planned already.");
+        }
+        self.say("A warm round is planned.");
+        self.oil_proposed = false;
+        self.worth_oil.clear();
+        self.plan.add_round(Condition::WarmDry);
+        self.go_on_if_idle();
+    }
+
+    pub(super) fn wet_round(&mut self) {
+        if self.worth_oil.is_empty() {
+            let last = self.made.iter().rev();
+            let mut counting = last.filter(|m| !matches!(m.state, RunState::Void(_)));
+            let Some(last) = counting.next() else {
+                return self.warn("Make a dry run first.");
+            };
+            let planned = Planned {
+                cylinder: last.cylinder.clone(),
+                named: last.named,
+                condition: Condition::Wet,
+                why: Some("asked for".to_owned()),
+                instead_of: None,
+            };
+            self.say(format!("Planned: {} wet.", planned.cylinder));
+            if self.plan.has_cylinders() {
+                self.plan.add(planned);
+            } else {
+                return self.put_before(planned);
+            }
+        } else {
+            self.plan_oil();
+        }
+        self.go_on_if_idle();
+    }
+
+    fn go_on_if_idle(&mut self) {
+        if self.stage == Stage::Offer {
+            self.next_run();
+        }
+    }
+
+    pub(super) fn name(&mut self, name: String) {
+        if name.trim().is_empty() {
+            return;
+        }
+        if let Some(current) = self.current.as_mut()
+            && current.strokes > 0
+        {
+            // The run is not in the findings yet: it is named when it is.
+            current.planned.cylinder = name;
+            current.planned.named = true;
+            return;
+        }
+        let unnamed = self.made.iter().position(|m| !m.named);
+        let at = if self.stage == Stage::Naming {
+            unnamed
+        } else {
+            self.made.len().checked_sub(1)
+        };
+        self.name_made(at, name);
+        if self.stage == Stage::Naming {
+            self.name_the_unnamed();
+        }
+    }
+
+    fn name_made(&mut self, at: Option<usize>, name: String) {
+        let Some(run) = at.and_then(|at| self.made.get_mut(at)) else {
+            return self.warn("No run to name yet.");
+        };
+        run.cylinder.clone_from(&name);
+        run.named = true;
+        let entry = Entry::Name {
+            run: run.index,
+            cylinder: name,
+            condition: run.condition,
+        };
+        self.record(entry);
+    }
+
+    /// No more runs.
+    pub(super) fn finish(&mut self) {
+        if std::mem::replace(&mut self.finishing, true) {
+            return;
+        }
+        match self.current.as_mut() {
+            Some(current) => {
+                current.end_asked = true;
+                if current.strokes == 0 {
+                    current.given_up = Some(GivenUp::Skipped);
+                }
+                self.record(Entry::End);
+            }
+            None => self.name_the_unnamed(),
+        }
+    }
+
+    /// Nothing more will come; what was being made has been ended already.
+    pub(super) fn source_ended(&mut self) {
+        self.finishing = true;
+        self.current = None;
+        self.name_the_unnamed();
+    }
+
+    /// Asks for the next name that is missing; at the end of them, the end.
+    pub(super) fn name_the_unnamed(&mut self) {
+        let wanting = |m: &MadeRun| !m.named && !matches!(m.state, RunState::Void(_));
+        if self.made.iter().any(wanting) && !self.setup.replay {
+            self.enter(Stage::Naming);
+        } else if self.stage != Stage::Finished {
+            self.enter(Stage::Finished);
+            self.announce(Announcement::Finished);
+        }
+    }
+
+    /// Nobody knows which cylinder it was.
+    pub(super) fn leave_unnamed(&mut self) {
+        if let Some(run) = self.made.iter_mut().find(|m| !m.named) {
+            run.named = true;
+        }
+        self.name_the_unnamed();
+    }
+
+    pub(super) fn leave_all_unnamed(&mut self) {
+        for run in &mut self.made {
+            run.named = true;
+        }
+        self.name_the_unnamed();
+    }
+
+    /// A replayed recording says which run begins.
+    pub(super) fn told(&mut self, cylinder: &str, condition: Condition) {
+        self.plan.made_before(cylinder, condition);
+        let planned = Planned {
+            cylinder: cylinder.to_owned(),
+            named: true,
+            condition,
+            why: None,
+            instead_of: None,
+        };
+        self.begin(planned);
+    }
+}
+
+/// What becomes of a run that has ended.
+fn state_of(current: &Current, result: &RunResult) -> RunState {
+    let given_up = current.given_up.map(|how| match how {
+        GivenUp::Skipped => "left out",
+        GivenUp::Again => "given up, to be made again",
+        GivenUp::PutOff => "put off",
+    });
+    if let Some(why) = given_up {
+        return RunState::Void(why.to_owned());
+    }
+    let mixed = current.mixed.then(|| {
+        "it climbed again when it should have been bled; two cylinders in one?".to_owned()
+    });
+    match mixed.or_else(|| judge::wrong(result, &current.troubles)) {
+        Some(why) => RunState::Wrong(why),
+        None => RunState::Good,
+    }
+}
