@@ -2,6 +2,7 @@
 
 use crate::assess::Assessment;
 use crate::engine::{Condition, JobCard};
+use crate::protocol::PacketCounts;
 use crate::recording::LinkQuality;
 use crate::signal::RunResult;
 use crate::units::{Pressure, Time};
@@ -67,31 +68,6 @@ pub struct SensorFacts {
     /// How the link did, if it was live.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub link: Option<LinkQuality>,
-}
-
-/// How the packets decoded; each kind of trouble is counted.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct PacketCounts {
-    /// Packets received on the stream.
-    pub received: u64,
-    /// Samples decoded from them.
-    pub samples: u64,
-    /// Packets that never came, by their sequence numbers.
-    pub lost: u64,
-    /// Packets that came twice (or too late to be used).
-    pub repeated: u64,
-    /// Packets that came out of order and were put back.
-    pub reordered: u64,
-    /// Packets too short to decode.
-    pub short: u64,
-    /// Packets with bytes left over.
-    pub long: u64,
-    /// Packets with status bits the protocol file does not know.
-    pub unknown_status: u64,
-    /// Samples at a code that means out of range, or no number at all.
-    pub out_of_range: u64,
-    /// How often the link was lost.
-    pub link_losses: u64,
 }
 
 /// One run: which cylinder, in which condition, and what was read.

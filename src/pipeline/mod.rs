@@ -4,5 +4,6 @@
 mod findings;
 mod trace;
 
-pub use findings::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts};
+pub use crate::protocol::PacketCounts;
+pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
 pub use trace::{Thinner, Trace};

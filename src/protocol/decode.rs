@@ -1,0 +1,365 @@
+//! Payloads to samples.
+
+use super::clock::{HostClock, Span, Stamp, TickClock};
+use super::file::ProtocolFile;
+use super::layout::{Layout, Repeat, Slot, Value, reading_slot};
+use super::limits;
+use super::order::{Order, Place};
+use super::spec::{Clock, Role};
+use crate::units::{Pressure, Temperature, Time};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// One sample, as the sensor tells it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RawSample {
+    /// On the sensor's clock, from its first tick; without one, when it arrived on the host's.
+    /// Always later than the sample before.
+    pub time: Time,
+    /// Gauge or absolute, as the protocol file says; never NaN or infinite.
+    pub pressure: Pressure,
+    /// The sensor's temperature, as last told.
+    pub temperature: Option<Temperature>,
+    /// The pressure was beyond the end of the range, and is known to be at least (or at most)
+    /// this.
+    pub out_of_range: bool,
+    /// Samples are missing between this one and the one before.
+    pub gap_before: bool,
+}
+
+/// How the packets decoded; each kind of trouble is counted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PacketCounts {
+    /// Packets received on the stream.
+    pub received: u64,
+    /// Samples decoded from them.
+    pub samples: u64,
+    /// Packets that never came, by their sequence numbers; what was missed while the link was
+    /// down is not among them.
+    pub lost: u64,
+    /// Packets that came twice (or too late to be used).
+    pub repeated: u64,
+    /// Packets that came out of order and were put back.
+    pub reordered: u64,
+    /// Packets too short to decode.
+    pub short: u64,
+    /// Packets with bytes left over.
+    pub long: u64,
+    /// Packets with status bits the protocol file does not know.
+    pub unknown_status: u64,
+    /// Samples at a code that means out of range, or no number at all.
+    pub out_of_range: u64,
+    /// How often the link was lost.
+    pub link_losses: u64,
+    /// How often the sensor began anew: its clock or its sequence numbers jumped.
+    pub restarts: u64,
+}
+
+/// Turns the payloads of one sensor into samples. Memory is bounded: at most three packets are
+/// held back, for a quarter of a second, while one before them may still come.
+#[derive(Clone, Debug)]
+pub struct Decoder {
+    layout: Layout,
+    readings: Vec<(String, Slot)>,
+    known_status: u32,
+    range: (Option<Pressure>, Option<Pressure>),
+    period: Time,
+    clock: SampleClock,
+    order: Option<Order>,
+    counts: PacketCounts,
+    battery: Option<f64>,
+    status: Option<u32>,
+    temperature: Option<Temperature>,
+    gap: bool,
+    last_time: Option<Time>,
+}
+
+#[derive(Clone, Debug)]
+enum SampleClock {
+    Sensor(TickClock),
+    Host(HostClock),
+}
+
+/// Least distance between two samples.
+const APART: Time = Time::from_s(1e-6);
+
+impl Decoder {
+    /// For a sensor that follows this protocol file.
+    pub fn new(file: &ProtocolFile) -> Self {
+        let layout = file.layout().clone();
+        let highest = |slot: &Slot| slot.kind.limits().map_or(0, |(_, high)| high);
+        let clock = match (&file.spec().clock, &layout.tick) {
+            (Some(clock), Some(slot)) => SampleClock::Sensor(tick_clock(clock, highest(slot))),
+            _ => SampleClock::Host(HostClock::default()),
+        };
+        let readings = &file.spec().readings;
+        Self {
+            readings: readings
+                .iter()
+                .map(|reading| (reading.from.clone(), reading_slot(reading)))
+                .collect(),
+            known_status: file.known_status(),
+            range: (file.range_low(), file.range_high()),
+            period: Time::from_s(file.rate().map_or(0.0, |rate| 1.0 / rate.hz())),
+            clock,
+            order: layout
+                .sequence
+                .as_ref()
+                .map(|slot| Order::new(highest(slot))),
+            counts: PacketCounts::default(),
+            battery: None,
+            status: None,
+            temperature: None,
+            gap: false,
+            last_time: None,
+            layout,
+        }
+    }
+
+    /// Takes a packet of any characteristic: `from` is what recordings call it. One that the
+    /// protocol file does not know is passed over.
+    pub fn accept(&mut self, from: &str, arrived: Time, payload: &[u8], out: &mut Vec<RawSample>) {
+        if from == super::STREAM {
+            self.decode(arrived, payload, out);
+        } else {
+            self.reading(from, payload);
+        }
+    }
+
+    /// Takes a packet of the stream and appends the samples that are ready to `out`. `arrived` is
+    /// the host's monotonic time.
+    pub fn decode(&mut self, arrived: Time, payload: &[u8], out: &mut Vec<RawSample>) {
+        self.counts.received += 1;
+        let (Some(slot), Some(order)) = (&self.layout.sequence, &mut self.order) else {
+            self.emit(arrived, payload, false, out);
+            return;
+        };
+        let Some(sequence) = slot.count(payload) else {
+            self.counts.short += 1;
+            self.gap = true;
+            return;
+        };
+        match order.place(sequence) {
+            Place::Next => {
+                // A packet that fills a gap was under way no longer than the ones after it.
+                let since = order.waiting_since();
+                self.counts.reordered += u64::from(order.is_waiting());
+                order.advance_past(sequence);
+                let arrived = since.map_or(arrived, |since| since.min(arrived));
+                self.emit(arrived, payload, true, out);
+                self.release(false, out);
+            }
+            Place::Ahead(ahead) => {
+                if order.hold(ahead, arrived, payload) {
+                    let wait = order.worth_waiting(arrived);
+                    self.release(!wait, out);
+                } else {
+                    self.counts.repeated += 1;
+                }
+            }
+            Place::Behind => self.counts.repeated += 1,
+            Place::Elsewhere => {
+                self.release(true, out);
+                self.counts.restarts += 1;
+                self.begin_anew();
+                if let Some(order) = &mut self.order {
+                    order.advance_past(sequence);
+                }
+                self.emit(arrived, payload, false, out);
+            }
+        }
+    }
+
+    /// Takes a packet of another characteristic: battery, temperature.
+    fn reading(&mut self, from: &str, payload: &[u8]) {
+        let Some((_, slot)) = self.readings.iter().find(|(name, _)| name == from) else {
+            return;
+        };
+        if slot.end() > payload.len() {
+            self.counts.short += 1;
+            return;
+        }
+        match (slot.role, slot.read(payload)) {
+            (Role::Battery, Value::Number(percent)) => self.battery = Some(percent),
+            (Role::Temperature, _) => {
+                self.temperature = slot.temperature(payload).or(self.temperature);
+            }
+            _ => {}
+        }
+    }
+
+    /// The link was lost: what is held back is given out, and the next packet begins anew.
+    pub fn link_lost(&mut self, out: &mut Vec<RawSample>) {
+        self.release(true, out);
+        self.counts.link_losses += 1;
+        self.begin_anew();
+        if let SampleClock::Sensor(clock) = &mut self.clock {
+            clock.link_lost();
+        }
+    }
+
+    /// Gives out what is held back: nothing more will come.
+    pub fn flush(&mut self, out: &mut Vec<RawSample>) {
+        self.release(true, out);
+    }
+
+    /// What has been counted so far.
+    pub fn counts(&self) -> PacketCounts {
+        self.counts
+    }
+
+    /// Charge of the sensor's battery in percent, as last told.
+    pub fn battery(&self) -> Option<f64> {
+        self.battery
+    }
+
+    /// Status bits as last told; [`ProtocolFile::status_bits`] says what they mean.
+    pub fn status(&self) -> Option<u32> {
+        self.status
+    }
+
+    fn begin_anew(&mut self) {
+        self.gap = self.last_time.is_some();
+        if let Some(order) = &mut self.order {
+            order.begin_anew();
+        }
+    }
+
+    /// Gives out held packets whose turn it is; with `force`, all of them.
+    fn release(&mut self, force: bool, out: &mut Vec<RawSample>) {
+        while let Some(released) = self.order.as_mut().and_then(|order| order.release(force)) {
+            self.counts.lost += released.lost;
+            self.gap |= released.lost > 0;
+            let packet = released.packet;
+            self.emit(packet.arrived, &packet.payload, released.lost == 0, out);
+        }
+    }
+
+    /// Decodes a packet whose turn it is.
+    fn emit(&mut self, arrived: Time, payload: &[u8], consecutive: bool, out: &mut Vec<RawSample>) {
+        let Some(samples) = self.samples_in(payload) else {
+            self.counts.short += 1;
+            self.gap = true;
+            return;
+        };
+        self.note_head(payload);
+        let span = self.span(arrived, payload, samples, consecutive);
+        if span.anew {
+            self.counts.restarts += 1;
+            self.gap = true;
+        }
+        for index in 0..samples {
+            let start = self.layout.start + index * self.layout.stride;
+            let sample = payload.get(start..).unwrap_or_default();
+            self.sample(span.first + span.step * index as f64, sample, out);
+        }
+    }
+
+    /// How many samples a payload holds; none if it is too short for what it should hold.
+    fn samples_in(&mut self, payload: &[u8]) -> Option<usize> {
+        let layout = &self.layout;
+        let room = payload.len().checked_sub(layout.head_size)?;
+        let fit = (payload.len() - layout.start) / layout.stride;
+        let samples = match layout.repeat {
+            Repeat::Fixed(count) => count,
+            Repeat::ToTheEnd => fit,
+            Repeat::Counted => {
+                let count = layout.count.as_ref().and_then(|slot| slot.count(payload));
+                usize::try_from(count?).ok()?
+            }
+        };
+        if samples > fit || (samples == 0 && room > 0 && layout.repeat == Repeat::ToTheEnd) {
+            return None;
+        }
+        let used = layout.start + samples * layout.stride;
+        self.counts.long += u64::from(payload.len() > used.max(layout.head_size));
+        Some(samples)
+    }
+
+    /// Battery, status and temperature of the packet.
+    fn note_head(&mut self, payload: &[u8]) {
+        let layout = &self.layout;
+        if let Some(Value::Number(percent)) = layout.battery.as_ref().map(|s| s.read(payload)) {
+            self.battery = Some(percent);
+        }
+        if let Some(status) = layout.status.as_ref().and_then(|slot| slot.count(payload)) {
+            let status = status as u32;
+            self.status = Some(status);
+            self.counts.unknown_status += u64::from(status & !self.known_status != 0);
+        }
+        let temperature = layout
+            .temperature
+            .as_ref()
+            .and_then(|s| s.temperature(payload));
+        self.temperature = temperature.or(self.temperature);
+    }
+
+    fn span(&mut self, arrived: Time, payload: &[u8], samples: usize, consecutive: bool) -> Span {
+        let count = |slot: &Option<Slot>| slot.as_ref().and_then(|slot| slot.count(payload));
+        let (tick, interval) = (count(&self.layout.tick), count(&self.layout.interval));
+        let mut stamp = Stamp {
+            arrived,
+            tick: tick.unwrap_or(0),
+            samples,
+            step: self.period,
+            consecutive,
+        };
+        match &mut self.clock {
+            SampleClock::Sensor(clock) => {
+                if let Some(ticks) = interval {
+                    stamp.step = clock.length(ticks);
+                }
+                clock.span(stamp)
+            }
+            SampleClock::Host(clock) => clock.span(stamp),
+        }
+    }
+
+    /// Decodes one sample. One that holds no number is left out, and leaves a gap.
+    fn sample(&mut self, time: Time, bytes: &[u8], out: &mut Vec<RawSample>) {
+        let (pressure, out_of_range) = self.pressure(bytes);
+        self.counts.out_of_range += u64::from(out_of_range);
+        let Some(pressure) = pressure else {
+            self.gap = true;
+            return;
+        };
+        let own = self.layout.sample_temperature.as_ref();
+        let time = self.last_time.map_or(time, |last| time.max(last + APART));
+        self.last_time = Some(time);
+        self.counts.samples += 1;
+        out.push(RawSample {
+            time,
+            pressure,
+            temperature: own
+                .and_then(|slot| slot.temperature(bytes))
+                .or(self.temperature),
+            out_of_range,
+            gap_before: std::mem::take(&mut self.gap),
+        });
+    }
+
+    /// The pressure of a sample, if it holds one, and whether it is out of range or no number.
+    fn pressure(&self, bytes: &[u8]) -> (Option<Pressure>, bool) {
+        let slot = &self.layout.pressure;
+        let Some(raw) = slot.raw(bytes) else {
+            return (None, true);
+        };
+        let (low, high) = self.range;
+        let pressure = match slot.value(raw) {
+            Value::Number(value) => slot.pressure(value),
+            Value::Over => return (high.or_else(|| slot.edge(true)), true),
+            Value::Under => return (low.or_else(|| slot.edge(false)), true),
+            Value::Nothing => return (None, true),
+        };
+        if !pressure.is_finite() || pressure.pa().abs() > limits::PRESSURE_PA {
+            return (None, true);
+        }
+        let at_end = high.is_some_and(|high| pressure >= high) || slot.is_saturated(raw);
+        (Some(pressure), at_end)
+    }
+}
+
+fn tick_clock(clock: &Clock, highest: i64) -> TickClock {
+    let last = clock.last_tick.map_or(highest, i64::from);
+    TickClock::new(clock.tick_us, last + 1, clock.tick_of)
+}

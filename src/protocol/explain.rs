@@ -1,0 +1,191 @@
+//! A payload, shown field by field.
+
+use super::file::ProtocolFile;
+use super::layout::{Layout, Repeat, Slot, Value};
+use super::number::Raw;
+use super::spec::{Role, Severity};
+use serde::Serialize;
+
+/// A payload of the stream, shown field by field.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Explained {
+    /// The fields, in the order of the payload.
+    pub rows: Vec<Row>,
+    /// What is wrong with the payload, or worth knowing, in plain words.
+    pub notes: Vec<String>,
+}
+
+/// One field.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// What it is for.
+    pub role: Role,
+    /// What the protocol file calls it, if it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// Which sample of the packet it belongs to, from 1; none for a field before the samples.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sample: Option<usize>,
+    /// Where it begins, in bytes from the start of the payload.
+    pub at: usize,
+    /// How it is written.
+    #[serde(rename = "type")]
+    pub kind: &'static str,
+    /// Its bytes as sent, in hexadecimal.
+    pub bytes: String,
+    /// The number in them, before scale and unit.
+    pub raw: String,
+    /// The value, where it is a number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+    /// Unit of the value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unit: Option<&'static str>,
+    /// What it means, where that is not the value alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub meaning: Option<String>,
+}
+
+/// Shows a payload of the stream field by field.
+pub fn explain(file: &ProtocolFile, payload: &[u8]) -> Explained {
+    let layout = file.layout();
+    let mut shown = Explained {
+        rows: Vec::new(),
+        notes: Vec::new(),
+    };
+    for slot in &layout.head {
+        shown.add(file, slot, None, 0, payload);
+    }
+    if file.spec().stream.samples.is_some() && payload.len() >= layout.head_size {
+        shown.samples(file, layout, payload);
+    }
+    let read = shown.rows.iter().map(|row| row.at + row.bytes.len() / 2);
+    let read = read.max().unwrap_or(0).max(layout.head_size);
+    if payload.len() > read {
+        let extra = hex::encode(&payload[read..]);
+        shown
+            .notes
+            .push(format!("bytes left over at {read}: {extra}"));
+    }
+    shown
+}
+
+impl Explained {
+    fn samples(&mut self, file: &ProtocolFile, layout: &Layout, payload: &[u8]) {
+        let fit = (payload.len() - layout.start) / layout.stride;
+        let said = match layout.repeat {
+            Repeat::Fixed(count) => count,
+            Repeat::ToTheEnd => fit,
+            Repeat::Counted => {
+                let count = layout.count.as_ref().and_then(|slot| slot.count(payload));
+                count
+                    .and_then(|count| usize::try_from(count).ok())
+                    .unwrap_or(0)
+            }
+        };
+        if said > fit {
+            self.notes.push(format!(
+                "too short: {said} samples should follow, {fit} do; the packet would not be used"
+            ));
+        }
+        for index in 0..said.min(fit) {
+            let start = layout.start + index * layout.stride;
+            for slot in &layout.sample {
+                self.add(file, slot, Some(index + 1), start, payload);
+            }
+        }
+    }
+
+    fn add(
+        &mut self,
+        file: &ProtocolFile,
+        slot: &Slot,
+        sample: Option<usize>,
+        start: usize,
+        payload: &[u8],
+    ) {
+        let at = start + slot.at;
+        let sample_bytes = payload.get(start..).unwrap_or_default();
+        let Some(raw) = slot.raw(sample_bytes) else {
+            self.notes.push(format!(
+                "too short: the {} at byte {at} needs {} bytes; the packet would not be used",
+                label(slot),
+                slot.kind.size()
+            ));
+            return;
+        };
+        let value = slot.value(raw);
+        self.rows.push(Row {
+            role: slot.role,
+            name: slot.name.clone(),
+            sample,
+            at,
+            kind: slot.kind.name(),
+            bytes: hex::encode(&payload[at..at + slot.kind.size()]),
+            raw: raw_text(raw),
+            value: match value {
+                Value::Number(value) => Some(value),
+                _ => None,
+            },
+            unit: slot.unit.map(super::values::Unit::symbol),
+            meaning: meaning(file, slot, raw, value),
+        });
+    }
+}
+
+fn label(slot: &Slot) -> String {
+    slot.name
+        .clone()
+        .unwrap_or_else(|| format!("{:?}", slot.role).to_lowercase())
+}
+
+fn raw_text(raw: Raw) -> String {
+    match raw {
+        Raw::Integer(value) => value.to_string(),
+        Raw::Real(value) => value.to_string(),
+        Raw::NotANumber => "not a number".to_owned(),
+        Raw::NotAtThisResolution => "not at this resolution".to_owned(),
+        Raw::Reserved => "reserved".to_owned(),
+        Raw::PlusInfinity => "+infinity".to_owned(),
+        Raw::MinusInfinity => "-infinity".to_owned(),
+    }
+}
+
+fn meaning(file: &ProtocolFile, slot: &Slot, raw: Raw, value: Value) -> Option<String> {
+    match value {
+        Value::Over => Some("above the range".to_owned()),
+        Value::Under => Some("below the range".to_owned()),
+        Value::Nothing => Some("no value".to_owned()),
+        Value::Number(number) => match (slot.role, raw) {
+            (Role::Status, Raw::Integer(bits)) => Some(status_text(file, bits as u32)),
+            (Role::Tick | Role::Interval, Raw::Integer(ticks)) => file
+                .tick_us()
+                .map(|tick_us| format!("{} s", ticks as f64 * tick_us / 1e6)),
+            (Role::Pressure, _) => {
+                let high = file.range_high()?;
+                (slot.pressure(number) >= high).then(|| "at the end of the range".to_owned())
+            }
+            _ => None,
+        },
+    }
+}
+
+fn status_text(file: &ProtocolFile, status: u32) -> String {
+    let severity = |severity| match severity {
+        Severity::Note => "note",
+        Severity::Warning => "warning",
+        Severity::Fault => "fault",
+    };
+    let mut parts: Vec<String> = file
+        .status_bits(status)
+        .map(|bit| format!("{}: {}", severity(bit.severity), bit.meaning))
+        .collect();
+    let unknown = status & !file.known_status();
+    if unknown != 0 {
+        parts.push(format!("unknown bits {unknown:#x}"));
+    }
+    if parts.is_empty() {
+        parts.push("nothing to report".to_owned());
+    }
+    parts.join("; ")
+}

@@ -1,0 +1,333 @@
+//! A stream's layout, ready to read and write payloads by: every field at its place.
+
+use super::number::{ByteOrder, NumberType, Raw};
+use super::spec::{Field, Reading, Role, Spec};
+use super::values::Unit;
+use crate::units::{Pressure, Temperature};
+
+/// A field at its place.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Slot {
+    pub role: Role,
+    pub name: Option<String>,
+    pub kind: NumberType,
+    pub order: ByteOrder,
+    /// Bytes from the start of the payload, or of the sample.
+    pub at: usize,
+    scale: f64,
+    offset: f64,
+    pub unit: Option<Unit>,
+    over_range: Option<i64>,
+    under_range: Option<i64>,
+    no_value: Option<i64>,
+}
+
+/// What a field says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Value {
+    /// A number, in the field's unit.
+    Number(f64),
+    /// Above what the sensor can tell.
+    Over,
+    /// Below what the sensor can tell.
+    Under,
+    /// Nothing.
+    Nothing,
+}
+
+impl Slot {
+    fn new(field: &Field, order: ByteOrder, at: usize) -> Self {
+        Self {
+            role: field.role,
+            name: field.name.clone(),
+            kind: field.kind,
+            order: field.byte_order.unwrap_or(order),
+            at,
+            scale: field.scale,
+            offset: field.offset,
+            unit: field.unit,
+            over_range: field.over_range,
+            under_range: field.under_range,
+            no_value: field.no_value,
+        }
+    }
+
+    /// First byte after it.
+    pub(super) fn end(&self) -> usize {
+        self.at + self.kind.size()
+    }
+
+    /// What stands in its bytes; none if the payload ends before.
+    pub(super) fn raw(&self, bytes: &[u8]) -> Option<Raw> {
+        self.kind.read(bytes.get(self.at..)?, self.order)
+    }
+
+    /// The raw number of a field that counts something: sequence, tick, count, status, interval.
+    pub(super) fn count(&self, bytes: &[u8]) -> Option<u64> {
+        match self.raw(bytes)? {
+            Raw::Integer(value) => u64::try_from(value).ok(),
+            _ => None,
+        }
+    }
+
+    /// What the raw number means.
+    pub(super) fn value(&self, raw: Raw) -> Value {
+        let number = match raw {
+            Raw::Integer(code) if Some(code) == self.no_value => return Value::Nothing,
+            Raw::Integer(code) if Some(code) == self.over_range => return Value::Over,
+            Raw::Integer(code) if Some(code) == self.under_range => return Value::Under,
+            Raw::PlusInfinity => return Value::Over,
+            Raw::MinusInfinity => return Value::Under,
+            Raw::NotANumber | Raw::NotAtThisResolution | Raw::Reserved => return Value::Nothing,
+            Raw::Integer(code) => code as f64,
+            Raw::Real(number) => number,
+        };
+        let value = number * self.scale + self.offset;
+        if value.is_finite() {
+            Value::Number(value)
+        } else {
+            Value::Nothing
+        }
+    }
+
+    /// The value in a payload; nothing if the payload ends before.
+    pub(super) fn read(&self, bytes: &[u8]) -> Value {
+        self.raw(bytes)
+            .map_or(Value::Nothing, |raw| self.value(raw))
+    }
+
+    /// The raw number that stands for a value: the other way.
+    pub(super) fn code(&self, value: Value) -> Raw {
+        let integer = self.kind.limits();
+        let code = |given: Option<i64>, edge: i64, real: Raw| match integer {
+            Some(_) => Raw::Integer(given.unwrap_or(edge)),
+            None => real,
+        };
+        let (low, high) = integer.unwrap_or_default();
+        // A negative factor turns the scale round.
+        let (bottom, top) = if self.scale > 0.0 {
+            (low, high)
+        } else {
+            (high, low)
+        };
+        match value {
+            Value::Over => code(self.over_range, top, Raw::PlusInfinity),
+            Value::Under => code(self.under_range, bottom, Raw::MinusInfinity),
+            Value::Nothing => code(self.no_value, 0, Raw::NotANumber),
+            Value::Number(value) => {
+                let raw = (value - self.offset) / self.scale;
+                match integer {
+                    None => Raw::Real(raw),
+                    Some(_) if !(low as f64..=high as f64).contains(&raw.round()) => {
+                        let over = (raw > 0.0) == (self.scale > 0.0);
+                        self.code(if over { Value::Over } else { Value::Under })
+                    }
+                    Some(_) => Raw::Integer(self.besides_codes(raw.round() as i64)),
+                }
+            }
+        }
+    }
+
+    /// An ordinary value must not come out as one of the special codes: one step beside it is
+    /// nearer to the truth.
+    fn besides_codes(&self, code: i64) -> i64 {
+        let special = [self.over_range, self.under_range, self.no_value];
+        if !special.contains(&Some(code)) {
+            return code;
+        }
+        let (low, high) = self.kind.limits().unwrap_or_default();
+        [code - 1, code + 1, code - 2, code + 2]
+            .into_iter()
+            .find(|near| (low..=high).contains(near) && !special.contains(&Some(*near)))
+            .unwrap_or(code)
+    }
+
+    /// The end of what its type can tell, as a pressure; none for a type without one.
+    pub(super) fn edge(&self, upper: bool) -> Option<Pressure> {
+        let (low, high) = self.kind.limits()?;
+        // A negative factor turns the scale round.
+        let code = if upper == (self.scale > 0.0) {
+            high
+        } else {
+            low
+        };
+        Some(self.pressure(code as f64 * self.scale + self.offset))
+    }
+
+    /// Whether the raw number is the last its type can tell towards high pressure, so that the
+    /// true one may be higher.
+    pub(super) fn is_saturated(&self, raw: Raw) -> bool {
+        let end = self
+            .kind
+            .limits()
+            .map(|(low, high)| if self.scale > 0.0 { high } else { low });
+        matches!(raw, Raw::Integer(code) if Some(code) == end)
+    }
+
+    pub(super) fn has_over(&self) -> bool {
+        self.over_range.is_some() || self.kind.limits().is_none()
+    }
+
+    pub(super) fn has_under(&self) -> bool {
+        self.under_range.is_some() || self.kind.limits().is_none()
+    }
+
+    pub(super) fn can_be_nothing(&self) -> bool {
+        self.no_value.is_some() || self.kind.limits().is_none()
+    }
+
+    /// One step of an integer field, in its unit.
+    pub(super) fn step(&self) -> Option<f64> {
+        self.kind.limits().map(|_| self.scale.abs())
+    }
+
+    /// A pressure in the field's unit as a pressure.
+    pub(super) fn pressure(&self, value: f64) -> Pressure {
+        match self.unit {
+            Some(Unit::Pressure(unit)) => Pressure::new(value, unit),
+            _ => Pressure::from_pa(value),
+        }
+    }
+
+    /// The other way.
+    pub(super) fn of_pressure(&self, pressure: Pressure) -> f64 {
+        match self.unit {
+            Some(Unit::Pressure(unit)) => pressure.to(unit),
+            _ => pressure.pa(),
+        }
+    }
+
+    /// The temperature in a payload, if there is one.
+    pub(super) fn temperature(&self, bytes: &[u8]) -> Option<Temperature> {
+        match (self.read(bytes), self.unit) {
+            (Value::Number(value), Some(unit)) => Some(unit.temperature(value)),
+            _ => None,
+        }
+    }
+}
+
+/// How many samples a packet holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Repeat {
+    /// Always this many.
+    Fixed(usize),
+    /// What the field of role `count` says.
+    Counted,
+    /// As many as fit to the end of the payload.
+    ToTheEnd,
+}
+
+/// Where the fields of a notification are.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Layout {
+    /// Every field before the block of samples, in the order of the file.
+    pub head: Vec<Slot>,
+    /// Bytes before the block.
+    pub head_size: usize,
+    /// The fields of one sample.
+    pub sample: Vec<Slot>,
+    /// Where the first sample begins.
+    pub start: usize,
+    /// Bytes from one sample to the next.
+    pub stride: usize,
+    /// How many samples a packet holds.
+    pub repeat: Repeat,
+    /// The most samples a packet can hold.
+    pub most: usize,
+    pub sequence: Option<Slot>,
+    pub tick: Option<Slot>,
+    pub interval: Option<Slot>,
+    pub count: Option<Slot>,
+    pub status: Option<Slot>,
+    pub battery: Option<Slot>,
+    /// Temperature before the block.
+    pub temperature: Option<Slot>,
+    /// Pressure, relative to the start of its sample.
+    pub pressure: Slot,
+    /// Temperature of each sample, relative to its start.
+    pub sample_temperature: Option<Slot>,
+}
+
+impl Layout {
+    /// Puts every field at its place. None if there is no field of role `pressure`; all else that
+    /// can be wrong is for the validation to find.
+    pub(super) fn new(spec: &Spec) -> Option<Self> {
+        let stream = &spec.stream;
+        let head = placed(&stream.fields, stream.byte_order);
+        let head_size = end(&head);
+        let in_head = |role| find(&head, role);
+        let (sample, start, stride) = match &stream.samples {
+            Some(samples) => {
+                let sample = placed(&samples.fields, stream.byte_order);
+                let stride = end(&sample);
+                (sample, head_size, stride)
+            }
+            // A single sample: its one field is among the others.
+            None => (vec![in_head(Role::Pressure)?], 0, head_size),
+        };
+        let count = in_head(Role::Count);
+        let repeat = match stream.samples.as_ref().map(|samples| samples.count) {
+            None => Repeat::Fixed(1),
+            Some(Some(count)) => Repeat::Fixed(count),
+            Some(None) if count.is_some() => Repeat::Counted,
+            Some(None) => Repeat::ToTheEnd,
+        };
+        let fit = stream.max_payload.saturating_sub(start) / stride.max(1);
+        let stated = stream.samples.as_ref().and_then(|samples| samples.at_most);
+        let most = match repeat {
+            Repeat::Fixed(count) => count,
+            _ => fit.min(stated.unwrap_or(fit)),
+        };
+        Some(Self {
+            head_size,
+            start,
+            stride,
+            repeat,
+            most,
+            sequence: in_head(Role::Sequence),
+            tick: in_head(Role::Tick),
+            interval: in_head(Role::Interval),
+            count,
+            status: in_head(Role::Status),
+            battery: in_head(Role::Battery),
+            temperature: in_head(Role::Temperature),
+            pressure: find(&sample, Role::Pressure)?,
+            sample_temperature: stream
+                .samples
+                .as_ref()
+                .and_then(|_| find(&sample, Role::Temperature)),
+            head,
+            sample,
+        })
+    }
+}
+
+/// The field of another characteristic, at the start of its payload unless it says otherwise.
+pub(super) fn reading_slot(reading: &Reading) -> Slot {
+    Slot::new(
+        &reading.field,
+        ByteOrder::default(),
+        reading.field.at.unwrap_or(0),
+    )
+}
+
+/// The fields one after the other, except where one says where it begins. Positions beyond any
+/// payload are for the validation to reject, so nothing here may overflow.
+pub(super) fn placed(fields: &[Field], order: ByteOrder) -> Vec<Slot> {
+    let mut next = 0usize;
+    let mut slots = Vec::with_capacity(fields.len());
+    for field in fields {
+        let slot = Slot::new(field, order, field.at.unwrap_or(next).min(usize::MAX / 2));
+        next = slot.end();
+        slots.push(slot);
+    }
+    slots
+}
+
+fn find(slots: &[Slot], role: Role) -> Option<Slot> {
+    slots.iter().find(|slot| slot.role == role).cloned()
+}
+
+fn end(slots: &[Slot]) -> usize {
+    slots.iter().map(Slot::end).max().unwrap_or(0)
+}

@@ -1,0 +1,4 @@
+//! The protocol room, held against published encodings and against damage.
+
+mod decoding;
+mod shipped;
