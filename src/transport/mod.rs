@@ -6,9 +6,11 @@
 mod clock;
 mod error;
 mod paced;
+mod quality;
 mod source;
 
 pub use clock::Clock;
 pub use error::TransportError;
 pub use paced::{Pace, Paced};
+pub use quality::LinkMeter;
 pub use source::{Arrival, Notice, Origin, Source};
