@@ -2,6 +2,10 @@
 
 mod cautions;
 mod failure;
+mod live;
+mod scan;
+mod self_check;
+mod sensors;
 mod terminal;
 
 pub use failure::{Exit, Failure};
@@ -33,12 +37,18 @@ licensed practice come first.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Cautions(cautions::Args),
+    Scan(scan::Args),
+    SelfCheck(self_check::Args),
+    Sensors(sensors::Args),
 }
 
 impl Command {
     fn run(self) -> Outcome {
         match self {
             Self::Cautions(_) => cautions::run(),
+            Self::Scan(args) => scan::run(&args),
+            Self::SelfCheck(args) => self_check::run(&args),
+            Self::Sensors(args) => sensors::run(&args),
         }
     }
 }

@@ -3,14 +3,17 @@
 //! Every source hands on the same thing, a row of [`Arrival`]s with non-decreasing host times, so
 //! that everything downstream is the same code.
 
+pub mod ble;
 mod clock;
 mod error;
 mod paced;
+mod presentation;
 mod quality;
 mod source;
 
 pub use clock::Clock;
 pub use error::TransportError;
 pub use paced::{Pace, Paced};
+pub use presentation::Presentation;
 pub use quality::LinkMeter;
 pub use source::{Arrival, Notice, Origin, Source};

@@ -30,6 +30,11 @@ pub enum Notice {
         /// Why the attempt before it failed; none at the first.
         because: Option<String>,
     },
+    /// The host told the signal strength.
+    Signal {
+        /// In dBm.
+        rssi_dbm: i16,
+    },
     /// Something the user should know, in a sentence.
     Warning(String),
 }

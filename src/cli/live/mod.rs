@@ -1,0 +1,6 @@
+//! What the commands that talk to a sensor share.
+
+pub(super) mod choice;
+pub(super) mod failures;
+pub(super) mod known;
+pub(super) mod runtime;

@@ -1,0 +1,174 @@
+//! `scan`: which sensors are in reach.
+
+use super::live::choice::Choice;
+use super::live::runtime::{self, Ending};
+use super::{Exit, Failure, Outcome};
+use crate::protocol::ProtocolFile;
+use crate::transport::TransportError;
+use crate::transport::ble::{Found, Scanner, hide_known_race};
+use serde::Serialize;
+use std::io::{IsTerminal, Write};
+use std::time::Duration;
+use tokio::time::Instant;
+
+/// List the sensors in reach, live
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest scan
+  needlerest scan --for 20 --all
+  needlerest scan --protocol my-sensor.toml")]
+pub(super) struct Args {
+    /// For how many seconds; on a terminal, until Ctrl-C
+    #[arg(long = "for", value_name = "SECONDS", value_parser = super::live::choice::seconds)]
+    duration: Option<Duration>,
+    /// Also devices that no protocol file describes
+    #[arg(long)]
+    all: bool,
+    /// One JSON array instead of a table
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    choice: Choice,
+}
+
+/// Without a terminal there is no live list, only its last state.
+const NO_TERMINAL: Duration = Duration::from_secs(5);
+
+pub(super) fn run(args: &Args) -> Outcome {
+    hide_known_race();
+    runtime::run(scan(args))
+}
+
+async fn scan(args: &Args) -> Outcome {
+    let protocols = args.choice.protocols()?;
+    let mut ending = Ending::listen()?;
+    let mut scanner = Scanner::open(args.choice.adapter.as_deref()).await?;
+    let live = std::io::stdout().is_terminal() && !args.json;
+    let limit = match (args.duration, live) {
+        (Some(limit), _) => limit,
+        (None, true) => Duration::MAX,
+        (None, false) => NO_TERMINAL,
+    };
+    let begun = Instant::now();
+    let mut lines = 0;
+    let found = loop {
+        let found = tokio::select! {
+            found = scanner.look(&protocols) => Some(found?),
+            () = ending.asked() => None,
+        };
+        let Some(found) = found else { break Vec::new() };
+        let shown: Vec<Found> = found
+            .into_iter()
+            .filter(|one| args.all || !one.protocols.is_empty())
+            .collect();
+        if live {
+            lines = redraw(&shown, &protocols, lines, begun.elapsed())?;
+        }
+        if begun.elapsed() >= limit {
+            break shown;
+        }
+    };
+    scanner.stop().await;
+    if live {
+        return Ok(Exit::Done);
+    }
+    if args.json {
+        let rows: Vec<Row> = found.iter().map(|one| Row::new(one, &protocols)).collect();
+        let text = serde_json::to_string_pretty(&rows)
+            .map_err(|error| Failure::new(Exit::Failed, error))?;
+        writeln!(anstream::stdout(), "{text}")?;
+    } else if found.is_empty() {
+        return Err(TransportError::NothingFound {
+            wanted: "sensor that a protocol file describes".to_owned(),
+            heard: 0,
+            looked: limit,
+        }
+        .into());
+    } else {
+        write!(anstream::stdout(), "{}", table(&found, &protocols))?;
+    }
+    Ok(Exit::Done)
+}
+
+/// Draws the list over the one before; gives the number of lines drawn.
+fn redraw(
+    found: &[Found],
+    protocols: &[ProtocolFile],
+    before: usize,
+    elapsed: Duration,
+) -> Result<usize, Failure> {
+    let mut out = anstream::stdout().lock();
+    if before > 0 {
+        // Up to the first line, and clear from there.
+        write!(out, "\x1b[{before}A\x1b[J")?;
+    }
+    let head = format!(
+        "Looking for sensors, {} s; Ctrl-C ends.\n",
+        elapsed.as_secs()
+    );
+    let text = if found.is_empty() {
+        format!("{head}Nothing yet. Is the sensor on, near, and not held by a phone?\n")
+    } else {
+        format!("{head}{}", table(found, protocols))
+    };
+    write!(out, "{text}")?;
+    out.flush()?;
+    Ok(text.lines().count())
+}
+
+/// One device.
+#[derive(Serialize)]
+struct Row {
+    name: String,
+    address: String,
+    rssi_dbm: Option<i16>,
+    battery_percent: Option<u8>,
+    protocols: Vec<String>,
+}
+
+impl Row {
+    fn new(found: &Found, protocols: &[ProtocolFile]) -> Self {
+        let names = found
+            .protocols
+            .iter()
+            .filter_map(|&index| protocols.get(index));
+        Self {
+            name: found.name.clone(),
+            address: found.address.clone(),
+            rssi_dbm: found.rssi_dbm,
+            battery_percent: found.battery_percent,
+            protocols: names.map(|file| file.name().to_owned()).collect(),
+        }
+    }
+}
+
+fn table(found: &[Found], protocols: &[ProtocolFile]) -> String {
+    const NAME: usize = 24;
+    let mut text = format!(
+        "{:NAME$}  {:17}  {:>8}  {:>7}  PROTOCOL FILE\n",
+        "NAME", "ADDRESS", "SIGNAL", "BATTERY"
+    );
+    for row in found.iter().map(|one| Row::new(one, protocols)) {
+        let name = match row.name.chars().count() {
+            0 => "(no name)".to_owned(),
+            long if long > NAME => row.name.chars().take(NAME - 1).chain(['…']).collect(),
+            _ => row.name,
+        };
+        let signal = row
+            .rssi_dbm
+            .map_or("not now".to_owned(), |dbm| format!("{dbm} dBm"));
+        let battery = row
+            .battery_percent
+            .map_or("-".to_owned(), |percent| format!("{percent} %"));
+        let protocol = if row.protocols.is_empty() {
+            "none".to_owned()
+        } else {
+            row.protocols.join(", ")
+        };
+        text.push_str(&format!(
+            "{name:NAME$}  {:17}  {signal:>8}  {battery:>7}  {protocol}\n",
+            row.address
+        ));
+    }
+    text
+}

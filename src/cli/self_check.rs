@@ -1,0 +1,177 @@
+//! `self-check`: step by step, what works between here and the sensor, and what to do.
+
+use super::live::choice::Choice;
+use super::live::runtime;
+use super::{Exit, Failure, Outcome};
+use crate::protocol::{Decoder, ProtocolFile};
+use crate::transport::ble::{Facts, Found, Scanner, Sensor, hide_known_race};
+use crate::transport::{Arrival, LinkMeter, Source, TransportError};
+use crate::units::Time;
+use anstyle::{AnsiColor, Style};
+use std::io::Write;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Check step by step what works between here and the sensor, and say what to do
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  needlerest self-check\n  needlerest self-check --sensor shed")]
+pub(super) struct Args {
+    #[command(flatten)]
+    choice: Choice,
+}
+
+/// How long notifications are listened to.
+const LISTEN: Duration = Duration::from_secs(3);
+
+pub(super) fn run(args: &Args) -> Outcome {
+    hide_known_race();
+    runtime::run(check(args))
+}
+
+async fn check(args: &Args) -> Outcome {
+    let protocols = args.choice.protocols()?;
+    let mut scanner = match Scanner::open(args.choice.adapter.as_deref()).await {
+        Ok(scanner) => {
+            passed(
+                "message bus, Bluetooth service, adapter",
+                scanner.adapter_name(),
+            )?;
+            scanner
+        }
+        Err(error) => return failed(host_step(&error), error.into()),
+    };
+    let (found, protocol) = match args.choice.find(&mut scanner, &protocols).await {
+        Ok(found) => found,
+        Err(failure) => return failed("a sensor in reach", failure),
+    };
+    passed("a sensor in reach", &heard(&found))?;
+    passed("its protocol file", protocol.name())?;
+    let protocol = Arc::new(protocol);
+    let mut sensor = match found.connect(scanner, Arc::clone(&protocol)).await {
+        Ok(sensor) => sensor,
+        Err(error @ TransportError::Mismatch { .. }) => {
+            return failed("services as the protocol file says", error.into());
+        }
+        Err(error) => return failed("connection", error.into()),
+    };
+    passed("connection, services as the protocol file says", "")?;
+    facts(&sensor.facts().await)?;
+    match listen(sensor, &protocol).await {
+        Ok(Some(text)) => passed("notifications", &text)?,
+        Ok(None) => {
+            let silent = format!("nothing came in {} s", LISTEN.as_secs());
+            let failure = Failure::new(Exit::Failed, silent).remedy(
+                "switch the sensor off and on; if it needs a start command, its protocol file \
+                 must have it",
+            );
+            return failed("notifications", failure);
+        }
+        Err(error) => return failed("notifications", error.into()),
+    }
+    writeln!(
+        anstream::stdout(),
+        "\nAll is well: needlerest record will work with this sensor."
+    )?;
+    Ok(Exit::Done)
+}
+
+/// Which step on the way to the adapter an error stands for.
+fn host_step(error: &TransportError) -> &'static str {
+    match error {
+        TransportError::NoBus { .. } => "message bus",
+        TransportError::NoService { .. } => "Bluetooth service",
+        TransportError::NotPermitted { .. } => "permission to use Bluetooth",
+        TransportError::AdapterOff { .. } => "adapter switched on",
+        _ => "Bluetooth adapter",
+    }
+}
+
+fn heard(found: &Found) -> String {
+    match found.rssi_dbm {
+        Some(dbm) => format!("{}, {dbm} dBm", found.label()),
+        None => found.label(),
+    }
+}
+
+fn facts(facts: &Facts) -> Result<(), Failure> {
+    for (name, text) in &facts.details {
+        passed(name, text)?;
+    }
+    if let Some(percent) = facts.battery_percent {
+        passed("battery", &format!("{percent} %"))?;
+    }
+    passed("longest notification", &format!("{} bytes", facts.carries))?;
+    for what in &facts.agreeing {
+        passed("the sensor's own description agrees", what)?;
+    }
+    for warning in &facts.warnings {
+        let yellow = Style::new().fg_color(Some(AnsiColor::Yellow.into()));
+        writeln!(anstream::stdout(), "{yellow}note{yellow:#}    {warning}")?;
+    }
+    Ok(())
+}
+
+/// Listens for a while and lets go; what came, in words.
+async fn listen(sensor: Sensor, protocol: &ProtocolFile) -> Result<Option<String>, TransportError> {
+    let mut stream = sensor.stream().await?;
+    let mut decoder = Decoder::new(protocol);
+    let mut meter = LinkMeter::new();
+    let mut samples = Vec::new();
+    let end = tokio::time::sleep(LISTEN);
+    tokio::pin!(end);
+    loop {
+        let arrival = tokio::select! {
+            () = &mut end => break,
+            arrival = stream.next() => arrival?,
+        };
+        match arrival {
+            Some(Arrival::Packet(packet)) => {
+                let arrived = Time::from_s(packet.t_us as f64 * 1e-6);
+                decoder.accept(&packet.from, arrived, &packet.hex, &mut samples);
+                if packet.from == crate::protocol::STREAM {
+                    meter.packet(packet.t_us, None);
+                }
+            }
+            Some(_) => {}
+            None => break,
+        }
+    }
+    stream.stop().await?;
+    let counts = decoder.counts();
+    if counts.received == 0 {
+        return Ok(None);
+    }
+    let seconds = LISTEN.as_secs_f64();
+    let mut text = format!(
+        "{:.0} a second with {:.0} samples, {} lost",
+        counts.received as f64 / seconds,
+        counts.samples as f64 / seconds,
+        counts.lost
+    );
+    if let Some(spacing) = meter.report().spacing_us {
+        text.push_str(&format!(
+            ", longest wait {:.0} ms",
+            spacing.max as f64 * 1e-3
+        ));
+    }
+    if let Some(last) = samples.last() {
+        text.push_str(&format!(", last reading {:.1} kPa", last.pressure.kpa()));
+    }
+    Ok(Some(text))
+}
+
+fn passed(step: &str, told: &str) -> Result<(), Failure> {
+    let green = Style::new().fg_color(Some(AnsiColor::Green.into()));
+    let colon = if told.is_empty() { "" } else { ": " };
+    writeln!(
+        anstream::stdout(),
+        "{green}ok{green:#}      {step}{colon}{told}"
+    )?;
+    Ok(())
+}
+
+fn failed<T>(step: &str, failure: Failure) -> Result<T, Failure> {
+    let red = Style::new().bold().fg_color(Some(AnsiColor::Red.into()));
+    writeln!(anstream::stdout(), "{red}failed{red:#}  {step}")?;
+    Err(failure)
+}

@@ -1,0 +1,143 @@
+//! `sensors`: sensors remembered under names of the user's choice.
+
+use super::live::choice::Choice;
+use super::live::known::{self, Known};
+use super::live::runtime;
+use super::{Exit, Failure, Outcome};
+use crate::transport::ble::{Scanner, hide_known_race};
+use std::io::Write;
+use std::path::PathBuf;
+
+/// List the sensors you gave a name; remember or forget one
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest sensors
+  needlerest sensors remember shed
+  needlerest sensors remember shed --sensor 00:AA:01:01:00:01
+  needlerest sensors forget shed")]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: Option<What>,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum What {
+    /// Remember a sensor that is in reach now
+    Remember {
+        /// Your name for it
+        #[arg(value_parser = own_name)]
+        name: String,
+        #[command(flatten)]
+        choice: Choice,
+    },
+    /// Forget a sensor
+    Forget {
+        /// Your name for it
+        name: String,
+    },
+}
+
+/// A name that can be told from an address and stands on one line.
+fn own_name(text: &str) -> Result<String, String> {
+    let short = (1..=40).contains(&text.chars().count());
+    if !short || text.contains(':') || text.chars().any(char::is_control) || text.trim() != text {
+        return Err("a name has 1 to 40 characters, none of them a colon".to_owned());
+    }
+    Ok(text.to_owned())
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    match &args.what {
+        None => list(),
+        Some(What::Remember { name, choice }) => remember(name, choice),
+        Some(What::Forget { name }) => forget(name),
+    }
+}
+
+fn list() -> Outcome {
+    let all = known::load(&known::path()?)?;
+    let mut out = anstream::stdout().lock();
+    if all.is_empty() {
+        writeln!(
+            out,
+            "No sensor is remembered. needlerest sensors remember NAME remembers one."
+        )?;
+    }
+    for (name, known) in &all {
+        write!(out, "{name}: {} ({})", known.address, known.advertised)?;
+        match &known.protocol {
+            Some(path) => writeln!(out, ", described by {}", path.display())?,
+            None => writeln!(out)?,
+        }
+    }
+    Ok(Exit::Done)
+}
+
+fn remember(name: &str, choice: &Choice) -> Outcome {
+    hide_known_race();
+    let path = known::path()?;
+    let mut all = known::load(&path)?;
+    let found = runtime::run(async {
+        let protocols = choice.protocols()?;
+        let mut scanner = Scanner::open(choice.adapter.as_deref()).await?;
+        let (found, _) = choice.find(&mut scanner, &protocols).await?;
+        Ok(found)
+    })?;
+    let protocol = choice
+        .protocol
+        .first()
+        .map(|path| absolute(path))
+        .transpose()?;
+    let label = found.label();
+    all.insert(
+        name.to_owned(),
+        Known {
+            address: found.address,
+            advertised: found.name,
+            protocol,
+        },
+    );
+    known::save(&path, &all)?;
+    writeln!(
+        anstream::stdout(),
+        "Remembered {label} as \"{name}\" in {}.",
+        path.display()
+    )?;
+    Ok(Exit::Done)
+}
+
+/// The protocol file is to be found from any folder.
+fn absolute(path: &std::path::Path) -> Result<PathBuf, Failure> {
+    std::path::absolute(path).map_err(|error| Failure::file(path, "find", &error))
+}
+
+fn forget(name: &str) -> Outcome {
+    let path = known::path()?;
+    let mut all = known::load(&path)?;
+    if all.remove(name).is_none() {
+        return Err(Failure::new(
+            Exit::Usage,
+            format!("no sensor is remembered as \"{name}\""),
+        )
+        .at(path.display())
+        .remedy("needlerest sensors lists the names"));
+    }
+    known::save(&path, &all)?;
+    writeln!(anstream::stdout(), "Forgot \"{name}\".")?;
+    Ok(Exit::Done)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::own_name;
+
+    #[test]
+    fn names_stand_on_one_line_and_are_no_addresses() {
+        for good in ["shed", "the blue one", "Nº 7"] {
+            assert!(own_name(good).is_ok(), "{good}");
+        }
+        for bad in ["", " a", "a\nb", "00:AA:01:01:00:01", &"x".repeat(41)] {
+            assert!(own_name(bad).is_err(), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,626 @@
+//! A stand-in for the Bluetooth daemon: the object tree and the methods of BlueZ's published D-Bus
+//! API (org.bluez.Adapter, .Device, .GattService, .GattCharacteristic, .GattDescriptor; BlueZ 5.66
+//! `doc/*-api.txt`), with a peripheral behind it whose faults a test commands.
+
+use crate::peripheral::{Firmware, OnConnect, Peripheral, device_path};
+use crate::tree::{
+    ADAPTER, CHARACTERISTIC, DESCRIPTOR, DEVICE, Props, SERVICE, Tree, props, value,
+};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::Mutex;
+use tokio::task::JoinHandle;
+use tokio_util::sync::CancellationToken;
+use zbus::message::{Header, Type};
+use zbus::zvariant::{ObjectPath, OwnedValue, Value};
+use zbus::{Connection, Message, MessageStream};
+
+pub const HCI0: &str = "/org/bluez/hci0";
+
+/// The stand-in; ends with this value.
+pub struct Daemon {
+    pub state: Arc<Mutex<State>>,
+    stop: CancellationToken,
+    tasks: Vec<JoinHandle<()>>,
+}
+
+/// Everything the stand-in knows. Held locked while a message goes out, so that what goes out is
+/// in one order.
+pub struct State {
+    pub bus: Connection,
+    pub tree: Tree,
+    pub peripherals: Vec<Peripheral>,
+    pub firmware: Box<dyn Firmware>,
+    /// UUIDs of the characteristics that stream and take commands.
+    pub stream_uuid: String,
+    pub command_uuid: String,
+    /// Path of the streaming characteristic, while someone is subscribed.
+    pub notifying: Option<String>,
+    pub discovering: bool,
+    /// Every payload that went out to a subscribed client, in order.
+    pub sent: Vec<Vec<u8>>,
+    /// Notifications still to be swallowed on the way.
+    pub swallow: u32,
+    pub silent: bool,
+    /// Members of the API that are answered with this error.
+    pub refuse: BTreeMap<String, String>,
+    /// Every method call and signal, in order: `call /path Member`, `signal /path What`.
+    pub journal: Vec<String>,
+    /// Ids of the connections that may be answered no more (a daemon that hangs).
+    pub hung: bool,
+}
+
+/// How to set one up.
+pub struct Setup {
+    pub adapters: Vec<(&'static str, bool)>,
+    pub peripherals: Vec<Peripheral>,
+    pub firmware: Box<dyn Firmware>,
+    pub stream_uuid: String,
+    pub command_uuid: String,
+}
+
+impl Daemon {
+    /// Puts it on the bus under BlueZ's name.
+    pub async fn start(address: &str, setup: Setup) -> Self {
+        let bus = zbus::connection::Builder::address(address)
+            .expect("the bus's address")
+            .build()
+            .await
+            .expect("joins the bus");
+        let messages = MessageStream::from(&bus);
+        let mut tree = Tree::default();
+        tree.add("/org/bluez", "org.bluez.AgentManager1", Props::new());
+        for (name, powered) in &setup.adapters {
+            tree.add(
+                &format!("/org/bluez/{name}"),
+                ADAPTER,
+                adapter(name, *powered),
+            );
+        }
+        let state = Arc::new(Mutex::new(State {
+            bus: bus.clone(),
+            tree,
+            peripherals: setup.peripherals,
+            firmware: setup.firmware,
+            stream_uuid: setup.stream_uuid,
+            command_uuid: setup.command_uuid,
+            notifying: None,
+            discovering: false,
+            sent: Vec::new(),
+            swallow: 0,
+            silent: false,
+            refuse: BTreeMap::new(),
+            journal: Vec::new(),
+            hung: false,
+        }));
+        bus.request_name("org.bluez")
+            .await
+            .expect("the name is free");
+        let stop = CancellationToken::new();
+        let tasks = vec![
+            tokio::spawn(answer(messages, Arc::clone(&state), stop.clone())),
+            tokio::spawn(stream(Arc::clone(&state), stop.clone())),
+        ];
+        Self { state, stop, tasks }
+    }
+
+    /// Ends it: the name leaves the bus, nobody answers any more.
+    pub async fn end(mut self) -> Option<Box<dyn Firmware>> {
+        self.stop.cancel();
+        for task in self.tasks.drain(..) {
+            task.await.expect("no panic in the stand-in");
+        }
+        let bus = self.state.lock().await.bus.clone();
+        bus.release_name("org.bluez").await.ok()?;
+        drop(bus);
+        let state = Arc::clone(&self.state);
+        drop(self);
+        let state = Arc::try_unwrap(state).ok()?.into_inner();
+        state.bus.close().await.ok()?;
+        Some(state.firmware)
+    }
+}
+
+impl Drop for Daemon {
+    fn drop(&mut self) {
+        self.stop.cancel();
+    }
+}
+
+fn adapter(name: &str, powered: bool) -> Props {
+    props([
+        ("Address", value("00:AA:01:00:00:00")),
+        ("AddressType", value("public")),
+        ("Name", value(name)),
+        ("Alias", value(name)),
+        ("Class", value(0_u32)),
+        ("Powered", value(powered)),
+        ("Discoverable", value(false)),
+        ("Pairable", value(false)),
+        ("Discovering", value(false)),
+        ("Modalias", value("usb:v1D6Bp0246d0542")),
+    ])
+}
+
+/// Answers every method call.
+async fn answer(mut messages: MessageStream, state: Arc<Mutex<State>>, stop: CancellationToken) {
+    loop {
+        let message = tokio::select! {
+            () = stop.cancelled() => return,
+            message = futures::StreamExt::next(&mut messages) => message,
+        };
+        let Some(Ok(message)) = message else { return };
+        if message.message_type() != Type::MethodCall {
+            continue;
+        }
+        // A bus that was killed under us takes the answers with it.
+        let _ = state.lock().await.handle(&message).await;
+    }
+}
+
+/// Sends the notifications, each when it is due.
+async fn stream(state: Arc<Mutex<State>>, stop: CancellationToken) {
+    let period = state.lock().await.firmware.period();
+    let mut ticks = tokio::time::interval(period);
+    loop {
+        tokio::select! {
+            () = stop.cancelled() => return,
+            _ = ticks.tick() => {}
+        }
+        let _ = state.lock().await.notify().await;
+    }
+}
+
+impl State {
+    async fn handle(&mut self, message: &Message) -> zbus::Result<()> {
+        let header = message.header();
+        let text = |part: Option<&str>| part.unwrap_or_default().to_owned();
+        let path = text(header.path().map(ObjectPath::as_str));
+        let interface = text(header.interface().map(|i| i.as_str()));
+        let member = text(header.member().map(|m| m.as_str()));
+        self.journal.push(format!("call {path} {member}"));
+        if self.hung {
+            return Ok(());
+        }
+        if let Some(error) = self.refuse.get(&member).cloned() {
+            return self.fail(&header, &error, "refused by the test").await;
+        }
+        match (interface.as_str(), member.as_str()) {
+            ("org.freedesktop.DBus.ObjectManager", "GetManagedObjects") => {
+                self.bus.reply(&header, &self.tree.managed()).await
+            }
+            ("org.freedesktop.DBus.Introspectable", _) => match self.tree.introspect(&path) {
+                Some(xml) => self.bus.reply(&header, &xml).await,
+                None => self.unknown(&header).await,
+            },
+            ("org.freedesktop.DBus.Properties", "GetAll") => {
+                let interface: String = message.body().deserialize()?;
+                match self.tree.props(&path, &interface) {
+                    Some(props) => self.bus.reply(&header, props).await,
+                    None => self.unknown(&header).await,
+                }
+            }
+            ("org.freedesktop.DBus.Properties", "Get") => {
+                let (interface, name): (String, String) = message.body().deserialize()?;
+                match self
+                    .tree
+                    .props(&path, &interface)
+                    .and_then(|props| props.get(&name))
+                {
+                    Some(value) => self.bus.reply(&header, value).await,
+                    None => self.unknown(&header).await,
+                }
+            }
+            ("org.freedesktop.DBus.Properties", "Set") => {
+                let body = message.body();
+                let (interface, name, to): (String, String, Value<'_>) = body.deserialize()?;
+                let to = value(to);
+                self.bus.reply(&header, &()).await?;
+                self.change(&path, &interface, [(name.as_str(), to)]).await
+            }
+            (ADAPTER, _) => self.adapter_call(&header, &path, &member).await,
+            (DEVICE, _) => self.device_call(&header, &path, &member).await,
+            (CHARACTERISTIC, _) => {
+                self.characteristic_call(&header, &path, &member, message)
+                    .await
+            }
+            (DESCRIPTOR, "ReadValue") => self.read(&header, &path, DESCRIPTOR).await,
+            _ => self.unknown(&header).await,
+        }
+    }
+
+    async fn adapter_call(
+        &mut self,
+        to: &Header<'_>,
+        path: &str,
+        member: &str,
+    ) -> zbus::Result<()> {
+        if !self.tree.has(path, ADAPTER) {
+            return self.unknown(to).await;
+        }
+        match member {
+            "SetDiscoveryFilter" => self.bus.reply(to, &()).await,
+            "StartDiscovery" => {
+                self.bus.reply(to, &()).await?;
+                self.discovering = true;
+                self.change(path, ADAPTER, [("Discovering", value(true))])
+                    .await?;
+                self.advertise().await
+            }
+            "StopDiscovery" => {
+                self.bus.reply(to, &()).await?;
+                self.discovering = false;
+                self.change(path, ADAPTER, [("Discovering", value(false))])
+                    .await
+            }
+            _ => self.unknown(to).await,
+        }
+    }
+
+    async fn device_call(&mut self, to: &Header<'_>, path: &str, member: &str) -> zbus::Result<()> {
+        let Some(at) = self
+            .peripheral(path)
+            .filter(|_| self.tree.has(path, DEVICE))
+        else {
+            return self.unknown(to).await;
+        };
+        match member {
+            "Connect" => self.connect(to, path, at).await,
+            "Disconnect" => {
+                self.bus.reply(to, &()).await?;
+                self.drop_link(path).await
+            }
+            _ => self.unknown(to).await,
+        }
+    }
+
+    /// As BlueZ does it: connected, the answer, the services one by one, resolved.
+    async fn connect(&mut self, to: &Header<'_>, path: &str, at: usize) -> zbus::Result<()> {
+        let Some(peripheral) = self.peripherals.get(at).cloned() else {
+            return Ok(());
+        };
+        if !peripheral.present {
+            let text = "le-connection-abort-by-local";
+            return self.fail(to, "org.bluez.Error.Failed", text).await;
+        }
+        match peripheral.on_connect {
+            OnConnect::Refuse(text) => return self.fail(to, "org.bluez.Error.Failed", text).await,
+            OnConnect::Hang => return Ok(()),
+            OnConnect::NeverResolve | OnConnect::Accept => {}
+        }
+        self.change(path, DEVICE, [("Connected", value(true))])
+            .await?;
+        self.bus.reply(to, &()).await?;
+        if peripheral.on_connect == OnConnect::NeverResolve {
+            return Ok(());
+        }
+        self.add_services(path, &peripheral).await?;
+        let uuids: Vec<String> = peripheral.services.iter().map(|s| s.uuid.clone()).collect();
+        self.change(
+            path,
+            DEVICE,
+            [("UUIDs", value(uuids)), ("ServicesResolved", value(true))],
+        )
+        .await
+    }
+
+    async fn add_services(&mut self, path: &str, peripheral: &Peripheral) -> zbus::Result<()> {
+        let mut handle = 8_u32;
+        for service in &peripheral.services {
+            let service_path = format!("{path}/service{handle:04x}");
+            handle += 1;
+            let facts = props([("UUID", value(&service.uuid)), ("Primary", value(true))]);
+            self.tree.add(&service_path, SERVICE, facts);
+            self.added(&service_path).await?;
+            for one in &service.characteristics {
+                let char_path = format!("{service_path}/char{handle:04x}");
+                handle += 2;
+                let flags: Vec<String> = one.flags.iter().map(|&f| f.to_owned()).collect();
+                let facts = props([
+                    ("UUID", value(&one.uuid)),
+                    ("Flags", value(flags)),
+                    ("Value", value(one.value.clone())),
+                    ("Notifying", value(false)),
+                    ("MTU", value(one.mtu)),
+                ]);
+                self.tree.add(&char_path, CHARACTERISTIC, facts);
+                self.added(&char_path).await?;
+                for (uuid, bytes) in &one.descriptors {
+                    let desc_path = format!("{char_path}/desc{handle:04x}");
+                    handle += 1;
+                    let facts = props([("UUID", value(uuid)), ("Value", value(bytes.clone()))]);
+                    self.tree.add(&desc_path, DESCRIPTOR, facts);
+                    self.added(&desc_path).await?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    async fn characteristic_call(
+        &mut self,
+        to: &Header<'_>,
+        path: &str,
+        member: &str,
+        message: &Message,
+    ) -> zbus::Result<()> {
+        let Some(uuid) = self.uuid_of(path) else {
+            return self.unknown(to).await;
+        };
+        match member {
+            "ReadValue" => self.read(to, path, CHARACTERISTIC).await,
+            "WriteValue" if uuid == self.command_uuid => {
+                let body = message.body();
+                let (bytes, _): (Vec<u8>, BTreeMap<String, OwnedValue>) = body.deserialize()?;
+                self.journal.push(format!("written {bytes:02x?}"));
+                match self.firmware.command(&bytes) {
+                    Ok(()) => self.bus.reply(to, &()).await,
+                    Err(text) => self.fail(to, "org.bluez.Error.Failed", &text).await,
+                }
+            }
+            "WriteValue" => {
+                self.fail(to, "org.bluez.Error.NotPermitted", "Write not permitted")
+                    .await
+            }
+            "StartNotify" => {
+                self.change(path, CHARACTERISTIC, [("Notifying", value(true))])
+                    .await?;
+                self.bus.reply(to, &()).await?;
+                if uuid == self.stream_uuid {
+                    self.notifying = Some(path.to_owned());
+                }
+                Ok(())
+            }
+            "StopNotify" => {
+                if self.notifying.as_deref() == Some(path) {
+                    self.notifying = None;
+                }
+                self.change(path, CHARACTERISTIC, [("Notifying", value(false))])
+                    .await?;
+                self.bus.reply(to, &()).await
+            }
+            _ => self.unknown(to).await,
+        }
+    }
+
+    async fn read(&mut self, to: &Header<'_>, path: &str, interface: &str) -> zbus::Result<()> {
+        let Some(bytes) = self
+            .tree
+            .props(path, interface)
+            .and_then(|p| p.get("Value"))
+        else {
+            return self.unknown(to).await;
+        };
+        let bytes: Vec<u8> = bytes.clone().try_into().map_err(zbus::Error::from)?;
+        if interface == CHARACTERISTIC {
+            // BlueZ shows a value that was read as a change of the property.
+            self.change(path, interface, [("Value", value(bytes.clone()))])
+                .await?;
+        }
+        self.bus.reply(to, &bytes).await
+    }
+
+    /// Sends the next notification if someone is subscribed and the device streams.
+    async fn notify(&mut self) -> zbus::Result<()> {
+        if !self.firmware.streaming() || self.silent {
+            return Ok(());
+        }
+        let Some(path) = self.notifying.clone() else {
+            return Ok(());
+        };
+        let payload = self.firmware.next();
+        if self.swallow > 0 {
+            self.swallow -= 1;
+            return Ok(());
+        }
+        self.signal_value(&path, payload.clone()).await?;
+        self.sent.push(payload);
+        Ok(())
+    }
+
+    /// One value change of a characteristic, not kept in the journal: there are too many.
+    pub async fn signal_value(&mut self, path: &str, payload: Vec<u8>) -> zbus::Result<()> {
+        let changed = BTreeMap::from([("Value", Value::from(payload))]);
+        let none: Vec<String> = Vec::new();
+        let body = (CHARACTERISTIC, changed, none);
+        let interface = "org.freedesktop.DBus.Properties";
+        self.bus
+            .emit_signal(None::<&str>, path, interface, "PropertiesChanged", &body)
+            .await
+    }
+
+    /// Changes properties and says so.
+    pub async fn change<const N: usize>(
+        &mut self,
+        path: &str,
+        interface: &str,
+        to: [(&str, OwnedValue); N],
+    ) -> zbus::Result<()> {
+        let Some(held) = self.tree.props_mut(path, interface) else {
+            return Ok(());
+        };
+        let mut changed = BTreeMap::new();
+        for (name, value) in to {
+            held.insert(name.to_owned(), value.clone());
+            changed.insert(name.to_owned(), value);
+        }
+        let names: Vec<&str> = changed.keys().map(String::as_str).collect();
+        self.journal
+            .push(format!("signal {path} {}", names.join(",")));
+        let none: Vec<String> = Vec::new();
+        let body = (interface, &changed, none);
+        let properties = "org.freedesktop.DBus.Properties";
+        self.bus
+            .emit_signal(None::<&str>, path, properties, "PropertiesChanged", &body)
+            .await
+    }
+
+    async fn added(&mut self, path: &str) -> zbus::Result<()> {
+        self.journal.push(format!("signal {path} added"));
+        let Some(interfaces) = self.tree.interfaces(path) else {
+            return Ok(());
+        };
+        let object = ObjectPath::try_from(path)?;
+        let manager = "org.freedesktop.DBus.ObjectManager";
+        let body = (object, interfaces);
+        self.bus
+            .emit_signal(None::<&str>, "/", manager, "InterfacesAdded", &body)
+            .await
+    }
+
+    async fn removed(&mut self, path: &str) -> zbus::Result<()> {
+        for (path, interfaces) in self.tree.remove(path).into_iter().rev() {
+            self.journal.push(format!("signal {path} removed"));
+            let object = ObjectPath::try_from(path.as_str())?;
+            let manager = "org.freedesktop.DBus.ObjectManager";
+            let body = (object, interfaces);
+            self.bus
+                .emit_signal(None::<&str>, "/", manager, "InterfacesRemoved", &body)
+                .await?;
+        }
+        Ok(())
+    }
+
+    /// Shows the peripherals in range to whoever scans.
+    pub async fn advertise(&mut self) -> zbus::Result<()> {
+        if !self.discovering || !self.tree.has(HCI0, ADAPTER) {
+            return Ok(());
+        }
+        for peripheral in self.peripherals.clone() {
+            let path = device_path(HCI0, &peripheral.address);
+            if !peripheral.present {
+                continue;
+            }
+            if self.tree.has(&path, DEVICE) {
+                self.change(&path, DEVICE, [("RSSI", value(peripheral.rssi))])
+                    .await?;
+                continue;
+            }
+            let facts = props([
+                ("Address", value(&peripheral.address)),
+                ("AddressType", value("public")),
+                ("Name", value(&peripheral.name)),
+                ("Alias", value(&peripheral.name)),
+                ("Paired", value(false)),
+                ("Bonded", value(false)),
+                ("Trusted", value(false)),
+                ("Blocked", value(false)),
+                ("LegacyPairing", value(false)),
+                ("RSSI", value(peripheral.rssi)),
+                ("Connected", value(false)),
+                ("UUIDs", value(peripheral.advertises.clone())),
+                ("ServicesResolved", value(false)),
+            ]);
+            self.tree.add(&path, DEVICE, facts);
+            self.added(&path).await?;
+        }
+        Ok(())
+    }
+
+    /// The link goes, as when the sensor's battery is pulled.
+    pub async fn drop_link(&mut self, path: &str) -> zbus::Result<()> {
+        self.notifying = None;
+        self.firmware.disconnected();
+        let services: Vec<String> = self
+            .tree
+            .paths()
+            .filter(|p| p.starts_with(&format!("{path}/")) && self.tree.has(p, SERVICE))
+            .cloned()
+            .collect();
+        if self.tree.has(path, DEVICE) {
+            self.change(
+                path,
+                DEVICE,
+                [
+                    ("ServicesResolved", value(false)),
+                    ("Connected", value(false)),
+                ],
+            )
+            .await?;
+        }
+        for service in services {
+            self.removed(&service).await?;
+        }
+        Ok(())
+    }
+
+    /// Out of range: the link goes and, in the end, the device.
+    pub async fn vanish(&mut self, at: usize) -> zbus::Result<()> {
+        let Some(peripheral) = self.peripherals.get_mut(at) else {
+            return Ok(());
+        };
+        peripheral.present = false;
+        let path = device_path(HCI0, &peripheral.address);
+        self.drop_link(&path).await?;
+        self.removed(&path).await
+    }
+
+    /// In range again.
+    pub async fn come_back(&mut self, at: usize) -> zbus::Result<()> {
+        if let Some(peripheral) = self.peripherals.get_mut(at) {
+            peripheral.present = true;
+        }
+        self.advertise().await
+    }
+
+    /// Switches the adapter off or on, as the desktop's switch does.
+    pub async fn power(&mut self, on: bool) -> zbus::Result<()> {
+        if !on {
+            for path in self
+                .peripherals
+                .iter()
+                .map(|p| device_path(HCI0, &p.address))
+                .collect::<Vec<_>>()
+            {
+                self.drop_link(&path).await?;
+            }
+            self.discovering = false;
+        }
+        self.change(
+            HCI0,
+            ADAPTER,
+            [("Powered", value(on)), ("Discovering", value(false))],
+        )
+        .await
+    }
+
+    fn peripheral(&self, path: &str) -> Option<usize> {
+        self.peripherals
+            .iter()
+            .position(|p| device_path(HCI0, &p.address) == path)
+    }
+
+    fn uuid_of(&self, path: &str) -> Option<String> {
+        let value = self.tree.props(path, CHARACTERISTIC)?.get("UUID")?;
+        String::try_from(value.clone()).ok()
+    }
+
+    async fn unknown(&self, to: &Header<'_>) -> zbus::Result<()> {
+        self.fail(
+            to,
+            "org.freedesktop.DBus.Error.UnknownObject",
+            "Method doesn't exist",
+        )
+        .await
+    }
+
+    async fn fail(&self, to: &Header<'_>, name: &str, text: &str) -> zbus::Result<()> {
+        self.bus.reply_error(to, name, &text).await
+    }
+}
+
+/// Waits until `holds` is true of the state; a test that waits in vain fails by its time limit.
+pub async fn until(daemon: &Daemon, what: &str, mut holds: impl FnMut(&State) -> bool) {
+    let limit = Duration::from_secs(30);
+    let waiting = async {
+        while !holds(&*daemon.state.lock().await) {
+            tokio::time::sleep(Duration::from_millis(5)).await;
+        }
+    };
+    if tokio::time::timeout(limit, waiting).await.is_err() {
+        let state = daemon.state.lock().await;
+        let tail: Vec<_> = state.journal.iter().rev().take(20).rev().collect();
+        panic!("waited {limit:?} in vain: {what}; last on the bus: {tail:#?}");
+    }
+}

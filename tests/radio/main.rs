@@ -1,0 +1,11 @@
+//! The radio, without a radio: the real program talks through the real Bluetooth library and a
+//! real message bus to a stand-in for the Bluetooth daemon.
+#![cfg(target_os = "linux")]
+
+mod bus;
+mod daemon;
+mod find;
+mod peripheral;
+mod reference;
+mod tool;
+mod tree;
