@@ -31,6 +31,9 @@ pub(super) struct Args {
     choice: Choice,
 }
 
+/// Width of the column of names.
+const NAME: usize = 24;
+
 /// Without a terminal there is no live list, only its last state.
 const NO_TERMINAL: Duration = Duration::from_secs(5);
 
@@ -140,35 +143,37 @@ impl Row {
             protocols: names.map(|file| file.name().to_owned()).collect(),
         }
     }
+
+    fn cells(self) -> [String; 5] {
+        let name = match self.name.chars().count() {
+            0 => "(no name)".to_owned(),
+            long if long > NAME => self.name.chars().take(NAME - 1).chain(['…']).collect(),
+            _ => self.name,
+        };
+        let signal = self
+            .rssi_dbm
+            .map_or("not now".to_owned(), |dbm| format!("{dbm} dBm"));
+        let battery = self
+            .battery_percent
+            .map_or("-".to_owned(), |percent| format!("{percent} %"));
+        let protocol = match self.protocols.as_slice() {
+            [] => "none".to_owned(),
+            several => several.join(", "),
+        };
+        [name, self.address, signal, battery, protocol]
+    }
 }
 
 fn table(found: &[Found], protocols: &[ProtocolFile]) -> String {
-    const NAME: usize = 24;
-    let mut text = format!(
-        "{:NAME$}  {:17}  {:>8}  {:>7}  PROTOCOL FILE\n",
-        "NAME", "ADDRESS", "SIGNAL", "BATTERY"
-    );
-    for row in found.iter().map(|one| Row::new(one, protocols)) {
-        let name = match row.name.chars().count() {
-            0 => "(no name)".to_owned(),
-            long if long > NAME => row.name.chars().take(NAME - 1).chain(['…']).collect(),
-            _ => row.name,
-        };
-        let signal = row
-            .rssi_dbm
-            .map_or("not now".to_owned(), |dbm| format!("{dbm} dBm"));
-        let battery = row
-            .battery_percent
-            .map_or("-".to_owned(), |percent| format!("{percent} %"));
-        let protocol = if row.protocols.is_empty() {
-            "none".to_owned()
-        } else {
-            row.protocols.join(", ")
-        };
-        text.push_str(&format!(
-            "{name:NAME$}  {:17}  {signal:>8}  {battery:>7}  {protocol}\n",
-            row.address
-        ));
-    }
-    text
+    let head = ["NAME", "ADDRESS", "SIGNAL", "BATTERY", "PROTOCOL FILE"].map(str::to_owned);
+    let rows = found.iter().map(|one| Row::new(one, protocols).cells());
+    let lines: Vec<String> = std::iter::once(head)
+        .chain(rows)
+        .map(|cells| line(&cells))
+        .collect();
+    lines.join("\n") + "\n"
+}
+
+fn line([name, address, signal, battery, protocol]: &[String; 5]) -> String {
+    format!("{name:NAME$}  {address:17}  {signal:>8}  {battery:>7}  {protocol}")
 }

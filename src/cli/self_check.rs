@@ -142,22 +142,19 @@ async fn listen(sensor: Sensor, protocol: &ProtocolFile) -> Result<Option<String
         return Ok(None);
     }
     let seconds = LISTEN.as_secs_f64();
-    let mut text = format!(
-        "{:.0} a second with {:.0} samples, {} lost",
-        counts.received as f64 / seconds,
-        counts.samples as f64 / seconds,
-        counts.lost
-    );
-    if let Some(spacing) = meter.report().spacing_us {
-        text.push_str(&format!(
-            ", longest wait {:.0} ms",
-            spacing.max as f64 * 1e-3
-        ));
-    }
-    if let Some(last) = samples.last() {
-        text.push_str(&format!(", last reading {:.1} kPa", last.pressure.kpa()));
-    }
-    Ok(Some(text))
+    let mut parts = vec![
+        format!("{:.0} a second", counts.received as f64 / seconds),
+        format!("{:.0} samples a second", counts.samples as f64 / seconds),
+        format!("{} lost", counts.lost),
+    ];
+    let longest = meter
+        .report()
+        .spacing_us
+        .map(|spacing| spacing.max as f64 * 1e-3);
+    parts.extend(longest.map(|wait_ms| format!("longest wait {wait_ms:.0} ms")));
+    let last = samples.last().map(|sample| sample.pressure.kpa());
+    parts.extend(last.map(|kpa| format!("last reading {kpa:.1} kPa")));
+    Ok(Some(parts.join(", ")))
 }
 
 fn passed(step: &str, told: &str) -> Result<(), Failure> {

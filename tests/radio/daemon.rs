@@ -1,6 +1,6 @@
-//! A stand-in for the Bluetooth daemon: the object tree and the methods of BlueZ's published D-Bus
-//! API (org.bluez.Adapter, .Device, .GattService, .GattCharacteristic, .GattDescriptor; BlueZ 5.66
-//! `doc/*-api.txt`), with a peripheral behind it whose faults a test commands.
+//! A stand-in for the Bluetooth daemon: the object tree and the methods of the D-Bus API that
+//! BlueZ 5.66 publishes in its `doc/adapter-api.txt`, `device-api.txt` and `gatt-api.txt`, with a
+//! peripheral behind it whose faults a test commands.
 
 use crate::peripheral::{Firmware, OnConnect, Peripheral, device_path};
 use crate::tree::{
@@ -13,6 +13,7 @@ use tokio::sync::Mutex;
 use tokio::task::JoinHandle;
 use tokio_util::sync::CancellationToken;
 use zbus::message::{Header, Type};
+use zbus::names::{InterfaceName, MemberName};
 use zbus::zvariant::{ObjectPath, OwnedValue, Value};
 use zbus::{Connection, Message, MessageStream};
 
@@ -177,8 +178,8 @@ impl State {
         let header = message.header();
         let text = |part: Option<&str>| part.unwrap_or_default().to_owned();
         let path = text(header.path().map(ObjectPath::as_str));
-        let interface = text(header.interface().map(|i| i.as_str()));
-        let member = text(header.member().map(|m| m.as_str()));
+        let interface = text(header.interface().map(InterfaceName::as_str));
+        let member = text(header.member().map(MemberName::as_str));
         self.journal.push(format!("call {path} {member}"));
         if self.hung {
             return Ok(());

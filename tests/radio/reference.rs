@@ -95,8 +95,8 @@ impl Reference {
 
     fn pressure(&self) -> Pressure {
         let stroke = self.sample as f64 / self.rate_hz / 0.25;
-        let held = 1000.0
-            * (1.0 - 0.5_f64.powf((stroke.floor() + (stroke.fract() * 4.0).min(1.0)).min(40.0)));
+        let climbed = stroke.floor() + (stroke.fract() * 4.0).min(1.0);
+        let held = 1000.0 * (1.0 - libm::pow(0.5, climbed.min(40.0)));
         Pressure::from_kpa(held)
     }
 }
