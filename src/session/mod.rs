@@ -5,6 +5,7 @@
 //! [`Session::view`] says where the session stands and what to do next.
 
 pub mod cautions;
+mod changes;
 mod guide;
 mod input;
 mod judge;

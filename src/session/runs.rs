@@ -117,7 +117,7 @@ impl Session {
         }
     }
 
-    fn begin(&mut self, planned: Planned) {
+    pub(super) fn begin(&mut self, planned: Planned) {
         self.record(Entry::Run {
             cylinder: planned.cylinder.clone(),
             condition: planned.condition,
@@ -146,7 +146,7 @@ impl Session {
         self.plan_oil();
     }
 
-    fn plan_oil(&mut self) {
+    pub(super) fn plan_oil(&mut self) {
         self.oil_proposed = true;
         for (cylinder, why) in std::mem::take(&mut self.worth_oil) {
             self.say(format!("Proposed: cylinder {cylinder} wet, because {why}"));
@@ -291,7 +291,7 @@ impl Session {
         }
     }
 
-    fn offers_left(&self, planned: &Planned) -> bool {
+    pub(super) fn offers_left(&self, planned: &Planned) -> bool {
         let of_same =
             |m: &&MadeRun| m.cylinder == planned.cylinder && m.condition == planned.condition;
         self.made.iter().filter(of_same).count() <= OFFERS
@@ -318,221 +318,6 @@ impl Session {
             self.offer_last_again("the throttle was probably shut");
         }
     }
-
-    /// The run made last is offered again, before anything else.
-    pub(super) fn offer_last_again(&mut self, why: &str) {
-        let Some(last) = self.made.last_mut() else {
-            return;
-        };
-        if last.state != RunState::Good {
-            return;
-        }
-        last.state = RunState::Wrong(why.to_owned());
-        let again = Planned {
-            cylinder: last.cylinder.clone(),
-            named: last.named,
-            condition: last.condition,
-            why: Some(why.to_owned()),
-            instead_of: Some(last.index),
-        };
-        if self.setup.replay || !self.offers_left(&again) {
-            return;
-        }
-        self.put_before(again);
-    }
-
-    /// Makes `planned` the next run, before the one that waits for its first stroke.
-    fn put_before(&mut self, planned: Planned) {
-        self.announce(Announcement::Again);
-        self.plan.add_first(planned);
-        match self.stage {
-            Stage::Ready => self.give_up(GivenUp::PutOff),
-            Stage::Offer => self.next_run(),
-            _ => {}
-        }
-    }
-
-    pub(super) fn skip(&mut self) {
-        match self.stage {
-            Stage::Ready | Stage::Climbing | Stage::Hold | Stage::Bleed
-                if self.current.is_some() =>
-            {
-                self.give_up(GivenUp::Skipped);
-            }
-            Stage::Naming => self.leave_unnamed(),
-            _ => self.warn("Nothing to leave out here."),
-        }
-    }
-
-    pub(super) fn redo(&mut self) {
-        match self.stage {
-            Stage::Climbing | Stage::Hold | Stage::Bleed if self.current.is_some() => {
-                self.give_up(GivenUp::Again);
-            }
-            Stage::Ready | Stage::Offer | Stage::Bleed => {
-                let last = self.made.iter().rev();
-                let Some(last) = last.clone().find(|m| !matches!(m.state, RunState::Void(_)))
-                else {
-                    return self.warn("No run to make again yet.");
-                };
-                let again = Planned {
-                    cylinder: last.cylinder.clone(),
-                    named: last.named,
-                    condition: last.condition,
-                    why: Some("asked for".to_owned()),
-                    instead_of: Some(last.index),
-                };
-                self.put_before(again);
-            }
-            _ => self.warn("No run to make again yet."),
-        }
-    }
-
-    /// Ends the run being made, without a reading that counts.
-    fn give_up(&mut self, how: GivenUp) {
-        let Some(current) = self.current.as_mut() else {
-            return;
-        };
-        current.given_up = Some(how);
-        if current.strokes == 0 {
-            current.end_asked = true;
-            self.record(Entry::End);
-        } else if self.stage != Stage::Bleed {
-            self.enter(Stage::Bleed);
-        }
-    }
-
-    pub(super) fn warm_round(&mut self) {
-        if self.plan.round() == Condition::WarmDry {
-            return self.warn("The warm round is planned already.");
-        }
-        self.say("A warm round is planned.");
-        self.oil_proposed = false;
-        self.worth_oil.clear();
-        self.plan.add_round(Condition::WarmDry);
-        self.go_on_if_idle();
-    }
-
-    pub(super) fn wet_round(&mut self) {
-        if self.worth_oil.is_empty() {
-            let last = self.made.iter().rev();
-            let mut counting = last.filter(|m| !matches!(m.state, RunState::Void(_)));
-            let Some(last) = counting.next() else {
-                return self.warn("Make a dry run first.");
-            };
-            let planned = Planned {
-                cylinder: last.cylinder.clone(),
-                named: last.named,
-                condition: Condition::Wet,
-                why: Some("asked for".to_owned()),
-                instead_of: None,
-            };
-            self.say(format!("Planned: {} wet.", planned.cylinder));
-            if self.plan.has_cylinders() {
-                self.plan.add(planned);
-            } else {
-                return self.put_before(planned);
-            }
-        } else {
-            self.plan_oil();
-        }
-        self.go_on_if_idle();
-    }
-
-    fn go_on_if_idle(&mut self) {
-        if self.stage == Stage::Offer {
-            self.next_run();
-        }
-    }
-
-    pub(super) fn name(&mut self, name: String) {
-        if name.trim().is_empty() {
-            return;
-        }
-        if let Some(current) = self.current.as_mut()
-            && current.strokes > 0
-        {
-            // The run is not in the findings yet: it is named when it is.
-            current.planned.cylinder = name;
-            current.planned.named = true;
-            return;
-        }
-        let unnamed = self.made.iter().position(|m| !m.named);
-        let at = if self.stage == Stage::Naming {
-            unnamed
-        } else {
-            self.made.len().checked_sub(1)
-        };
-        self.name_made(at, name);
-        if self.stage == Stage::Naming {
-            self.name_the_unnamed();
-        }
-    }
-
-    fn name_made(&mut self, at: Option<usize>, name: String) {
-        let Some(run) = at.and_then(|at| self.made.get_mut(at)) else {
-            return self.warn("No run to name yet.");
-        };
-        run.cylinder.clone_from(&name);
-        run.named = true;
-        let entry = Entry::Name {
-            run: run.index,
-            cylinder: name,
-            condition: run.condition,
-        };
-        self.record(entry);
-    }
-
-    /// No more runs.
-    pub(super) fn finish(&mut self) {
-        if std::mem::replace(&mut self.finishing, true) {
-            return;
-        }
-        match self.current.as_mut() {
-            Some(current) => {
-                current.end_asked = true;
-                if current.strokes == 0 {
-                    current.given_up = Some(GivenUp::Skipped);
-                }
-                self.record(Entry::End);
-            }
-            None => self.name_the_unnamed(),
-        }
-    }
-
-    /// Nothing more will come; what was being made has been ended already.
-    pub(super) fn source_ended(&mut self) {
-        self.finishing = true;
-        self.current = None;
-        self.name_the_unnamed();
-    }
-
-    /// Asks for the next name that is missing; at the end of them, the end.
-    pub(super) fn name_the_unnamed(&mut self) {
-        let wanting = |m: &MadeRun| !m.named && !matches!(m.state, RunState::Void(_));
-        if self.made.iter().any(wanting) && !self.setup.replay {
-            self.enter(Stage::Naming);
-        } else if self.stage != Stage::Finished {
-            self.enter(Stage::Finished);
-            self.announce(Announcement::Finished);
-        }
-    }
-
-    /// Nobody knows which cylinder it was.
-    pub(super) fn leave_unnamed(&mut self) {
-        if let Some(run) = self.made.iter_mut().find(|m| !m.named) {
-            run.named = true;
-        }
-        self.name_the_unnamed();
-    }
-
-    pub(super) fn leave_all_unnamed(&mut self) {
-        for run in &mut self.made {
-            run.named = true;
-        }
-        self.name_the_unnamed();
-    }
-
     /// A replayed recording says which run begins.
     pub(super) fn told(&mut self, cylinder: &str, condition: Condition) {
         self.plan.made_before(cylinder, condition);

@@ -1,0 +1,6 @@
+//! The guided session: its state machine, its screen, and the whole of it in a real terminal.
+
+mod bench;
+mod faults;
+mod random;
+mod visit;
