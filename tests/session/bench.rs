@@ -151,7 +151,7 @@ impl Bench {
             started: Time::ZERO,
             ended: Time::from_s(self.now),
             rig: Some(self.rig),
-            zero: self.zero_at(0.0),
+            zero: zero_at(0.0),
             noise: Pressure::ZERO,
             strokes: self.strokes.clone(),
             build_up: None,
@@ -164,16 +164,8 @@ impl Bench {
         }
     }
 
-    fn zero_at(&self, level: f64) -> Zero {
-        Zero {
-            level: Pressure::from_pa(level),
-            standard: Pressure::ZERO,
-            measured: true,
-        }
-    }
-
     pub fn zero(&mut self, level: f64) {
-        let event = Event::Zeroed(self.zero_at(level));
+        let event = Event::Zeroed(zero_at(level));
         self.push(Input::Signal(&event));
     }
 
@@ -201,7 +193,7 @@ impl Bench {
                 .level
                 .max(self.plateau - (self.plateau - self.level) * LEFT);
         } else {
-            self.level = self.plateau * (1.0 - LEFT.powi(i32::try_from(number).expect("few")));
+            self.level = self.plateau * (1.0 - (0..number).map(|_| LEFT).product::<f64>());
         }
         let stroke = Stroke {
             number,
@@ -342,5 +334,13 @@ pub fn low(cylinder: &str, of: &str, condition: Condition) -> Assessment {
         cannot_tell: Vec::new(),
         next_steps: Vec::new(),
         rule_set: String::new(),
+    }
+}
+
+fn zero_at(level: f64) -> Zero {
+    Zero {
+        level: Pressure::from_pa(level),
+        standard: Pressure::ZERO,
+        measured: true,
     }
 }
