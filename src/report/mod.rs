@@ -1,8 +1,10 @@
 //! What is handed over: text, plots, page, tables. Pure functions from findings to bytes; one
 //! writer puts them in place atomically.
 
+pub mod chart;
 mod folder;
 mod json;
+mod page;
 pub mod palette;
 mod sparkline;
 mod text;
@@ -11,6 +13,7 @@ pub mod words;
 
 pub use folder::{Consent, FolderError, write_folder};
 pub use json::{FORMAT, json};
+pub use page::{Made, PageError, page};
 pub use sparkline::sparkline;
 pub use text::text;
 pub use view::Units;

@@ -6,10 +6,10 @@ use crate::assess::{CylinderAssessment, CylinderReading, Judgement};
 use crate::engine::{Condition, Display};
 use crate::pipeline::Findings;
 use crate::units::{Pressure, PressureUnit};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The units in which pressures are shown.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Units {
     /// The unit of every pressure.
     pub main: PressureUnit,
@@ -52,6 +52,17 @@ impl Number {
     pub fn pressure(value: Pressure, unit: PressureUnit, from: String) -> Self {
         Self {
             text: value.digits(unit),
+            value: value.pa(),
+            from,
+        }
+    }
+    /// A small pressure, with two decimals more than a reading.
+    pub fn pressure_fine(value: Pressure, unit: PressureUnit, from: String) -> Self {
+        let usual = value.digits(unit);
+        let decimals = usual.split_once('.').map_or(0, |(_, after)| after.len());
+        let text = format!("{:.*}", decimals + 1, value.to(unit));
+        Self {
+            text,
             value: value.pa(),
             from,
         }

@@ -7,7 +7,7 @@ use needlerest::assess::{
 use needlerest::engine::{
     Condition, Cycle, CylinderSpec, Display, EngineSpec, JobCard, Limits, Start,
 };
-use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts};
+use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace};
 use needlerest::signal::{
     BuildUp, Cadence, Contribution, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero,
 };
@@ -389,4 +389,59 @@ pub fn hostile() -> Findings {
     );
     findings.recording.notes = vec!["</script><script>alert(3)</script>\u{2028}".to_owned()];
     findings
+}
+/// A trace for each run: steps that hold, as behind a check valve.
+pub fn traces(findings: &Findings) -> Vec<Trace> {
+    findings
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(run, wanted)| {
+            let result = &wanted.result;
+            let (from, to) = (result.started.s(), result.ended.s());
+            let points = (0..400)
+                .map(|n| {
+                    let time = from + (to - from) * f64::from(n) / 399.0;
+                    let level = result
+                        .strokes
+                        .iter()
+                        .rfind(|stroke| stroke.time.s() <= time)
+                        .map_or(Pressure::ZERO, |stroke| stroke.peak);
+                    let wobble = psi(0.1) * f64::from(n % 3 - 1);
+                    (Time::from_s(time), level + wobble)
+                })
+                .collect();
+            Trace { run, points }
+        })
+        .collect()
+}
+
+/// An engine of so many cylinders, cold and warm.
+pub fn cylinders(count: u32) -> Findings {
+    let names: Vec<String> = (1..=count).map(|n| format!("cylinder {n}")).collect();
+    let wanted: Vec<Wanted<'_>> = [Condition::ColdDry, Condition::WarmDry]
+        .into_iter()
+        .flat_map(|condition| {
+            names.iter().map(move |name| {
+                (
+                    name.as_str(),
+                    condition,
+                    10.0 + 10.0 * f64::from(count),
+                    3 + 6 * count,
+                )
+            })
+        })
+        .collect();
+    engine("Crake, invented", &wanted)
+}
+
+/// Everything above, by name.
+pub fn all() -> Vec<(&'static str, Findings)> {
+    vec![
+        ("four", four()),
+        ("twelve", twelve()),
+        ("none", none()),
+        ("one", one()),
+        ("hostile", hostile()),
+    ]
 }

@@ -2,4 +2,6 @@
 
 mod fixture;
 mod folder;
+mod page;
+mod plots;
 mod text;

@@ -1,0 +1,74 @@
+//! The page's part on causes and rules.
+
+use crate::pipeline::Findings;
+use crate::report::view::Number;
+use crate::report::words;
+use serde::Serialize;
+
+/// What a cylinder's readings point to.
+#[derive(Serialize)]
+pub(super) struct CylinderCauses {
+    name: String,
+    causes: Vec<CauseView>,
+}
+
+#[derive(Serialize)]
+struct CauseView {
+    kind: &'static str,
+    probability: Number,
+    text: String,
+    evidence_for: Vec<String>,
+    evidence_against: Vec<String>,
+}
+
+/// A rule and how it was judged.
+#[derive(Serialize)]
+pub(super) struct RuleView {
+    judgement: &'static str,
+    sign: &'static str,
+    text: String,
+    condition: Option<&'static str>,
+    probability: Option<Number>,
+    source: String,
+}
+
+pub(super) fn causes(findings: &Findings) -> Vec<CylinderCauses> {
+    let cylinders = findings.assessment.cylinders.iter().enumerate();
+    cylinders
+        .filter(|(_, cylinder)| !cylinder.causes.is_empty())
+        .map(|(c, cylinder)| CylinderCauses {
+            name: words::clean(&cylinder.name),
+            causes: cylinder
+                .causes
+                .iter()
+                .enumerate()
+                .map(|(n, cause)| CauseView {
+                    kind: words::cause(cause.kind),
+                    probability: Number::percent(
+                        cause.probability,
+                        format!("/assessment/cylinders/{c}/causes/{n}/probability"),
+                    ),
+                    text: words::clean(&cause.text),
+                    evidence_for: super::cleaned(&cause.evidence_for),
+                    evidence_against: super::cleaned(&cause.evidence_against),
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+pub(super) fn rules(findings: &Findings) -> Vec<RuleView> {
+    let found = findings.assessment.findings.iter().enumerate();
+    found
+        .map(|(n, finding)| RuleView {
+            judgement: words::judgement(finding.judgement),
+            sign: words::judgement_sign(finding.judgement),
+            text: words::clean(&finding.text),
+            condition: finding.condition.map(crate::engine::Condition::label),
+            probability: finding.probability_within.map(|p| {
+                Number::percent(p, format!("/assessment/findings/{n}/probability_within"))
+            }),
+            source: words::clean(&finding.source),
+        })
+        .collect()
+}

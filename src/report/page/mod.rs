@@ -1,0 +1,234 @@
+//! The page: one self-contained HTML file. Every number on it says where in the findings it comes
+//! from, and the findings are in it.
+
+mod causes;
+mod facts;
+mod quality;
+
+use super::chart::{by_condition, by_cylinder, inline, trace_plot};
+use super::view::{Number, Units, View};
+use super::words;
+use crate::pipeline::{Findings, Trace};
+use crate::session::cautions::{CAUTIONS, FIRST};
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::Serde;
+use minijinja::{AutoEscape, Environment};
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+
+/// Points of all traces together: keeps the page of a four-cylinder session well below 1 MB.
+const POINTS: usize = 48_000;
+/// Width of a plot in pixels: legible on a phone, two beside each other on a desk.
+const PLOT: f64 = 480.0;
+
+const TEMPLATE: &str = include_str!("page.html");
+const STYLE: &str = include_str!("page.css");
+const SCRIPT: &str = include_str!("page.js");
+
+/// Why a page could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum PageError {
+    /// The template does not fit its data: a fault of the program.
+    #[error("the page's template failed: {0}")]
+    Template(#[from] minijinja::Error),
+    /// A value cannot be written as JSON: a fault of the program.
+    #[error("the findings cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+/// All that the template shows.
+#[derive(Serialize)]
+struct Context {
+    view: View,
+    style: &'static str,
+    script: &'static str,
+    script_hash: String,
+    condition_plots: Vec<Plot>,
+    cylinder_plots: Vec<Plot>,
+    trace_plots: Vec<Plot>,
+    causes: Vec<causes::CylinderCauses>,
+    rules: Vec<causes::RuleView>,
+    cannot_tell: Vec<String>,
+    next_steps: Vec<String>,
+    quality: Vec<quality::RunView>,
+    measured: Vec<Fact>,
+    notes: Vec<String>,
+    first_caution: &'static str,
+    cautions: Vec<(&'static str, &'static str)>,
+    started: String,
+    tool: String,
+    findings: String,
+    made: String,
+}
+
+#[derive(Serialize)]
+struct Plot {
+    title: String,
+    svg: String,
+    length_ms: u64,
+}
+
+/// How the page was made, kept in it so that it can be made again.
+#[derive(Clone, Debug, PartialEq, Serialize, serde::Deserialize)]
+pub struct Made {
+    /// Version of the program.
+    pub tool: String,
+    /// The units shown.
+    pub units: Units,
+}
+
+/// The report as an HTML page: the same findings, traces and units give the same bytes.
+///
+/// # Errors
+/// Only by a fault of the program.
+pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<String, PageError> {
+    let view = View::new(findings, units);
+    let made = Made {
+        tool: findings.tool.clone(),
+        units,
+    };
+    let plots = |scenes: Vec<super::chart::Scene>, id: &str| -> Vec<Plot> {
+        let named = scenes.iter().enumerate();
+        named
+            .map(|(n, scene)| Plot {
+                title: scene.title.clone(),
+                svg: inline(scene, &format!("{id}{n}")),
+                length_ms: 0,
+            })
+            .collect()
+    };
+    let context = Context {
+        view,
+        style: STYLE,
+        script: SCRIPT,
+        script_hash: hash(SCRIPT),
+        condition_plots: plots(by_condition(findings, units, PLOT), "c"),
+        cylinder_plots: plots(by_cylinder(findings, units, PLOT), "z"),
+        trace_plots: trace_plots(findings, traces, units),
+        causes: causes::causes(findings),
+        rules: causes::rules(findings),
+        cannot_tell: cleaned(&findings.assessment.cannot_tell),
+        next_steps: cleaned(&findings.assessment.next_steps),
+        quality: quality::quality(findings, units),
+        measured: facts::measured(findings, units),
+        notes: cleaned(&findings.recording.notes),
+        first_caution: FIRST,
+        cautions: CAUTIONS.iter().map(|c| (c.about, c.text)).collect(),
+        started: words::clean(&findings.recording.started),
+        tool: words::clean(&findings.tool),
+        findings: embedded(&serde_json::to_string(findings)?),
+        made: embedded(&serde_json::to_string(&made)?),
+    };
+    Ok(environment()?
+        .get_template("page.html")?
+        .render(Serde(&context))?)
+}
+
+fn environment() -> Result<Environment<'static>, minijinja::Error> {
+    let mut environment = Environment::new();
+    environment.set_auto_escape_callback(|_| AutoEscape::Html);
+    environment.set_undefined_behavior(minijinja::UndefinedBehavior::Strict);
+    let syntax = SyntaxConfig::builder()
+        .trim_blocks(true)
+        .lstrip_blocks(true)
+        .build()?;
+    environment.set_syntax(syntax);
+    environment.add_filter("exact", exact);
+    environment.add_template("page.html", TEMPLATE)?;
+    Ok(environment)
+}
+
+/// The value in the digits that JSON gives it.
+fn exact(value: f64) -> String {
+    serde_json::to_string(&value).unwrap_or_default()
+}
+
+fn cleaned(texts: &[String]) -> Vec<String> {
+    texts.iter().map(|text| words::clean(text)).collect()
+}
+
+/// JSON that cannot end the script element it stands in, nor turn the direction of its text.
+fn embedded(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c == '<' || words::steers(c) {
+            // All of them lie below U+10000, so that one escape does.
+            let _ = write!(out, "\\u{:04x}", u32::from(c));
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+/// The script's hash as the page's content security policy wants it: no other script will run.
+fn hash(script: &str) -> String {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let digest = Sha256::digest(script.as_bytes());
+    let mut out = String::from("sha256-");
+    for three in digest.chunks(3) {
+        let bits = three
+            .iter()
+            .fold(0_u32, |bits, byte| bits << 8 | u32::from(*byte))
+            << (8 * (3 - three.len()));
+        for n in 0..4 {
+            let letter = (bits >> (18 - 6 * n) & 63) as usize;
+            out.push(if n <= three.len() {
+                LETTERS.get(letter).map_or('A', |b| char::from(*b))
+            } else {
+                '='
+            });
+        }
+    }
+    out
+}
+
+fn trace_plots(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Plot> {
+    let most = (POINTS / traces.len().max(1)).clamp(400, 4096);
+    traces
+        .iter()
+        .filter_map(|trace| {
+            let run = findings.runs.get(trace.run).filter(|run| !run.void)?;
+            if trace.points.is_empty() {
+                return None;
+            }
+            let plot = trace_plot(run, trace, units.main, most, &format!("p{}", trace.run));
+            let mut title = format!("Cylinder {}", words::shorten(&run.cylinder, 40));
+            let _ = write!(title, ", {}", run.condition.label());
+            Some(Plot {
+                title,
+                svg: plot.svg,
+                length_ms: plot.length_ms,
+            })
+        })
+        .collect()
+}
+
+/// A label, a text, and a number where there is one.
+#[derive(Serialize)]
+struct Fact {
+    label: &'static str,
+    text: String,
+    number: Option<Number>,
+    after: String,
+}
+
+impl Fact {
+    fn text(label: &'static str, text: impl Into<String>) -> Self {
+        Self {
+            label,
+            text: text.into(),
+            number: None,
+            after: String::new(),
+        }
+    }
+    fn number(label: &'static str, number: Number, after: impl Into<String>) -> Self {
+        Self {
+            label,
+            text: String::new(),
+            number: Some(number),
+            after: after.into(),
+        }
+    }
+}

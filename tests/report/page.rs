@@ -1,0 +1,139 @@
+//! The page: whole, safe, and in step with the findings.
+
+use crate::fixture;
+use needlerest::pipeline::Findings;
+use needlerest::report::{Units, page};
+use needlerest::units::PressureUnit;
+
+fn made(findings: &Findings) -> String {
+    page(findings, &fixture::traces(findings), Units::of(findings)).unwrap()
+}
+
+/// What stands between `start` and the next `end`.
+fn between<'a>(text: &'a str, start: &str, end: &str) -> &'a str {
+    let from = text.find(start).expect(start) + start.len();
+    let length = text[from..].find(end).expect(end);
+    &text[from..from + length]
+}
+
+fn unescape(text: &str) -> String {
+    text.replace("&#x2f;", "/")
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&#x27;", "'")
+        .replace("&amp;", "&")
+}
+
+/// Every `<data>`: its value, where it says it comes from, and its text.
+fn numbers(html: &str) -> Vec<(f64, String, String)> {
+    html.split("<data value=\"")
+        .skip(1)
+        .map(|rest| {
+            let (value, rest) = rest.split_once('"').unwrap();
+            let from = unescape(between(rest, "data-from=\"", "\""));
+            let text = between(rest, ">", "</data>").to_owned();
+            (value.parse().unwrap(), from, text)
+        })
+        .collect()
+}
+
+#[test]
+fn every_number_equals_the_json_at_its_place() {
+    for (name, findings) in fixture::all() {
+        let html = made(&findings);
+        let json = between(&html, "id=\"findings\">", "</script>");
+        let json: serde_json::Value = serde_json::from_str(json).unwrap();
+        assert_eq!(json, serde_json::to_value(&findings).unwrap());
+        let numbers = numbers(&html);
+        assert!(numbers.len() > 2, "{name} shows no numbers");
+        for (value, from, text) in numbers {
+            let there = json.pointer(&from).and_then(serde_json::Value::as_f64);
+            assert_eq!(there, Some(value), "{name}: {from} is shown as {text}");
+        }
+    }
+}
+
+/// The texts of numbers are their values in the unit shown, to the digits shown.
+#[test]
+fn every_number_is_shown_to_its_last_digit() {
+    let html = made(&fixture::four());
+    for (value, from, text) in numbers(&html) {
+        let shown: f64 = text.parse().unwrap();
+        let decimals = text.split_once('.').map_or(0, |(_, after)| after.len());
+        let half_digit = 0.5 / libm::pow(10.0, decimals as f64) + 1e-9;
+        let true_value = if from.ends_with("_pa") {
+            value / PressureUnit::Psi.pascals()
+        } else if from.ends_with("_hz") {
+            value * 60.0
+        } else if ["share", "probability", "/ratio", "unevenness"]
+            .iter()
+            .any(|part| from.contains(part))
+        {
+            value * 100.0
+        } else {
+            value
+        };
+        assert!(
+            (shown - true_value).abs() <= half_digit,
+            "{from}: {value} shown as {text}"
+        );
+    }
+}
+
+#[test]
+fn names_cannot_break_out() {
+    let html = made(&fixture::hostile());
+    let body = html
+        .split("<script type=\"application/json\"")
+        .next()
+        .unwrap();
+    assert!(!body.contains("<script"));
+    assert!(!body.contains("<img"));
+    assert!(
+        !html.contains("</script><"),
+        "an embedded value ends its element"
+    );
+    assert_eq!(html.matches("<script").count(), 3);
+    assert!(!html.contains('\u{202e}') && !html.contains('\u{1b}'));
+    assert!(body.contains("&lt;script&gt;"));
+}
+
+#[test]
+fn loads_nothing_from_elsewhere_and_stays_small() {
+    let html = made(&fixture::four());
+    for forbidden in ["src=", "@import", "url(", "href=\"http", "<link"] {
+        assert!(!html.contains(forbidden), "{forbidden}");
+    }
+    assert!(html.len() < 1_000_000, "{} bytes", html.len());
+}
+
+#[test]
+fn a_second_unit_stands_beside_the_first() {
+    let findings = fixture::one();
+    let units = Units {
+        main: PressureUnit::KgfPerCm2,
+        also: Some(PressureUnit::KPa),
+    };
+    let html = page(&findings, &[], units).unwrap();
+    // 131 psi = 9.210 kgf/cm² = 903.2 kPa by NIST SP 811's factors.
+    assert!(html.contains(">9.21</data>") && html.contains(">903.2</data>"));
+    assert!(html.contains("kgf/cm²") && html.contains("kPa"));
+}
+
+#[test]
+fn the_same_each_time() {
+    assert_eq!(made(&fixture::four()), made(&fixture::four()));
+}
+
+/// For the eye and for the browser's checks: `NEEDLEREST_SHOW=folder cargo test --test report show`.
+#[test]
+fn show() {
+    let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") else {
+        return;
+    };
+    for (name, findings) in fixture::all() {
+        let place = std::path::Path::new(&folder).join(format!("{name}.html"));
+        std::fs::write(place, made(&findings)).unwrap();
+    }
+}
