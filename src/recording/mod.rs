@@ -1,7 +1,26 @@
 //! The session file: durable writer, tolerant reader, recovery, seal.
+//!
+//! `protocol/session-file.md` specifies the format. A [`Writer`] appends to a [`Sink`] and never
+//! overwrites; a [`Reader`] verifies every line and goes on past damage; [`recover()`] makes a
+//! clean copy; a [`Summary`] says what a file holds.
 
 mod format;
+pub mod limits;
+mod line;
+mod packet_line;
+mod reader;
+mod recover;
+mod sink;
+mod summary;
+mod writer;
 
 pub use format::{
     Event, Header, LinkQuality, Packet, Record, Seal, SensorIdentity, Spread, TimedEvent,
 };
+pub use limits::TooLong;
+pub use line::Damage;
+pub use reader::{FORMAT, Line, OpenError, Reader, SealState, VERSION, open};
+pub use recover::{RecoverError, Recovered, recover};
+pub use sink::{FileSink, Sink};
+pub use summary::{DamagedLine, NamedRun, Summary};
+pub use writer::{SYNC_AFTER_US, WriteError, Writer};

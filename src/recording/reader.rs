@@ -1,0 +1,328 @@
+//! Reads a recording line by line, whatever state it is in.
+
+use super::format::{Event, Header, Record, Seal, TimedEvent};
+use super::limits;
+use super::line::{self, Damage};
+use sha2::{Digest, Sha256};
+use std::fs::File;
+use std::io::{self, BufRead, BufReader, Read};
+use std::path::Path;
+
+/// What [`Header::format`] says.
+pub const FORMAT: &str = "needlerest-session";
+/// The version of the format that is written, and the newest that is read.
+pub const VERSION: u32 = 1;
+
+/// Why a file cannot be read as a recording at all.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// The file cannot be read.
+    #[error("cannot read the recording: {0}")]
+    Io(#[from] io::Error),
+    /// There is nothing in it.
+    #[error("the file is empty: nothing was recorded")]
+    Empty,
+    /// It is some other file.
+    #[error("the file is not a recording of needlerest")]
+    NotARecording,
+    /// It was written by a newer program.
+    #[error("the recording is of version {found}, this program reads up to version {VERSION}")]
+    Newer {
+        /// Its version.
+        found: u64,
+    },
+    /// Its first line, which says how all others are read, is damaged.
+    #[error("the first line of the recording is damaged: {why}")]
+    DamagedHeader {
+        /// How.
+        why: String,
+    },
+}
+
+/// A line of a recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// Which line of the file, counted from 1.
+    pub number: u64,
+    /// What it holds, or why it cannot be used.
+    pub outcome: Result<Record, Damage>,
+}
+
+/// What became of the seal, once every line has been read.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(tag = "seal", rename_all = "kebab-case")]
+pub enum SealState {
+    /// There is none: recording was cut short, or is still going on.
+    Missing,
+    /// It agrees with every byte before it.
+    Holds {
+        /// SHA-256 of all bytes before the seal's line.
+        sha256: String,
+    },
+    /// It disagrees with what comes before it: the file was changed after it was sealed.
+    Broken {
+        /// What the seal says.
+        stated: String,
+        /// What the bytes give.
+        computed: String,
+    },
+}
+
+/// Reads a recording line by line, in constant memory. Every line is verified; one that is
+/// damaged is told as such and reading goes on.
+#[derive(Debug)]
+pub struct Reader<R> {
+    input: R,
+    header: Header,
+    buffer: Vec<u8>,
+    /// Lines of the file that were read.
+    lines: u64,
+    /// The number that the next record should have.
+    next: u64,
+    /// Lines since the last good one that could not be read: they explain a gap in the numbers.
+    unreadable: u64,
+    digest: Sha256,
+    seal: SealState,
+    /// A seal was the last good line.
+    sealed: bool,
+    torn: bool,
+    /// A record that waits while the gap before it is told.
+    waiting: Option<Line>,
+}
+
+/// What reading one line off the input gave.
+enum Taken {
+    End,
+    Whole,
+    Torn,
+    TooLong,
+}
+
+/// Opens a recording in a file.
+///
+/// # Errors
+/// When the file cannot be read, or is no recording that can be read here.
+pub fn open(path: &Path) -> Result<Reader<BufReader<File>>, OpenError> {
+    Reader::new(BufReader::with_capacity(1 << 16, File::open(path)?))
+}
+
+impl<R: BufRead> Reader<R> {
+    /// Reads the header.
+    ///
+    /// # Errors
+    /// When the input cannot be read, or is no recording that can be read here.
+    pub fn new(mut input: R) -> Result<Self, OpenError> {
+        let mut buffer = Vec::with_capacity(4096);
+        let taken = take_line(&mut input, &mut buffer)?;
+        let mut digest = Sha256::new();
+        digest.update(&buffer);
+        let header = match taken {
+            Taken::End => return Err(OpenError::Empty),
+            Taken::Whole => header(&mut buffer)?,
+            Taken::Torn => return Err(unreadable_header(&buffer, Damage::TornTail.to_string())),
+            Taken::TooLong => return Err(unreadable_header(&buffer, Damage::TooLong.to_string())),
+        };
+        Ok(Self {
+            input,
+            header,
+            buffer,
+            lines: 1,
+            next: 2,
+            unreadable: 0,
+            digest,
+            seal: SealState::Missing,
+            sealed: false,
+            torn: false,
+            waiting: None,
+        })
+    }
+
+    /// What the recording rests on.
+    pub fn header(&self) -> &Header {
+        &self.header
+    }
+
+    /// What became of the seal; only to be relied on once every line has been read.
+    pub fn seal(&self) -> &SealState {
+        &self.seal
+    }
+
+    /// Lines of the file read so far, the header included.
+    pub fn lines(&self) -> u64 {
+        self.lines
+    }
+
+    /// Where a writer has to go on: the next line's number, the digest of all bytes so far, and
+    /// whether the last line breaks off.
+    pub(super) fn into_state(self) -> (u64, Sha256, bool) {
+        (self.next, self.digest, self.torn)
+    }
+
+    fn read_line(&mut self) -> io::Result<Option<Line>> {
+        if let Some(line) = self.waiting.take() {
+            return Ok(Some(line));
+        }
+        let mut taken = take_line(&mut self.input, &mut self.buffer)?;
+        if matches!(taken, Taken::End) {
+            return Ok(None);
+        }
+        self.lines += 1;
+        let so_far = self.buffer.starts_with(SEAL).then(|| self.digest.clone());
+        self.digest.update(&self.buffer);
+        while matches!(taken, Taken::TooLong) && !self.buffer.ends_with(b"\n") {
+            // The rest of an endless line is passed over, a piece at a time.
+            match take_line(&mut self.input, &mut self.buffer)? {
+                Taken::End => break,
+                Taken::Whole | Taken::TooLong => {}
+                Taken::Torn => taken = Taken::TooLong,
+            }
+            self.digest.update(&self.buffer);
+        }
+        let outcome = match taken {
+            Taken::Torn => {
+                self.torn = true;
+                Err(Damage::TornTail)
+            }
+            Taken::TooLong => Err(Damage::TooLong),
+            Taken::Whole | Taken::End => self.record(so_far),
+        };
+        Ok(Some(self.in_order(outcome)))
+    }
+
+    /// Verifies and parses the line in the buffer.
+    fn record(&mut self, so_far: Option<Sha256>) -> Result<(u64, Record), Damage> {
+        self.buffer.pop();
+        let number = line::verify(&mut self.buffer)?;
+        let record = line::parse(&self.buffer)?;
+        if number < self.next {
+            return Err(Damage::OutOfOrder {
+                found: number,
+                expected: self.next,
+            });
+        }
+        match &record {
+            Record::Header(_) => return Err(Damage::SecondHeader),
+            Record::Seal(seal) if !self.sealed => {
+                self.seal = judge(seal, number, so_far);
+                self.sealed = true;
+            }
+            _ if !self.sealed => {}
+            // A sealed session that goes on will be sealed again, over all that came before.
+            Record::Event(TimedEvent {
+                event: Event::Resumed { .. },
+                ..
+            }) => {
+                self.sealed = false;
+                self.seal = SealState::Missing;
+            }
+            _ => return Err(Damage::AfterSeal),
+        }
+        Ok((number, record))
+    }
+
+    /// Tells a gap in the numbers, if lines that could not be read do not explain it.
+    fn in_order(&mut self, outcome: Result<(u64, Record), Damage>) -> Line {
+        let here = self.lines;
+        let line = |outcome| Line {
+            number: here,
+            outcome,
+        };
+        let (number, record) = match outcome {
+            Ok(good) => good,
+            Err(damage) => {
+                if !matches!(damage, Damage::OutOfOrder { .. }) {
+                    self.unreadable += 1;
+                }
+                return line(Err(damage));
+            }
+        };
+        let missing = (number - self.next).saturating_sub(self.unreadable);
+        self.next = number.saturating_add(1);
+        self.unreadable = 0;
+        if missing == 0 {
+            return line(Ok(record));
+        }
+        self.waiting = Some(line(Ok(record)));
+        line(Err(Damage::Missing { lines: missing }))
+    }
+}
+
+impl<R: BufRead> Iterator for Reader<R> {
+    type Item = io::Result<Line>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        self.read_line().transpose()
+    }
+}
+
+/// How a seal's line begins.
+const SEAL: &[u8] = b"{\"type\":\"seal\",";
+
+fn judge(seal: &Seal, number: u64, so_far: Option<Sha256>) -> SealState {
+    let computed = so_far
+        .map(|digest| hex::encode(digest.finalize()))
+        .unwrap_or_default();
+    let right_count = seal.lines.checked_add(1) == Some(number);
+    if seal.sha256 == computed && right_count {
+        SealState::Holds { sha256: computed }
+    } else {
+        SealState::Broken {
+            stated: seal.sha256.clone(),
+            computed,
+        }
+    }
+}
+
+/// Reads up to and with the next line end into `buffer`, but never more than a line may have.
+fn take_line(input: &mut impl BufRead, buffer: &mut Vec<u8>) -> io::Result<Taken> {
+    buffer.clear();
+    let read = input.take(limits::LINE as u64).read_until(b'\n', buffer)?;
+    Ok(match buffer.last() {
+        None => Taken::End,
+        Some(b'\n') => Taken::Whole,
+        Some(_) if read < limits::LINE => Taken::Torn,
+        Some(_) => Taken::TooLong,
+    })
+}
+
+/// Reads the header out of the first line.
+fn header(line: &mut Vec<u8>) -> Result<Header, OpenError> {
+    let whole = line.clone();
+    line.pop();
+    let verified = line::verify(line);
+    // A newer format may verify its lines in another way, so its version is looked at first;
+    // unless a check value of this format says that the line is damaged.
+    let damaged = matches!(verified, Err(Damage::CheckValue { .. }));
+    let json: Option<serde_json::Value> = serde_json::from_slice(&whole).ok();
+    let entry = |key: &str| json.as_ref().and_then(|json| json.get(key));
+    if entry("format").and_then(|format| format.as_str()) == Some(FORMAT)
+        && let Some(found) = entry("version").and_then(serde_json::Value::as_u64)
+        && found > u64::from(VERSION)
+        && !damaged
+    {
+        return Err(OpenError::Newer { found });
+    }
+    let number = verified.map_err(|damage| unreadable_header(&whole, damage.to_string()))?;
+    match line::parse(line) {
+        Ok(Record::Header(header)) if header.format != FORMAT => Err(OpenError::NotARecording),
+        Ok(Record::Header(header)) if number == 1 && header.version == VERSION => Ok(header),
+        Ok(_) => Err(unreadable_header(&whole, "it is not the header".to_owned())),
+        Err(damage) => Err(unreadable_header(&whole, damage.to_string())),
+    }
+}
+
+/// Tells a damaged recording from a file of another kind.
+fn unreadable_header(line: &[u8], why: String) -> OpenError {
+    let start = &line[..line.len().min(200)];
+    let has = |needle: &[u8]| start.windows(needle.len()).any(|window| window == needle);
+    // Either mark will do: one flipped bit spoils at most one of them.
+    if !has(FORMAT.as_bytes()) && !start.starts_with(b"{\"type\":\"header\"") {
+        return OpenError::NotARecording;
+    }
+    let why = if line.ends_with(b"\r\n") {
+        "its line ends were changed (CR LF); copy the file without converting it".to_owned()
+    } else {
+        why
+    };
+    OpenError::DamagedHeader { why }
+}

@@ -1,0 +1,118 @@
+//! Where a recording is written to.
+
+use std::fs::{File, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// Takes the bytes of a recording. A trait, so that faults of a disk can be played in tests.
+pub trait Sink {
+    /// Appends all of `bytes`, so that they survive the end of this process.
+    ///
+    /// # Errors
+    /// When they could not all be written; some may have been.
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()>;
+
+    /// Brings everything appended so far to the disk, so that it survives the end of the machine.
+    ///
+    /// # Errors
+    /// When it could not.
+    fn sync(&mut self) -> io::Result<()>;
+}
+
+/// In memory: nothing to bring to a disk.
+impl Sink for Vec<u8> {
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.extend_from_slice(bytes);
+        Ok(())
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// A file. It is locked while it is written, so that no second program writes it too.
+#[derive(Debug)]
+pub struct FileSink {
+    file: File,
+    path: PathBuf,
+}
+
+impl FileSink {
+    /// Makes a new file; one that exists is never touched.
+    ///
+    /// # Errors
+    /// When it exists already or cannot be made.
+    pub fn create(path: &Path) -> io::Result<Self> {
+        let file = OpenOptions::new().write(true).create_new(true).open(path)?;
+        let sink = Self::locked(file, path)?;
+        sync_folder(path)?;
+        Ok(sink)
+    }
+
+    /// Opens a file to append to it.
+    ///
+    /// # Errors
+    /// When it cannot be opened, or another program is writing it.
+    pub(super) fn append_to(path: &Path) -> io::Result<Self> {
+        Self::locked(OpenOptions::new().append(true).open(path)?, path)
+    }
+
+    fn locked(file: File, path: &Path) -> io::Result<Self> {
+        // A file system that knows no locks is no reason to refuse.
+        if let Err(std::fs::TryLockError::WouldBlock) = file.try_lock() {
+            return Err(io::Error::new(
+                io::ErrorKind::ResourceBusy,
+                "another program is writing it",
+            ));
+        }
+        let path = path.to_owned();
+        Ok(Self { file, path })
+    }
+
+    /// The file's path.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Writing to a file that was deleted succeeds, and all is gone in the end: better told now.
+    #[cfg(unix)]
+    fn still_there(&self) -> io::Result<()> {
+        use std::os::unix::fs::MetadataExt;
+        if self.file.metadata()?.nlink() == 0 {
+            return Err(io::Error::new(
+                io::ErrorKind::NotFound,
+                "the file was deleted while it was being written",
+            ));
+        }
+        Ok(())
+    }
+
+    #[cfg(not(unix))]
+    #[allow(clippy::unused_self, clippy::unnecessary_wraps, reason = "as on Unix")]
+    fn still_there(&self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl Sink for FileSink {
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.file.write_all(bytes)
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        self.file.sync_data()?;
+        self.still_there()
+    }
+}
+
+/// Brings a new file's entry in its folder to the disk, so that a power cut does not lose the
+/// whole file.
+fn sync_folder(path: &Path) -> io::Result<()> {
+    if cfg!(unix) {
+        let folder = match path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        };
+        File::open(folder)?.sync_all()?;
+    }
+    Ok(())
+}
