@@ -9,6 +9,7 @@ const TYPE: &[u8] = b"{\"type\":\"packet\",\"t_us\":";
 const FROM: &[u8] = b",\"from\":\"";
 const HEX: &[u8] = b"\",\"hex\":\"";
 const END: &[u8] = b"\"}";
+const DIGITS: &[u8; 16] = b"0123456789abcdef";
 
 /// Whether a name needs no escaping in JSON.
 fn is_plain(name: &[u8]) -> bool {
@@ -27,7 +28,6 @@ pub(super) fn write(packet: &Packet, line: &mut Vec<u8>) -> Result<(), serde_jso
     line.extend_from_slice(FROM);
     line.extend_from_slice(packet.from.as_bytes());
     line.extend_from_slice(HEX);
-    const DIGITS: &[u8; 16] = b"0123456789abcdef";
     for byte in &packet.hex {
         line.push(DIGITS[usize::from(byte >> 4)]);
         line.push(DIGITS[usize::from(byte & 15)]);

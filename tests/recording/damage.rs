@@ -14,10 +14,7 @@ fn read(bytes: &[u8]) -> Result<(Vec<Line>, SealState), OpenError> {
 
 /// The first line of the file that `position` is in, counted from 1.
 fn line_at(bytes: &[u8], position: usize) -> u64 {
-    1 + bytes[..position]
-        .iter()
-        .filter(|byte| **byte == b'\n')
-        .count() as u64
+    bytes[..position].split(|byte| *byte == b'\n').count() as u64
 }
 
 fn is_subsequence(part: &[Record], whole: &[Record]) -> bool {
