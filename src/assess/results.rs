@@ -19,6 +19,19 @@ pub enum Judgement {
     NotJudged,
 }
 
+/// What a finding counts for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// It decides: the rule of comparison that was chosen, or the card's own limits.
+    Decides,
+    /// Another published rule on the same question; shown, so that a verdict that hangs on the
+    /// choice of rule is seen to do so.
+    SecondOpinion,
+    /// It explains or warns.
+    Note,
+}
+
 /// A rule applied to the readings: what was found, how it was judged, and on whose word.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
@@ -32,6 +45,8 @@ pub struct Finding {
     pub text: String,
     /// How it was judged.
     pub judgement: Judgement,
+    /// What it counts for.
+    pub role: Role,
     /// Probability that the limit is kept, where one was computed (0 to 1).
     pub probability_within: Option<f64>,
     /// Where the rule comes from, or `common practice, no source`.
@@ -57,8 +72,107 @@ pub struct Comparison {
     pub share: f64,
     /// Expanded uncertainty (k = 2) of [`Self::share`].
     pub share_expanded: f64,
-    /// Judged by the rule set's chosen rule of comparison.
+    /// As [`Self::share`], from corrected readings; none where nothing was corrected.
+    pub corrected_share: Option<f64>,
+    /// Judged by the rule set's chosen rule of comparison, from corrected readings where there
+    /// are any.
     pub judgement: Judgement,
+}
+
+/// What a reading was corrected for.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum CorrectionKind {
+    /// To the crank speed that the cylinders have in common.
+    Cadence,
+    /// To the standard atmosphere.
+    Ambient,
+    /// To a tester without volume at the plug hole.
+    DeadVolume,
+    /// To a chamber without oil in it.
+    Oil,
+    /// To an engine at working temperature.
+    Warmth,
+}
+
+/// One correction: a factor on the gauge reading.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Correction {
+    /// What for.
+    pub kind: CorrectionKind,
+    /// Corrected over uncorrected.
+    pub factor: f64,
+    /// Standard uncertainty of [`Self::factor`].
+    pub factor_standard: f64,
+    /// What was done and by which model, in plain words.
+    pub text: String,
+}
+
+/// A reading made comparable with others.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Corrected {
+    /// What it would have read at the common conditions.
+    #[serde(rename = "value_pa")]
+    pub value: Pressure,
+    /// Expanded uncertainty, k = 2, of a comparison with another corrected reading.
+    #[serde(rename = "expanded_relative_pa")]
+    pub expanded_relative: Pressure,
+    /// Each correction made, in order.
+    pub parts: Vec<Correction>,
+}
+
+/// The hole that would let a tight cylinder of this engine read so low: discharge coefficient
+/// times area.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LeakArea {
+    /// Effective area in mm².
+    pub mm2: f64,
+    /// Expanded uncertainty (k = 2) in mm².
+    pub expanded_mm2: f64,
+}
+
+/// What a tight cylinder of this engine should read.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExpectedReading {
+    /// The condition.
+    pub condition: Condition,
+    /// Lower end of the band (k = 2).
+    #[serde(rename = "low_pa")]
+    pub low: Pressure,
+    /// Most likely.
+    #[serde(rename = "likely_pa")]
+    pub likely: Pressure,
+    /// Upper end of the band (k = 2).
+    #[serde(rename = "high_pa")]
+    pub high: Pressure,
+    /// What it rests on and how sure that is.
+    pub basis: String,
+}
+
+/// A repair that may be needed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AllowancePart {
+    /// The job.
+    pub job: String,
+    /// Its cost, as the user gave it.
+    pub cost: f64,
+    /// Probability that at least one cylinder needs it (0 to 1).
+    pub probability: f64,
+}
+
+/// What a buyer may allow for repairs, on average over what the readings leave open.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Allowance {
+    /// Currency label, as the user gave it.
+    pub currency: String,
+    /// Sum of cost times probability.
+    pub expected: f64,
+    /// The jobs behind it.
+    pub parts: Vec<AllowancePart>,
+    /// What the readings support and what they do not.
+    pub text: String,
 }
 
 /// A cylinder's reading in one condition.
@@ -74,6 +188,9 @@ pub struct CylinderReading {
     /// Expanded uncertainty, k = 2.
     #[serde(rename = "expanded_pa")]
     pub expanded: Pressure,
+    /// Expanded uncertainty, k = 2, without what all runs share: for comparisons.
+    #[serde(rename = "expanded_relative_pa")]
+    pub expanded_relative: Pressure,
     /// Computed beyond the last stroke.
     pub extrapolated: bool,
     /// Share of the highest cylinder in the same condition (0 to 1).
@@ -81,6 +198,10 @@ pub struct CylinderReading {
     /// Crank speed in the run, where it is known.
     #[serde(rename = "crank_hz")]
     pub crank: Option<Rate>,
+    /// Like with like; none where the card is too thin or nothing differs.
+    pub corrected: Option<Corrected>,
+    /// Effective leak, where the card allows it to be computed.
+    pub leak: Option<LeakArea>,
 }
 
 /// What may be the matter.
@@ -157,10 +278,19 @@ pub struct Assessment {
     pub score_expanded: Option<f64>,
     /// Every cylinder of the card (or found), in its order.
     pub cylinders: Vec<CylinderAssessment>,
+    /// What a tight cylinder should read, one for each condition measured, where the card says
+    /// enough.
+    pub expected: Vec<ExpectedReading>,
     /// One for each condition with at least two readings.
     pub comparisons: Vec<Comparison>,
     /// Rules applied.
     pub findings: Vec<Finding>,
+    /// Where published rules of comparison disagree on these readings, a sentence that says so.
+    pub disagreement: Option<String>,
+    /// What a buyer may allow for repairs, where the card gives costs.
+    pub allowance: Option<Allowance>,
+    /// What the assessment takes for granted: assumed values, corrections not made.
+    pub notes: Vec<String>,
     /// What the runs made cannot tell.
     pub cannot_tell: Vec<String>,
     /// What to do next, most telling first.

@@ -66,6 +66,17 @@ pub enum Start {
     HandCrank,
 }
 
+/// What lights the mixture.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ignition {
+    /// A spark plug: petrol, gas, kerosene.
+    #[default]
+    Spark,
+    /// Heat of compression: diesel. Never oiled for a wet run.
+    Compression,
+}
+
 /// A job card (TOML). Everything but the engine's label, its cycle and its cylinders may be left
 /// out; what is missing is said where it is missed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -89,6 +100,9 @@ pub struct JobCard {
     /// What is known about the tester.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tester: Option<Tester>,
+    /// What repairs would cost, for a buyer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub costs: Option<Costs>,
     /// How pressures are shown.
     #[serde(default)]
     pub display: Display,
@@ -102,6 +116,9 @@ pub struct EngineSpec {
     pub label: String,
     /// Working cycle.
     pub cycle: Cycle,
+    /// What lights the mixture; a spark if left out.
+    #[serde(default)]
+    pub ignition: Ignition,
     /// Bore in millimetres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bore_mm: Option<f64>,
@@ -189,6 +206,29 @@ pub struct Tester {
     /// Oil put into a cylinder for the wet run, in cm³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wet_oil_cm3: Option<f64>,
+}
+
+/// What repairs would cost, labour and parts, in one currency.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Costs {
+    /// How the currency is written: `EUR`, `$`, …
+    pub currency: String,
+    /// Top-end job: rings, and the bore made good.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub top_end: Option<f64>,
+    /// Valve job.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub valve_job: Option<f64>,
+    /// Head gasket.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gasket: Option<f64>,
+    /// Decoking: deposits taken out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decoke: Option<f64>,
+    /// Cam or valve timing put right.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub timing: Option<f64>,
 }
 
 /// How pressures are shown.

@@ -2,10 +2,10 @@
 
 use needlerest::assess::{
     Assessment, Cause, CauseKind, Comparison, CylinderAssessment, CylinderReading, Finding,
-    Judgement,
+    Judgement, Role,
 };
 use needlerest::engine::{
-    Condition, Cycle, CylinderSpec, Display, EngineSpec, JobCard, Limits, Start,
+    Condition, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits, Start,
 };
 use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace};
 use needlerest::signal::{
@@ -81,6 +81,7 @@ fn card(label: &str, names: &[&str]) -> JobCard {
         engine: EngineSpec {
             label: label.to_owned(),
             cycle: Cycle::FourStroke,
+            ignition: Ignition::Spark,
             bore_mm: Some(76.0),
             stroke_mm: Some(82.0),
             rod_mm: None,
@@ -102,6 +103,7 @@ fn card(label: &str, names: &[&str]) -> JobCard {
         }),
         site: None,
         tester: None,
+        costs: None,
         display: Display::default(),
     }
 }
@@ -241,11 +243,16 @@ fn assessment(names: &[&str], runs: &[Run]) -> Assessment {
             condition: Some(Condition::WarmDry),
             text: "The lowest cylinder reads 81 ± 1 % of the highest; 90 % is asked.".to_owned(),
             judgement,
+            role: Role::Decides,
             probability_within: Some(0.02),
             source: "common practice, no source".to_owned(),
         }],
         cylinders,
         comparisons,
+        expected: Vec::new(),
+        disagreement: None,
+        allowance: None,
+        notes: Vec::new(),
         cannot_tell: vec!["Intake and exhaust valve cannot be told apart.".to_owned()],
         next_steps: vec!["Check the valve clearance, then repeat the warm runs.".to_owned()],
         rule_set: "ten per cent".to_owned(),
@@ -264,9 +271,12 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
                 condition: run.condition,
                 value: reading.value,
                 expanded: reading.expanded,
+                expanded_relative: reading.expanded_relative,
                 extrapolated: reading.extrapolated,
                 share_of_highest: reading.value / highest(runs, run.condition),
                 crank: Some(Rate::from_per_min(267.0)),
+                corrected: None,
+                leak: None,
             })
         })
         .collect();
@@ -317,6 +327,7 @@ fn comparison(runs: &[Run], condition: Condition) -> Option<Comparison> {
         lowest_pressure: bottom,
         share,
         share_expanded: 0.006,
+        corrected_share: None,
         judgement: if share >= 0.9 {
             Judgement::Pass
         } else {

@@ -1,0 +1,415 @@
+//! What the runs made cannot tell, what was taken for granted, and what to do next.
+
+use super::case::Case;
+use super::causes::told_apart;
+use super::level::ambient_note;
+use super::results::{Cause, CauseKind, CylinderAssessment, Judgement};
+use crate::engine::{Condition, Cycle, Geometry, Ignition};
+use crate::signal::{Flag, Grade};
+
+/// A share of the best cylinder from which a cylinder serves as a healthy control.
+const CONTROL: f64 = 0.95;
+
+/// What the runs made cannot tell.
+pub(super) fn cannot_tell(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Vec<String> {
+    let mut said = Vec::new();
+    no_readings(case, &mut said);
+    let measured: Vec<usize> = (0..case.cylinders.len())
+        .filter(|at| case.dry_entry(*at).is_some())
+        .collect();
+    if measured.len() == 1 && case.cylinders.len() > 1 {
+        said.push(
+            "Only one cylinder was read: the cylinders can not be compared with each other."
+                .to_owned(),
+        );
+    } else if measured.len() == 1 {
+        said.push(
+            "With a single cylinder there is no other to compare with: only the card says what it \
+             should read."
+                .to_owned(),
+        );
+    }
+    mixed_conditions(case, &mut said);
+    rings_from_valve(case, cylinders, &mut said);
+    layout(case, &mut said);
+    thin_card(case, &mut said);
+    said
+}
+
+fn no_readings(case: &Case<'_>, said: &mut Vec<String>) {
+    for cylinder in case.cylinders.iter().filter(|c| c.entries.is_empty()) {
+        said.push(format!(
+            "Cylinder {} has no usable reading: nothing is said about it.",
+            cylinder.name
+        ));
+    }
+    for (_, name, condition) in &case.unusable {
+        let counted = case
+            .cylinders
+            .iter()
+            .any(|c| &c.name == name && c.entries.contains_key(condition));
+        if !counted {
+            said.push(format!(
+                "The {} run of cylinder {name} gave no reading (no strokes, or none that settled \
+                 on anything).",
+                condition.label()
+            ));
+        }
+    }
+    if case.card.is_some() {
+        for cylinder in case.cylinders.iter().filter(|c| !c.on_card) {
+            said.push(format!(
+                "The recording names a cylinder {} that the job card does not know: its \
+                 neighbours are unknown. Give the run the card's name, or add it to the card.",
+                cylinder.name
+            ));
+        }
+    }
+}
+
+fn mixed_conditions(case: &Case<'_>, said: &mut Vec<String>) {
+    let Some(dry) = case.dry else { return };
+    let other = match dry {
+        Condition::WarmDry => Condition::ColdDry,
+        _ => Condition::WarmDry,
+    };
+    let left_out: Vec<&str> = case
+        .cylinders
+        .iter()
+        .filter(|c| !c.entries.contains_key(&dry) && c.entries.contains_key(&other))
+        .map(|c| c.name.as_str())
+        .collect();
+    if !left_out.is_empty() {
+        said.push(format!(
+            "Cylinders were read in different conditions: {} only {}, the others {}. They are not \
+             compared; read them all in one condition.",
+            left_out.join(", "),
+            other.label(),
+            dry.label()
+        ));
+    }
+    let only_wet: Vec<&str> = case
+        .cylinders
+        .iter()
+        .filter(|c| c.entries.contains_key(&Condition::Wet) && c.entries.len() == 1)
+        .map(|c| c.name.as_str())
+        .collect();
+    if !only_wet.is_empty() {
+        said.push(format!(
+            "Of cylinder {} there is only a wet reading: without a dry one the change is unknown.",
+            only_wet.join(", ")
+        ));
+    }
+}
+
+fn rings_from_valve(case: &Case<'_>, cylinders: &[CylinderAssessment], said: &mut Vec<String>) {
+    let open: Vec<&str> = suspects(cylinders)
+        .filter(|(at, _)| !told_apart(case, *at))
+        .map(|(_, c)| c.name.as_str())
+        .collect();
+    if !open.is_empty() {
+        said.push(format!(
+            "No wet run of cylinder {}: rings and valves are not told apart.",
+            open.join(", ")
+        ));
+    }
+    if suspects(cylinders).next().is_some() {
+        if case.cycle != Some(Cycle::TwoStroke) {
+            said.push(
+                "A leaking intake valve and a leaking exhaust valve look the same from the plug \
+                 hole."
+                    .to_owned(),
+            );
+        }
+        said.push(
+            "How low the first stroke is tells of the tester's volume and the starter. It is the \
+             same for every leak that stays constant, so it is not used to tell rings from valves."
+                .to_owned(),
+        );
+    }
+}
+
+fn layout(case: &Case<'_>, said: &mut Vec<String>) {
+    let several = case.cylinders.len() > 1;
+    if several && case.cylinders.iter().all(|c| c.neighbours.is_empty()) {
+        said.push(
+            "The card names no neighbours: a gasket leaking between two cylinders is not looked \
+             for. Neighbours are cylinders side by side on one bank, not in firing order."
+                .to_owned(),
+        );
+    }
+}
+
+fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
+    let Some(card) = case.card else {
+        said.push(
+            "There is no job card: the readings are compared with each other only, and nothing \
+             says what this engine should read."
+                .to_owned(),
+        );
+        return;
+    };
+    let spec = &card.engine;
+    let absent: Vec<&str> = [
+        ("bore", spec.bore_mm.is_none()),
+        ("stroke", spec.stroke_mm.is_none()),
+        ("compression ratio", spec.compression_ratio.is_none()),
+    ]
+    .into_iter()
+    .filter_map(|(name, missing)| missing.then_some(name))
+    .collect();
+    if !absent.is_empty() {
+        said.push(format!(
+            "The card gives no {}: the expected reading, the leak area and the corrections for \
+             cadence, tester and oil are not computed.",
+            absent.join(", no ")
+        ));
+    }
+}
+
+/// What the assessment takes for granted.
+pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
+    let mut notes: Vec<String> = ambient_note(case).into_iter().collect();
+    if let Some(card) = case.card {
+        let tester = card.tester.as_ref();
+        if tester.and_then(|t| t.dead_volume_cm3).is_none() {
+            notes.push(
+                "The tester's volume at the plug hole is not on the card: it is taken as none. In \
+                 a small cylinder a few cm³ lower every reading by some per cent."
+                    .to_owned(),
+            );
+        }
+        if Geometry::of(&card.engine).is_some_and(|geometry| !geometry.closing_known) {
+            notes.push(
+                "The card does not say when compression begins: a usual valve or port timing is \
+                 taken."
+                    .to_owned(),
+            );
+        }
+    }
+    notes.push(format!(
+        "Probabilities hold for a population of engines in which causes are as frequent as in the \
+         model ({model_made_by}); they rank what to look at and prove nothing."
+    ));
+    notes
+}
+
+/// Cylinders whose leading cause is something the matter with them.
+fn suspects(
+    cylinders: &[CylinderAssessment],
+) -> impl Iterator<Item = (usize, &CylinderAssessment)> {
+    cylinders.iter().enumerate().filter(|(_, c)| {
+        c.causes.first().is_some_and(|cause| {
+            matches!(
+                cause.kind,
+                CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket | CauseKind::RingsOrValve
+            )
+        })
+    })
+}
+
+/// The leading cause of the whole engine that is a matter of the test, if it leads everywhere.
+pub(super) fn test_fault(cylinders: &[CylinderAssessment]) -> Option<&Cause> {
+    let leading = || cylinders.iter().filter_map(|c| c.causes.first());
+    let of_test = |cause: &&Cause| {
+        cause.probability >= 0.5
+            && matches!(
+                cause.kind,
+                CauseKind::ThrottleShut | CauseKind::SlowCranking | CauseKind::TesterLeak
+            )
+    };
+    leading().find(of_test)
+}
+
+/// What to do next, most telling first.
+pub(super) fn next_steps(
+    case: &Case<'_>,
+    cylinders: &[CylinderAssessment],
+    judgement: Judgement,
+) -> Vec<String> {
+    let mut steps = Vec::new();
+    repeat_first(case, cylinders, &mut steps);
+    let suspects: Vec<(usize, &CylinderAssessment)> = suspects(cylinders).collect();
+    wet_next(case, &suspects, &mut steps);
+    for (_, cylinder) in &suspects {
+        if let Some(cause) = cylinder.causes.first() {
+            steps.push(look_at(cylinder, cause.kind));
+        }
+    }
+    for cylinder in cylinders {
+        match cylinder.causes.first().map(|cause| cause.kind) {
+            Some(CauseKind::HighCompression) => steps.push(format!(
+                "Look into cylinder {} through the plug hole for deposits, and check what head and \
+                 gasket are fitted.",
+                cylinder.name
+            )),
+            Some(CauseKind::ValveTiming) => steps.push(
+                "Check valve clearances, cam lift and the timing marks: all cylinders are low \
+                 alike."
+                    .to_owned(),
+            ),
+            _ => {}
+        }
+    }
+    if !suspects.is_empty() {
+        steps.push(
+            "Confirm by a leak-down test before anything is taken apart: air heard at the \
+             carburettor means the intake valve, at the exhaust the exhaust valve, at the breather \
+             the rings, bubbles in the coolant or air from the next plug hole the gasket."
+                .to_owned(),
+        );
+    }
+    if case.dry == Some(Condition::ColdDry) && judgement != Judgement::Pass {
+        steps.push(
+            "Read again at working temperature if the engine runs: the published rules are meant \
+             for a warm engine."
+                .to_owned(),
+        );
+    }
+    let mut seen = std::collections::BTreeSet::new();
+    steps.retain(|step| seen.insert(step.clone()));
+    if steps.is_empty() && judgement == Judgement::Pass {
+        steps.push("Nothing more to do with a pressure gauge here.".to_owned());
+    }
+    steps
+}
+
+/// A bad test is repeated before anything is made of it.
+fn repeat_first(case: &Case<'_>, cylinders: &[CylinderAssessment], steps: &mut Vec<String>) {
+    match test_fault(cylinders).map(|cause| cause.kind) {
+        Some(CauseKind::ThrottleShut) => steps.push(
+            "Block the throttle and choke wide open and repeat every run before judging the engine."
+                .to_owned(),
+        ),
+        Some(CauseKind::SlowCranking) => steps.push(
+            "Charge the battery (or take out all plugs, or kick harder) and repeat every run."
+                .to_owned(),
+        ),
+        Some(CauseKind::TesterLeak) => steps.push(
+            "Check the tester's seal, hose and check valve, and repeat every run.".to_owned(),
+        ),
+        _ => {}
+    }
+    for cylinder in &case.cylinders {
+        for (condition, entry) in &cylinder.entries {
+            let why = if entry.extrapolated {
+                match entry
+                    .result
+                    .reading
+                    .as_ref()
+                    .and_then(|r| r.strokes_missing)
+                {
+                    Some(more) => format!("it stopped about {more} strokes before it settled"),
+                    None => "it stopped before it settled".to_owned(),
+                }
+            } else if entry.result.grade == Grade::Poor {
+                "the test itself was poor".to_owned()
+            } else {
+                continue;
+            };
+            steps.push(format!(
+                "Repeat the {} run of cylinder {}: {why}.",
+                condition.label(),
+                cylinder.name
+            ));
+        }
+    }
+    let leaks = |flag: &Flag| matches!(flag, Flag::TesterLeaks { .. });
+    let any_leak = case
+        .cylinders
+        .iter()
+        .flat_map(|c| c.entries.values())
+        .any(|entry| entry.result.flags.iter().any(leaks));
+    if any_leak {
+        steps.push("Find the tester's leak: a held reading fell by itself.".to_owned());
+    }
+}
+
+/// The wet run, and a healthy cylinder wetted beside it as a control.
+fn wet_next(case: &Case<'_>, suspects: &[(usize, &CylinderAssessment)], steps: &mut Vec<String>) {
+    let wet = |at: usize| {
+        case.cylinders
+            .get(at)
+            .is_some_and(|c| c.entries.contains_key(&Condition::Wet))
+    };
+    let dry_only: Vec<&str> = suspects
+        .iter()
+        .filter(|(at, _)| !wet(*at))
+        .map(|(_, c)| c.name.as_str())
+        .collect();
+    if case.ignition == Ignition::Compression {
+        if !dry_only.is_empty() {
+            steps.push(
+                "Never put oil into a diesel's cylinder for a wet test: it can fire or lock. Use a \
+                 leak-down test."
+                    .to_owned(),
+            );
+        }
+        return;
+    }
+    if !dry_only.is_empty() && case.cycle != Some(Cycle::TwoStroke) {
+        steps.push(format!(
+            "Make a wet run of cylinder {}: a little oil, no more than the card's engine can take, \
+             turn it by hand first, then a few turns to spread it. A clear rise points to rings.",
+            dry_only.join(", ")
+        ));
+    }
+    let wetted_suspect = suspects.iter().any(|(at, _)| wet(*at)) || !dry_only.is_empty();
+    if let Some(control) = control(case).filter(|_| wetted_suspect) {
+        steps.push(format!(
+            "Wet cylinder {} as well, with the same amount of oil: it reads well, so its rise \
+             shows what the oil's volume alone does.",
+            case.name(control)
+        ));
+    }
+}
+
+/// A cylinder that reads well and was not wetted yet.
+fn control(case: &Case<'_>) -> Option<usize> {
+    let readings = case.of(case.dry?);
+    let best = readings
+        .iter()
+        .map(|(_, entry)| entry.value.pa())
+        .fold(0.0, f64::max);
+    let well = |at: usize| {
+        case.dry_entry(at)
+            .is_some_and(|entry| entry.value.pa() >= CONTROL * best)
+    };
+    let wetted = |at: usize| {
+        case.cylinders
+            .get(at)
+            .is_some_and(|c| c.entries.contains_key(&Condition::Wet))
+    };
+    if readings.len() < 2 || readings.iter().any(|(at, _)| well(*at) && wetted(*at)) {
+        return None;
+    }
+    readings
+        .iter()
+        .filter(|(at, _)| well(*at))
+        .max_by(|a, b| a.1.value.pa().total_cmp(&b.1.value.pa()))
+        .map(|(at, _)| *at)
+}
+
+/// What to look at for a cause.
+fn look_at(cylinder: &CylinderAssessment, kind: CauseKind) -> String {
+    let name = &cylinder.name;
+    match kind {
+        CauseKind::Valve => format!(
+            "Check and set the valve clearances of cylinder {name}, then read it again: a valve \
+             held open by too little clearance reads like a burnt one."
+        ),
+        CauseKind::Gasket => format!(
+            "Check the head's tightness at cylinder {}, then read both again before condemning \
+             rings or valves.",
+            cylinder
+                .causes
+                .first()
+                .map(|cause| cause.cylinders.join(" and "))
+                .unwrap_or_default()
+        ),
+        CauseKind::Rings => {
+            format!("Rings of cylinder {name}: look for oil smoke and blow-by at the breather.")
+        }
+        _ => format!("Check the valve clearances of cylinder {name} first: it costs nothing."),
+    }
+}

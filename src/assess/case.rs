@@ -1,0 +1,233 @@
+//! The readings in order: which run counts for which cylinder in which condition.
+
+use super::rules::RuleSet;
+use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard};
+use crate::signal::RunResult;
+use crate::units::{Pressure, PressureUnit, Rate};
+use std::collections::BTreeMap;
+
+/// A run as it comes from the analysis.
+#[derive(Clone, Debug)]
+pub struct RunInput<'a> {
+    /// Its place in the findings.
+    pub index: usize,
+    /// Name of the cylinder.
+    pub cylinder: String,
+    /// The engine's condition.
+    pub condition: Condition,
+    /// The user took it back.
+    pub void: bool,
+    /// What was read.
+    pub result: &'a RunResult,
+}
+
+/// The run that counts for a cylinder in a condition. Standard uncertainties.
+#[derive(Clone, Debug)]
+pub(super) struct Entry<'a> {
+    pub run: usize,
+    pub result: &'a RunResult,
+    pub value: Pressure,
+    pub standard: Pressure,
+    /// Without what all runs share.
+    pub relative: Pressure,
+    pub extrapolated: bool,
+    pub crank: Option<Rate>,
+}
+
+/// A cylinder and its runs.
+#[derive(Clone, Debug)]
+pub(super) struct Cylinder<'a> {
+    pub name: String,
+    /// Places of its neighbours in the case.
+    pub neighbours: Vec<usize>,
+    pub on_card: bool,
+    pub entries: BTreeMap<Condition, Entry<'a>>,
+    /// Every usable run, also those that a later one replaced.
+    pub all: Vec<(Condition, Entry<'a>)>,
+}
+
+/// Everything that the assessment looks at.
+#[derive(Clone, Debug)]
+pub(super) struct Case<'a> {
+    pub card: Option<&'a JobCard>,
+    pub rules: &'a RuleSet,
+    pub unit: PressureUnit,
+    pub ignition: Ignition,
+    pub cycle: Option<Cycle>,
+    pub ambient: Ambient,
+    pub cylinders: Vec<Cylinder<'a>>,
+    /// Void runs and runs without a reading: place and name of the cylinder.
+    pub unusable: Vec<(usize, String, Condition)>,
+    /// The dry condition that the comparison rests on.
+    pub dry: Option<Condition>,
+}
+
+impl<'a> Case<'a> {
+    pub(super) fn new(
+        card: Option<&'a JobCard>,
+        runs: &[RunInput<'a>],
+        rules: &'a RuleSet,
+    ) -> Self {
+        let mut cylinders = named(card, runs);
+        let turns = card.map(|card| card.engine.cycle.turns_per_stroke());
+        let mut unusable = Vec::new();
+        for run in runs.iter().filter(|run| !run.void) {
+            let Some(cylinder) = cylinders.iter_mut().find(|c| c.name == run.cylinder) else {
+                continue;
+            };
+            match entry(run, turns) {
+                Some(entry) => cylinder.all.push((run.condition, entry)),
+                None => unusable.push((run.index, run.cylinder.clone(), run.condition)),
+            }
+        }
+        for cylinder in &mut cylinders {
+            cylinder.entries = counted(&cylinder.all);
+        }
+        Self {
+            card,
+            rules,
+            unit: card.map_or_else(PressureUnit::default, |card| card.display.unit),
+            ignition: card.map_or_else(Ignition::default, |card| card.engine.ignition),
+            cycle: card.map(|card| card.engine.cycle),
+            ambient: Ambient::of(card.and_then(|card| card.site.as_ref())),
+            dry: dry_condition(&cylinders),
+            cylinders,
+            unusable,
+        }
+    }
+
+    /// A pressure as the card wants it shown; with the card's second unit in brackets.
+    pub(super) fn show(&self, pressure: Pressure) -> String {
+        match self.card.and_then(|card| card.display.also) {
+            Some(also) => format!("{} ({})", pressure.show(self.unit), pressure.show(also)),
+            None => pressure.show(self.unit),
+        }
+    }
+
+    /// A pressure with its expanded uncertainty from a standard one.
+    pub(super) fn show_with(&self, pressure: Pressure, standard: Pressure) -> String {
+        format!(
+            "{} ± {}",
+            pressure.digits(self.unit),
+            (standard * 2.0).show(self.unit)
+        )
+    }
+
+    /// Every reading of a condition with its cylinder's place.
+    pub(super) fn of(&self, condition: Condition) -> Vec<(usize, &Entry<'a>)> {
+        self.cylinders
+            .iter()
+            .enumerate()
+            .filter_map(|(at, c)| c.entries.get(&condition).map(|entry| (at, entry)))
+            .collect()
+    }
+
+    /// A cylinder's reading in the dry condition that the comparison rests on.
+    pub(super) fn dry_entry(&self, at: usize) -> Option<&Entry<'a>> {
+        self.cylinders.get(at)?.entries.get(&self.dry?)
+    }
+
+    /// A cylinder's name; empty past the end.
+    pub(super) fn name(&self, at: usize) -> &str {
+        self.cylinders.get(at).map_or("", |c| c.name.as_str())
+    }
+}
+
+/// The card's cylinders in its order, then those that only the recording knows.
+fn named<'a>(card: Option<&JobCard>, runs: &[RunInput<'_>]) -> Vec<Cylinder<'a>> {
+    let mut cylinders: Vec<Cylinder<'a>> = Vec::new();
+    let mut add = |name: &str, on_card: bool| {
+        if !cylinders.iter().any(|c| c.name == name) {
+            cylinders.push(Cylinder {
+                name: name.to_owned(),
+                neighbours: Vec::new(),
+                on_card,
+                entries: BTreeMap::new(),
+                all: Vec::new(),
+            });
+        }
+    };
+    for spec in card.map_or(&[][..], |card| &card.cylinders) {
+        add(&spec.name, true);
+    }
+    for run in runs.iter().filter(|run| !run.void) {
+        add(&run.cylinder, false);
+    }
+    let names: Vec<String> = cylinders.iter().map(|c| c.name.clone()).collect();
+    for cylinder in &mut cylinders {
+        // Either side may name the other.
+        cylinder.neighbours = names
+            .iter()
+            .enumerate()
+            .filter(|(_, other)| beside(card, &cylinder.name, other))
+            .map(|(at, _)| at)
+            .collect();
+    }
+    cylinders
+}
+
+fn beside(card: Option<&JobCard>, one: &str, other: &str) -> bool {
+    let lists = |from: &str, to: &str| {
+        card.is_some_and(|card| {
+            card.cylinders
+                .iter()
+                .any(|c| c.name == from && c.neighbours.iter().any(|n| n == to))
+        })
+    };
+    one != other && (lists(one, other) || lists(other, one))
+}
+
+/// What counts of a run; none where it has no finite reading.
+fn entry<'a>(run: &RunInput<'a>, turns: Option<f64>) -> Option<Entry<'a>> {
+    let reading = run.result.reading.as_ref()?;
+    let finite = reading.value.is_finite()
+        && reading.expanded.is_finite()
+        && reading.expanded_relative.is_finite();
+    finite.then(|| Entry {
+        run: run.index,
+        result: run.result,
+        value: reading.value,
+        standard: reading.expanded.abs() * 0.5,
+        relative: reading.expanded_relative.abs() * 0.5,
+        extrapolated: reading.extrapolated,
+        crank: run
+            .result
+            .cadence
+            .as_ref()
+            .zip(turns)
+            .map(|(cadence, turns)| cadence.median * turns)
+            .filter(|rate| rate.is_finite() && rate.hz() > 0.0),
+    })
+}
+
+/// For each condition the last settled run, or the last one if none settled.
+fn counted<'a>(all: &[(Condition, Entry<'a>)]) -> BTreeMap<Condition, Entry<'a>> {
+    let mut chosen: BTreeMap<Condition, Entry<'a>> = BTreeMap::new();
+    for (condition, entry) in all {
+        let keep = chosen
+            .get(condition)
+            .is_some_and(|kept| !kept.extrapolated && entry.extrapolated);
+        if !keep {
+            chosen.insert(*condition, entry.clone());
+        }
+    }
+    chosen
+}
+
+/// Warm or cold, whichever has more cylinders; warm where both have as many.
+fn dry_condition(cylinders: &[Cylinder<'_>]) -> Option<Condition> {
+    let count = |condition: Condition| {
+        cylinders
+            .iter()
+            .filter(|c| c.entries.contains_key(&condition))
+            .count()
+    };
+    let (warm, cold) = (count(Condition::WarmDry), count(Condition::ColdDry));
+    if warm == 0 && cold == 0 {
+        None
+    } else if cold > warm {
+        Some(Condition::ColdDry)
+    } else {
+        Some(Condition::WarmDry)
+    }
+}

@@ -1,0 +1,184 @@
+//! A cylinder against itself: cold to warm, dry to wet.
+
+use super::case::{Case, Entry};
+use super::correct::{OIL_LEFT, wet_oil};
+use super::guard::{at_most, judge};
+use super::results::{Finding, Judgement, Role};
+use super::rules::{Rule, RuleKind};
+use crate::engine::{Condition, expected};
+use crate::units::Pressure;
+
+/// The rise of a cylinder with oil, and how much of it the oil's own volume explains.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct WetGain {
+    /// Wet less dry.
+    pub rise: Pressure,
+    /// Standard uncertainty of [`Self::rise`].
+    pub rise_standard: Pressure,
+    /// What the oil's volume alone gives a cylinder, if all of it stays: the most.
+    pub by_volume_most: Option<Pressure>,
+}
+
+impl WetGain {
+    /// The rise beyond what the oil's volume is likely to explain.
+    pub(super) fn beyond(&self) -> (Pressure, Pressure) {
+        let most = self.by_volume_most.unwrap_or(Pressure::ZERO);
+        // Anything from none to all of the oil may be left: rectangular, GUM 4.3.7.
+        let doubt = most / libm::sqrt(12.0);
+        (
+            self.rise - most * OIL_LEFT,
+            Pressure::from_pa(libm::hypot(self.rise_standard.pa(), doubt.pa())),
+        )
+    }
+}
+
+/// Dry to wet for a cylinder. The dry run nearest to the wet one in warmth counts: warm if there.
+pub(super) fn wet_gain(case: &Case<'_>, at: usize) -> Option<WetGain> {
+    let entries = &case.cylinders.get(at)?.entries;
+    let wet = entries.get(&Condition::Wet)?;
+    let (condition, dry) = dry_beside_wet(entries)?;
+    let by_volume_most = oil_alone(case, condition, dry);
+    Some(WetGain {
+        rise: wet.value - dry.value,
+        rise_standard: Pressure::from_pa(libm::hypot(wet.relative.pa(), dry.relative.pa())),
+        by_volume_most,
+    })
+}
+
+/// The dry run that the wet one is held against.
+pub(super) fn dry_beside_wet<'e, 'a>(
+    entries: &'e std::collections::BTreeMap<Condition, Entry<'a>>,
+) -> Option<(Condition, &'e Entry<'a>)> {
+    [Condition::WarmDry, Condition::ColdDry]
+        .into_iter()
+        .find_map(|condition| entries.get(&condition).map(|entry| (condition, entry)))
+}
+
+/// What the oil's volume alone would add to a dry reading if all of it stayed in the chamber.
+fn oil_alone(case: &Case<'_>, condition: Condition, dry: &Entry<'_>) -> Option<Pressure> {
+    let card = case.card?;
+    let oil = wet_oil(card)?;
+    let own = expected::compression(card, &case.ambient, dry.crank, condition)?;
+    let leak = own.leak_mm2(dry.value)?;
+    let oiled = super::correct::with_oil(&own, oil);
+    let gain = oiled.peak(leak) / own.peak(leak) - 1.0;
+    (gain.is_finite() && gain >= 0.0).then(|| dry.value * gain)
+}
+
+/// Findings of every cylinder against itself.
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for at in 0..case.cylinders.len() {
+        if let Some(rule) = case.rules.first(RuleKind::WetGain, case.ignition) {
+            found.extend(wet_finding(case, at, rule));
+        }
+        found.extend(warm_finding(case, at));
+        found.extend(repeat_finding(case, at));
+    }
+    found
+}
+
+fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding> {
+    let gain = wet_gain(case, at)?;
+    let limit = rule.pressure()?;
+    let (beyond, standard) = gain.beyond();
+    // The limit itself counts as a rise: what keeps it is less than the limit.
+    let p = at_most(beyond.pa(), standard.pa(), limit.pa() * (1.0 - 1e-6));
+    let judgement = judge(p, case.rules.decision);
+    let explained = match gain.by_volume_most {
+        Some(most) => format!(
+            "; the oil's own volume explains up to {} of it",
+            case.show(most)
+        ),
+        None => "; how much of it is the oil's own volume the card does not let compute".to_owned(),
+    };
+    let meaning = match judgement {
+        Judgement::Fail => "clearly more than the oil takes in space: leakage past the rings",
+        Judgement::Pass => "no clear rise: it does not leak past the rings",
+        _ => "too close to call",
+    };
+    Some(Finding {
+        rule: rule.key.clone(),
+        cylinders: vec![case.name(at).to_owned()],
+        condition: Some(Condition::Wet),
+        text: format!(
+            "Cylinder {} changes by {} with oil{explained}; the rule counts {} as a rise: {meaning}.",
+            case.name(at),
+            case.show_with(gain.rise, gain.rise_standard),
+            case.show(limit),
+        ),
+        judgement,
+        role: Role::Note,
+        probability_within: Some(p),
+        source: rule.source.clone(),
+    })
+}
+
+fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
+    let entries = &case.cylinders.get(at)?.entries;
+    let cold = entries.get(&Condition::ColdDry)?;
+    let warm = entries.get(&Condition::WarmDry)?;
+    let rise = warm.value - cold.value;
+    let standard = Pressure::from_pa(libm::hypot(warm.relative.pa(), cold.relative.pa()));
+    let p = super::guard::at_least(rise.pa(), standard.pa(), 0.0);
+    let falls = judge(p, case.rules.decision) == Judgement::Fail;
+    let meaning = if falls {
+        "a warm cylinder that reads lower than cold is unusual: look for a tight valve clearance, \
+         or for cranking that was slower"
+    } else {
+        "cold lower than warm is normal: leakage and loss of heat are larger in a cold cylinder"
+    };
+    Some(Finding {
+        rule: "cold-to-warm".to_owned(),
+        cylinders: vec![case.name(at).to_owned()],
+        condition: None,
+        text: format!(
+            "Cylinder {} changes by {} from cold to warm; {meaning}.",
+            case.name(at),
+            case.show_with(rise, standard)
+        ),
+        judgement: if falls {
+            Judgement::TooCloseToCall
+        } else {
+            Judgement::Pass
+        },
+        role: Role::Note,
+        probability_within: Some(p),
+        source: "cold cylinders leak and lose heat more (start-assist chapter, \
+                 doi 10.1007/978-3-658-03981-3_17)"
+            .to_owned(),
+    })
+}
+
+/// Runs of one cylinder in one condition that do not agree with each other.
+fn repeat_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
+    let cylinder = case.cylinders.get(at)?;
+    for (condition, counted) in &cylinder.entries {
+        for (other_condition, other) in &cylinder.all {
+            let same = other_condition == condition && other.run != counted.run;
+            let gap = (other.value - counted.value).abs();
+            let standard = libm::hypot(other.relative.pa(), counted.relative.pa());
+            if same && gap.pa() > 3.0 * standard && gap.pa() > 0.03 * counted.value.pa() {
+                return Some(Finding {
+                    rule: "repeat".to_owned(),
+                    cylinders: vec![cylinder.name.clone()],
+                    condition: Some(*condition),
+                    text: format!(
+                        "Cylinder {} was read more than once {}: {} and {} do not agree; the \
+                         later settled run counts.",
+                        cylinder.name,
+                        condition.label(),
+                        case.show_with(other.value, other.standard),
+                        case.show_with(counted.value, counted.standard),
+                    ),
+                    judgement: Judgement::TooCloseToCall,
+                    role: Role::Note,
+                    probability_within: None,
+                    source: "own rule: repeats should agree within three standard uncertainties"
+                        .to_owned(),
+                });
+            }
+        }
+    }
+    None
+}

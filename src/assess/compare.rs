@@ -1,0 +1,280 @@
+//! The cylinders of one condition beside each other, by every rule of comparison.
+
+use super::case::Case;
+use super::correct::corrected;
+use super::guard::{at_least, at_most, judge};
+use super::results::{Comparison, Finding, Judgement, Role};
+use super::rules::{Rule, RuleKind};
+use crate::engine::Condition;
+use crate::units::Pressure;
+
+/// A cylinder's level for a comparison, with standard uncertainty.
+#[derive(Clone, Copy, Debug)]
+struct Level {
+    at: usize,
+    raw: Pressure,
+    value: Pressure,
+    standard: Pressure,
+    corrected: bool,
+}
+
+/// The comparison of one condition and what each rule says of it; none with fewer than two
+/// readings.
+pub(super) fn compare(case: &Case<'_>, condition: Condition) -> Option<(Comparison, Vec<Finding>)> {
+    let levels = levels(case, condition);
+    let (lowest, highest) = ends(&levels)?;
+    let (raw_lowest, raw_highest) = raw_ends(&levels)?;
+    let share = ratio(lowest.value, highest.value);
+    let share_standard = share
+        * libm::hypot(
+            ratio(lowest.standard, lowest.value),
+            ratio(highest.standard, highest.value),
+        );
+    let view = View {
+        case,
+        condition,
+        levels: &levels,
+        lowest,
+        highest,
+        share,
+        share_standard,
+    };
+    let findings = view.findings();
+    let judgement = findings
+        .iter()
+        .filter(|finding| finding.role == Role::Decides)
+        .map(|finding| finding.judgement)
+        .max_by_key(|judgement| gravity(*judgement))
+        .unwrap_or(Judgement::NotJudged);
+    let comparison = Comparison {
+        condition,
+        highest: case.name(raw_highest.at).to_owned(),
+        highest_pressure: raw_highest.raw,
+        lowest: case.name(raw_lowest.at).to_owned(),
+        lowest_pressure: raw_lowest.raw,
+        share: ratio(raw_lowest.raw, raw_highest.raw),
+        share_expanded: 2.0 * share_standard,
+        corrected_share: lowest.corrected.then_some(share),
+        judgement,
+    };
+    Some((comparison, findings))
+}
+
+/// How much a judgement weighs when several are taken together.
+pub(super) const fn gravity(judgement: Judgement) -> u8 {
+    match judgement {
+        Judgement::NotJudged => 0,
+        Judgement::Pass => 1,
+        Judgement::TooCloseToCall => 2,
+        Judgement::Fail => 3,
+    }
+}
+
+/// Corrected readings where every cylinder has one, raw readings otherwise: never a mixture.
+fn levels(case: &Case<'_>, condition: Condition) -> Vec<Level> {
+    let entries = case.of(condition);
+    let corrections: Option<Vec<_>> = entries
+        .iter()
+        .map(|(_, entry)| corrected(case, condition, entry))
+        .collect();
+    entries
+        .iter()
+        .enumerate()
+        .map(|(n, (at, entry))| {
+            let better = corrections.as_ref().and_then(|all| all.get(n));
+            Level {
+                at: *at,
+                raw: entry.value,
+                value: better.map_or(entry.value, |c| c.value),
+                standard: better.map_or(entry.relative, |c| c.expanded_relative * 0.5),
+                corrected: better.is_some(),
+            }
+        })
+        .collect()
+}
+
+fn ends(levels: &[Level]) -> Option<(Level, Level)> {
+    picked(levels, |level| level.value)
+}
+
+fn raw_ends(levels: &[Level]) -> Option<(Level, Level)> {
+    picked(levels, |level| level.raw)
+}
+
+/// Lowest and highest; none with fewer than two levels or nothing above zero.
+fn picked(levels: &[Level], by: impl Fn(&Level) -> Pressure) -> Option<(Level, Level)> {
+    if levels.len() < 2 {
+        return None;
+    }
+    let order = |a: &&Level, b: &&Level| by(a).pa().total_cmp(&by(b).pa());
+    let lowest = levels.iter().min_by(order)?;
+    let highest = levels.iter().max_by(order)?;
+    (by(highest).pa() > 0.0).then_some((*lowest, *highest))
+}
+
+/// A ratio of pressures, not below 0; 0 where it has no meaning.
+fn ratio(part: Pressure, whole: Pressure) -> f64 {
+    let ratio = part / whole;
+    if ratio.is_finite() {
+        ratio.max(0.0)
+    } else {
+        0.0
+    }
+}
+
+/// One condition's levels, ready to be held against rules.
+struct View<'v, 'a> {
+    case: &'v Case<'a>,
+    condition: Condition,
+    levels: &'v [Level],
+    lowest: Level,
+    highest: Level,
+    share: f64,
+    share_standard: f64,
+}
+
+impl View<'_, '_> {
+    fn findings(&self) -> Vec<Finding> {
+        let rules = self.case.rules.rules.iter().filter(|rule| {
+            rule.ignition
+                .is_none_or(|wanted| wanted == self.case.ignition)
+        });
+        rules.filter_map(|rule| self.apply(rule)).collect()
+    }
+
+    fn apply(&self, rule: &Rule) -> Option<Finding> {
+        match rule.kind {
+            RuleKind::ShareOfHighest => Some(self.share_of_highest(rule)),
+            RuleKind::Spread => Some(self.spread(rule, rule.pressure()?)),
+            RuleKind::ShareOfMean => self.share_of_mean(rule),
+            _ => None,
+        }
+    }
+
+    fn finding(&self, rule: &Rule, at: &[usize], probability: f64, text: &str) -> Finding {
+        let judgement = judge(probability, self.case.rules.decision);
+        // A wet engine is oiled on purpose, and unevenly; only dry cylinders are judged.
+        let role = if self.condition == Condition::Wet {
+            Role::Note
+        } else {
+            rule.role
+        };
+        Finding {
+            rule: rule.key.clone(),
+            cylinders: at.iter().map(|at| self.case.name(*at).to_owned()).collect(),
+            condition: Some(self.condition),
+            text: format!("{text}{}", ending(judgement)),
+            judgement,
+            role,
+            probability_within: Some(probability),
+            source: rule.source.clone(),
+        }
+    }
+
+    fn share_of_highest(&self, rule: &Rule) -> Finding {
+        let probability = at_least(self.share, self.share_standard, rule.limit);
+        let text = format!(
+            "Cylinder {} reads {:.1} ± {:.1} % of cylinder {}{}; the rule asks for {:.0} %",
+            self.case.name(self.lowest.at),
+            self.share * 100.0,
+            self.share_standard * 200.0,
+            self.case.name(self.highest.at),
+            self.corrected_note(),
+            rule.limit * 100.0,
+        );
+        self.finding(rule, &[self.lowest.at], probability, &text)
+    }
+
+    fn spread(&self, rule: &Rule, limit: Pressure) -> Finding {
+        let spread = self.highest.value - self.lowest.value;
+        let standard = Pressure::from_pa(libm::hypot(
+            self.highest.standard.pa(),
+            self.lowest.standard.pa(),
+        ));
+        let probability = at_most(spread.pa(), standard.pa(), limit.pa());
+        let text = format!(
+            "Cylinders {} and {} are {} apart{}; the rule allows {}",
+            self.case.name(self.highest.at),
+            self.case.name(self.lowest.at),
+            self.case.show_with(spread, standard),
+            self.corrected_note(),
+            self.case.show(limit),
+        );
+        self.finding(rule, &[self.lowest.at], probability, &text)
+    }
+
+    /// The mean includes the low cylinder, as the rule says.
+    fn share_of_mean(&self, rule: &Rule) -> Option<Finding> {
+        let count = self.levels.len() as f64;
+        let sum = self
+            .levels
+            .iter()
+            .fold(Pressure::ZERO, |sum, level| sum + level.value);
+        let mean = sum / count;
+        let share = ratio(self.lowest.value, mean);
+        // d(share)/d(lowest) = (1 − share/count)/mean; the others enter through the mean alone.
+        let own = self.lowest.standard.pa() * (1.0 - share / count);
+        let others: f64 = self
+            .levels
+            .iter()
+            .filter(|level| level.at != self.lowest.at)
+            .map(|level| {
+                let part = level.standard.pa() * share / count;
+                part * part
+            })
+            .sum();
+        let standard = libm::sqrt(own * own + others) / mean.pa();
+        let probability = at_least(share, standard, rule.limit);
+        let text = format!(
+            "Cylinder {} reads {:.1} ± {:.1} % of the mean of all{}; the rule asks for {:.0} %",
+            self.case.name(self.lowest.at),
+            share * 100.0,
+            standard * 200.0,
+            self.corrected_note(),
+            rule.limit * 100.0,
+        );
+        standard
+            .is_finite()
+            .then(|| self.finding(rule, &[self.lowest.at], probability, &text))
+    }
+
+    fn corrected_note(&self) -> &'static str {
+        if self.lowest.corrected {
+            ", corrected to like conditions"
+        } else {
+            ""
+        }
+    }
+}
+
+/// The end of a sentence about a limit.
+pub(super) const fn ending(judgement: Judgement) -> &'static str {
+    match judgement {
+        Judgement::Pass => ": within it.",
+        Judgement::Fail => ": not within it.",
+        Judgement::TooCloseToCall => ": too close to call.",
+        Judgement::NotJudged => ": not judged.",
+    }
+}
+
+/// Where rules that are not about the same limit come to different ends on these readings, a
+/// sentence that says so.
+pub(super) fn disagreement(findings: &[Finding], dry: Condition) -> Option<String> {
+    let of = |wanted: Judgement| -> Vec<String> {
+        findings
+            .iter()
+            .filter(|f| f.condition == Some(dry) && f.judgement == wanted)
+            .filter(|f| matches!(f.role, Role::Decides | Role::SecondOpinion))
+            .filter(|f| f.probability_within.is_some())
+            .map(|f| format!("{} ({})", f.rule, f.source))
+            .collect()
+    };
+    let (passed, failed) = (of(Judgement::Pass), of(Judgement::Fail));
+    (!passed.is_empty() && !failed.is_empty()).then(|| {
+        format!(
+            "Published rules do not agree on these readings. They pass: {}. They fail: {}.",
+            passed.join("; "),
+            failed.join("; ")
+        )
+    })
+}

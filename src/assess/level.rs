@@ -1,0 +1,297 @@
+//! Each cylinder's level: against the card's limits, what an engine needs to run, and what this
+//! engine should give.
+
+use super::case::{Case, Entry};
+use super::compare::ending;
+use super::guard::{at_least, at_most, judge};
+use super::results::{ExpectedReading, Finding, Judgement, Role};
+use super::rules::{AltitudeRule, Rule, RuleKind};
+use crate::engine::expected::{self, Basis, Expected};
+use crate::engine::{AmbientKnown, Condition, Limits};
+use crate::units::Pressure;
+
+/// A limit of the card counts under this name; it is the maker's word, not a rule of ours.
+const CARD: &str = "the job card";
+
+/// What a healthy cylinder should read in each condition measured.
+pub(super) fn expectations(case: &Case<'_>) -> Vec<ExpectedReading> {
+    Condition::ALL
+        .into_iter()
+        .filter(|condition| *condition != Condition::Wet)
+        .filter_map(|condition| {
+            let crank = case.of(condition).iter().find_map(|(_, entry)| entry.crank);
+            let measured = !case.of(condition).is_empty();
+            let expected = expected::expected(case.card?, &case.ambient, crank, condition)?;
+            let margin = expected.standard * 2.0;
+            measured.then(|| ExpectedReading {
+                condition,
+                low: (expected.likely - margin).max(Pressure::ZERO),
+                likely: expected.likely,
+                high: expected.likely + margin,
+                basis: basis(&expected).to_owned(),
+            })
+        })
+        .collect()
+}
+
+fn basis(expected: &Expected) -> &'static str {
+    match expected.basis {
+        Basis::Card => "from the card's bore, stroke, ratio and valve or port timing",
+        Basis::UsualClosing => {
+            "from the card's bore, stroke and ratio, with a usual valve or port timing: less sure"
+        }
+        Basis::RatioOnly => {
+            "from the compression ratio alone: a wide range, a check on nonsense and no verdict"
+        }
+    }
+}
+
+/// What the expectation is for one reading.
+pub(super) fn expected_for(
+    case: &Case<'_>,
+    condition: Condition,
+    entry: &Entry<'_>,
+) -> Option<Expected> {
+    expected::expected(case.card?, &case.ambient, entry.crank, condition)
+}
+
+/// Every finding about levels.
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for condition in [Condition::ColdDry, Condition::WarmDry] {
+        for (at, entry) in case.of(condition) {
+            let level = Level {
+                case,
+                condition,
+                at,
+                entry,
+            };
+            found.extend(level.findings());
+        }
+    }
+    found
+}
+
+/// How a limit written for sea level stands here, as a factor.
+pub(super) fn limit_factor(case: &Case<'_>) -> f64 {
+    let delta = case.ambient.absolute / Pressure::ATMOSPHERE;
+    // Density goes with the pressure to the power 1 − 1/5.25588 in the standard atmosphere.
+    let sigma = libm::pow(delta, 1.0 - 1.0 / 5.255_88);
+    match case.rules.altitude {
+        AltitudeRule::PressureRatio => delta,
+        AltitudeRule::DensityRatio => sigma,
+        AltitudeRule::None => 1.0,
+    }
+}
+
+/// One reading to be judged.
+struct Level<'l, 'a> {
+    case: &'l Case<'a>,
+    condition: Condition,
+    at: usize,
+    entry: &'l Entry<'a>,
+}
+
+impl Level<'_, '_> {
+    fn findings(&self) -> Vec<Finding> {
+        let case = self.case;
+        let mut found = Vec::new();
+        if let Some(limits) = case.card.and_then(|card| card.limits.as_ref()) {
+            found.extend(self.service_limit(limits));
+        }
+        for rule in &case.rules.rules {
+            if rule.ignition.is_some_and(|wanted| wanted != case.ignition) {
+                continue;
+            }
+            found.extend(self.apply(rule));
+        }
+        found.extend(self.above_the_possible());
+        found
+    }
+
+    fn apply(&self, rule: &Rule) -> Option<Finding> {
+        let limits = self.case.card.and_then(|card| card.limits.as_ref());
+        match rule.kind {
+            RuleKind::LeastToRun | RuleKind::HardlyRuns => {
+                Some(self.to_run(rule, rule.pressure()?))
+            }
+            RuleKind::BelowNormal => {
+                let normal = limits?.normal_low?;
+                Some(self.below_normal(rule, normal, rule.pressure()?))
+            }
+            RuleKind::AboveNormal => {
+                let normal = limits?.normal_high?;
+                Some(self.above_normal(rule, normal, rule.pressure()?))
+            }
+            RuleKind::ShareOfExpected => self.share_of_expected(rule),
+            _ => None,
+        }
+    }
+
+    /// Builds the finding from the probability that the limit is kept.
+    fn finding(&self, rule: &str, source: &str, role: Role, p: f64, text: &str) -> Finding {
+        let judgement = judge(p, self.case.rules.decision);
+        Finding {
+            rule: rule.to_owned(),
+            cylinders: vec![self.case.name(self.at).to_owned()],
+            condition: Some(self.condition),
+            text: format!("{text}{}", ending(judgement)),
+            judgement,
+            role: self.role(role),
+            probability_within: Some(p),
+            source: source.to_owned(),
+        }
+    }
+
+    /// Limits are meant for a warm engine: what a cold one reads only notes them, unless warm
+    /// readings are missing altogether.
+    fn role(&self, role: Role) -> Role {
+        let other = self.case.dry != Some(self.condition);
+        if other { Role::Note } else { role }
+    }
+
+    fn reads(&self) -> String {
+        format!(
+            "Cylinder {} reads {} {}{}",
+            self.case.name(self.at),
+            self.case.show_with(self.entry.value, self.entry.standard),
+            self.condition.label(),
+            if self.entry.extrapolated {
+                " (extrapolated)"
+            } else {
+                ""
+            },
+        )
+    }
+
+    /// A sea-level limit as it stands here, with a note where it moved.
+    fn here(&self, limit: Pressure) -> (Pressure, String) {
+        let factor = limit_factor(self.case);
+        let here = limit * factor;
+        let shown = self.case.show(here);
+        if (factor - 1.0).abs() < 0.002 {
+            return (here, shown);
+        }
+        let ratio = match self.case.rules.altitude {
+            AltitudeRule::DensityRatio => "density ratio",
+            AltitudeRule::PressureRatio | AltitudeRule::None => "pressure ratio",
+        };
+        let note = format!(
+            "{shown} here ({} at sea level × {factor:.3}, {ratio})",
+            self.case.show(limit)
+        );
+        (here, note)
+    }
+
+    fn service_limit(&self, limits: &Limits) -> Option<Finding> {
+        let (limit, shown) = self.here(limits.service_limit?);
+        let p = self.at_least(limit);
+        let text = format!("{}; the service limit is {shown}", self.reads());
+        Some(self.finding("service-limit", CARD, Role::Decides, p, &text))
+    }
+
+    fn to_run(&self, rule: &Rule, limit: Pressure) -> Finding {
+        let p = self.at_least(limit);
+        let what = if rule.kind == RuleKind::HardlyRuns {
+            "at that an engine hardly runs"
+        } else {
+            "that much is needed to run"
+        };
+        let text = format!("{}; {}: {what}", self.reads(), self.case.show(limit));
+        self.finding(&rule.key, &rule.source, rule.role, p, &text)
+    }
+
+    fn below_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {
+        let (limit, shown) = self.here(normal - margin);
+        let p = self.at_least(limit);
+        let text = format!(
+            "{}; {} under the normal range, {shown}, points to a leak at rings, valves or gasket",
+            self.reads(),
+            self.case.show(margin),
+        );
+        self.finding(&rule.key, &rule.source, rule.role, p, &text)
+    }
+
+    fn above_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {
+        let (limit, shown) = self.here(normal + margin);
+        let p = at_most(self.entry.value.pa(), self.entry.standard.pa(), limit.pa());
+        let text = format!(
+            "{}; more than {} over the normal range, {shown}, points to deposits",
+            self.reads(),
+            self.case.show(margin),
+        );
+        self.finding(&rule.key, &rule.source, rule.role, p, &text)
+    }
+
+    fn share_of_expected(&self, rule: &Rule) -> Option<Finding> {
+        let expected = expected_for(self.case, self.condition, self.entry)?;
+        if expected.basis == Basis::RatioOnly || expected.likely.pa() <= 0.0 {
+            return None;
+        }
+        let share = self.entry.value / expected.likely;
+        let standard = libm::hypot(
+            self.entry.standard / expected.likely,
+            share * (expected.standard / expected.likely),
+        );
+        let p = at_least(share, standard, rule.limit);
+        let text = format!(
+            "{}, {:.0} ± {:.0} % of the {} expected at this cadence; the rule asks for {:.0} %",
+            self.reads(),
+            share * 100.0,
+            standard * 200.0,
+            self.case.show(expected.likely),
+            rule.limit * 100.0,
+        );
+        Some(self.finding(&rule.key, &rule.source, rule.role, p, &text))
+    }
+
+    /// A reading that this compression ratio cannot give contradicts the card.
+    fn above_the_possible(&self) -> Option<Finding> {
+        let ratio = self.case.card?.engine.compression_ratio?;
+        // Loss-free compression of air from bottom dead centre: no cranked engine exceeds it.
+        let most = self.case.ambient.absolute * (libm::pow(ratio, 1.4) - 1.0);
+        let p = at_most(
+            self.entry.value.pa(),
+            libm::hypot(self.entry.standard.pa(), self.case.ambient.standard.pa()),
+            most.pa(),
+        );
+        if judge(p, self.case.rules.decision) != Judgement::Fail {
+            return None;
+        }
+        let text = format!(
+            "{}; a compression ratio of {ratio} can give no more than {}. The card, the zero of \
+             the sensor or the unit is wrong, or the chamber is full of deposits or oil",
+            self.reads(),
+            self.case.show(most),
+        );
+        let mut finding = self.finding(
+            "more-than-the-ratio-gives",
+            "isentropic compression of air, ratio of specific heats 1.4",
+            Role::Note,
+            p,
+            &text,
+        );
+        finding.judgement = Judgement::Fail;
+        Some(finding)
+    }
+
+    fn at_least(&self, limit: Pressure) -> f64 {
+        at_least(self.entry.value.pa(), self.entry.standard.pa(), limit.pa())
+    }
+}
+
+/// What was taken for granted about the air.
+pub(super) fn ambient_note(case: &Case<'_>) -> Option<String> {
+    let absolute = case.show(case.ambient.absolute);
+    match case.ambient.known {
+        AmbientKnown::Given => None,
+        AmbientKnown::FromAltitude => Some(format!(
+            "Ambient pressure {absolute} is from the height on the card by the standard \
+             atmosphere, not measured."
+        )),
+        AmbientKnown::Assumed => Some(format!(
+            "No height and no ambient pressure on the card: sea level ({absolute}) is assumed. \
+             Each 300 m higher lowers every reading by about 3.5 %."
+        )),
+    }
+}

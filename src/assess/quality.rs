@@ -1,0 +1,89 @@
+//! Rules about the test itself: strokes enough, and about the same number in every cylinder.
+
+use super::case::Case;
+use super::results::{Finding, Judgement, Role};
+use super::rules::RuleKind;
+
+/// Findings about how the runs were made.
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+    let mut found = too_few(case);
+    found.extend(uneven(case));
+    found
+}
+
+/// A run that stopped before it settled and before the strokes that a manual asks for.
+fn too_few(case: &Case<'_>) -> Vec<Finding> {
+    let Some(rule) = case.rules.first(RuleKind::LeastStrokes, case.ignition) else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for cylinder in &case.cylinders {
+        for (condition, entry) in &cylinder.entries {
+            let strokes = entry.result.strokes.len();
+            if !entry.extrapolated || strokes as f64 >= rule.limit {
+                continue;
+            }
+            found.push(Finding {
+                rule: rule.key.clone(),
+                cylinders: vec![cylinder.name.clone()],
+                condition: Some(*condition),
+                text: format!(
+                    "Cylinder {} had {strokes} strokes {} and had not settled; at least {:.0} are \
+                     asked for.",
+                    cylinder.name,
+                    condition.label(),
+                    rule.limit
+                ),
+                judgement: Judgement::Fail,
+                role: Role::Note,
+                probability_within: None,
+                source: rule.source.clone(),
+            });
+        }
+    }
+    found
+}
+
+/// A cylinder that took many more (or fewer) strokes to its highest than the others.
+fn uneven(case: &Case<'_>) -> Vec<Finding> {
+    let (Some(rule), Some(condition)) = (
+        case.rules.first(RuleKind::StrokeEvenness, case.ignition),
+        case.dry,
+    ) else {
+        return Vec::new();
+    };
+    let counted: Vec<(usize, u32)> = case
+        .of(condition)
+        .into_iter()
+        .filter_map(|(at, entry)| {
+            let reading = entry.result.reading.as_ref()?;
+            Some((at, reading.settled_at_stroke?))
+        })
+        .collect();
+    let mut strokes: Vec<u32> = counted.iter().map(|(_, strokes)| *strokes).collect();
+    strokes.sort_unstable();
+    let Some(median) = strokes
+        .get(strokes.len() / 2)
+        .copied()
+        .filter(|_| strokes.len() > 2)
+    else {
+        return Vec::new();
+    };
+    counted
+        .into_iter()
+        .filter(|(_, strokes)| f64::from(strokes.abs_diff(median)) > rule.limit)
+        .map(|(at, strokes)| Finding {
+            rule: rule.key.clone(),
+            cylinders: vec![case.name(at).to_owned()],
+            condition: Some(condition),
+            text: format!(
+                "Cylinder {} took {strokes} strokes to settle, the others about {median}.",
+                case.name(at)
+            ),
+            judgement: Judgement::Fail,
+            role: Role::Note,
+            probability_within: None,
+            source: rule.source.clone(),
+        })
+        .collect()
+}

@@ -1,0 +1,166 @@
+//! Rules as data: number, unit, source, and where each applies.
+//!
+//! A rule set is a TOML file. One ships; another can be given. Nothing about a limit is written
+//! in code, so that a report can name the rule and the source behind every statement.
+
+mod read;
+
+use super::results::Role;
+use crate::engine::Ignition;
+use crate::units::{Pressure, PressureUnit};
+pub use read::RuleError;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What a rule compares with its limit.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum RuleKind {
+    /// Lowest cylinder over highest, at least the limit.
+    ShareOfHighest,
+    /// Highest less lowest cylinder, at most the limit.
+    Spread,
+    /// Each cylinder over the mean of all (itself included), at least the limit.
+    ShareOfMean,
+    /// Each cylinder, at least the limit.
+    LeastToRun,
+    /// Each cylinder, above the limit; below, the engine hardly starts.
+    HardlyRuns,
+    /// Below the card's normal range by no more than the limit.
+    BelowNormal,
+    /// Above the card's normal range by no more than the limit.
+    AboveNormal,
+    /// Rise with oil beyond what the oil's volume explains, under the limit.
+    WetGain,
+    /// Two neighbours, both low, no further apart than the limit.
+    NeighboursEven,
+    /// Compression strokes in a run, at least the limit.
+    LeastStrokes,
+    /// Strokes to settle, no further from the median than the limit.
+    StrokeEvenness,
+    /// Each cylinder over what the card lets expect, at least the limit.
+    ShareOfExpected,
+}
+
+impl RuleKind {
+    /// The kind of unit its limit is written in.
+    const fn measure(self) -> Measure {
+        match self {
+            Self::ShareOfHighest
+            | Self::ShareOfMean
+            | Self::NeighboursEven
+            | Self::ShareOfExpected => Measure::Share,
+            Self::LeastStrokes | Self::StrokeEvenness => Measure::Count,
+            Self::Spread
+            | Self::LeastToRun
+            | Self::HardlyRuns
+            | Self::BelowNormal
+            | Self::AboveNormal
+            | Self::WetGain => Measure::Pressure,
+        }
+    }
+}
+
+/// The kind of unit a limit is written in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Measure {
+    Share,
+    Pressure,
+    Count,
+}
+
+/// How a limit written for sea level moves with height.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum AltitudeRule {
+    /// With the ratio of ambient pressures: what compression does to a gauge reading.
+    PressureRatio,
+    /// With the ratio of air densities: the workshop's list of factors.
+    DensityRatio,
+    /// Not at all.
+    None,
+}
+
+/// A rule.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rule {
+    /// Its name within the set.
+    pub key: String,
+    /// What is compared.
+    pub kind: RuleKind,
+    /// The limit, in [`Self::unit`].
+    pub limit: f64,
+    /// `share`, `count`, or a unit of pressure.
+    pub unit: String,
+    /// What it counts for.
+    pub role: Role,
+    /// The kind of engine it is for; any if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ignition: Option<Ignition>,
+    /// Where it applies, in plain words.
+    pub applies: String,
+    /// Where it comes from, or `common practice, no source`.
+    pub source: String,
+}
+
+impl Rule {
+    /// The limit as a pressure; none if it is not one.
+    pub fn pressure(&self) -> Option<Pressure> {
+        let unit: PressureUnit = self.unit.parse().ok()?;
+        Some(Pressure::new(self.limit, unit))
+    }
+}
+
+/// A set of rules.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RuleSet {
+    /// Always `needlerest-rules`.
+    pub format: String,
+    /// Version of the format; 1.
+    pub version: u32,
+    /// What the set is called in reports.
+    pub name: String,
+    /// Probability from which a limit counts as kept, and at one less that as broken (over 0.5,
+    /// under 1).
+    pub decision: f64,
+    /// How limits move with height.
+    pub altitude: AltitudeRule,
+    /// The rules.
+    #[serde(rename = "rule")]
+    pub rules: Vec<Rule>,
+}
+
+impl RuleSet {
+    /// The text of the set that ships.
+    pub const SHIPPED: &str = include_str!("bench-book.toml");
+
+    /// Every rule of a kind that applies to an engine, in the set's order.
+    pub fn of_kind(&self, kind: RuleKind, ignition: Ignition) -> impl Iterator<Item = &Rule> {
+        self.rules.iter().filter(move |rule| {
+            rule.kind == kind && rule.ignition.is_none_or(|wanted| wanted == ignition)
+        })
+    }
+
+    /// The first rule of a kind that applies to an engine.
+    pub fn first(&self, kind: RuleKind, ignition: Ignition) -> Option<&Rule> {
+        self.of_kind(kind, ignition).next()
+    }
+}
+
+impl Default for RuleSet {
+    /// The set that ships; a test keeps it readable.
+    fn default() -> Self {
+        Self::parse(Self::SHIPPED).unwrap_or(Self {
+            format: read::FORMAT.to_owned(),
+            version: read::VERSION,
+            name: "empty".to_owned(),
+            decision: 0.95,
+            altitude: AltitudeRule::PressureRatio,
+            rules: Vec::new(),
+        })
+    }
+}

@@ -1,0 +1,134 @@
+//! Reading a rule set and checking that every rule can be applied.
+
+use super::{Measure, Rule, RuleSet};
+use crate::units::PressureUnit;
+use std::collections::BTreeSet;
+
+/// What a rule set's `format` says.
+pub(super) const FORMAT: &str = "needlerest-rules";
+/// The version that is read.
+pub(super) const VERSION: u32 = 1;
+
+/// A text that is no usable rule set.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RuleError {
+    /// Not TOML, or not in the form of a rule set.
+    #[error("rule set, line {line}: {problem}; write rules as in the set that ships")]
+    Form {
+        /// Line, from 1.
+        line: usize,
+        /// What the reader said.
+        problem: String,
+    },
+    /// Another kind of file, or another version.
+    #[error("this is {found}, not {FORMAT} version {VERSION}; check the first lines of the file")]
+    Foreign {
+        /// What it says it is.
+        found: String,
+    },
+    /// A value that makes no sense.
+    #[error("rule set, {place}: {problem}; {remedy}")]
+    Value {
+        /// Rule and field.
+        place: String,
+        /// What is wrong.
+        problem: String,
+        /// What to do.
+        remedy: String,
+    },
+}
+
+impl RuleSet {
+    /// Reads a rule set from TOML.
+    ///
+    /// # Errors
+    /// A text that is not TOML or not a rule set; two rules of one name; a limit or unit that
+    /// does not fit the rule's kind; a rule without a source.
+    pub fn parse(text: &str) -> Result<Self, RuleError> {
+        let set: Self = toml::from_str(text).map_err(|error| RuleError::Form {
+            line: 1 + error
+                .span()
+                .map_or(0, |span| newlines_before(text, span.start)),
+            problem: error.message().trim().replace('\n', ", "),
+        })?;
+        if set.format != FORMAT || set.version != VERSION {
+            return Err(RuleError::Foreign {
+                found: format!("\"{}\" version {}", set.format, set.version),
+            });
+        }
+        if !(set.decision > 0.5 && set.decision < 1.0) {
+            return Err(wrong(
+                "decision",
+                &format!("{} is not between 0.5 and 1", set.decision),
+                "0.95 is usual",
+            ));
+        }
+        let mut keys = BTreeSet::new();
+        for rule in &set.rules {
+            check(rule)?;
+            if !keys.insert(rule.key.as_str()) {
+                return Err(wrong(
+                    &format!("rule \"{}\"", rule.key),
+                    "is there twice",
+                    "give each rule a key of its own",
+                ));
+            }
+        }
+        Ok(set)
+    }
+}
+
+fn newlines_before(text: &str, offset: usize) -> usize {
+    let before = text.as_bytes().iter().take(offset);
+    before.filter(|byte| **byte == b'\n').count()
+}
+
+fn wrong(place: &str, problem: &str, remedy: &str) -> RuleError {
+    RuleError::Value {
+        place: place.to_owned(),
+        problem: problem.to_owned(),
+        remedy: remedy.to_owned(),
+    }
+}
+
+fn check(rule: &Rule) -> Result<(), RuleError> {
+    let place = |field: &str| format!("rule \"{}\", {field}", rule.key);
+    if rule.key.trim().is_empty() {
+        return Err(wrong("a rule's key", "is empty", "give each rule a key"));
+    }
+    if rule.source.trim().is_empty() {
+        return Err(wrong(
+            &place("source"),
+            "is empty",
+            "say where the number comes from, or \"common practice, no source\"",
+        ));
+    }
+    let (fits, wanted) = match rule.kind.measure() {
+        Measure::Share => (rule.unit == "share", "\"share\""),
+        Measure::Count => (rule.unit == "count", "\"count\""),
+        Measure::Pressure => (
+            rule.unit.parse::<PressureUnit>().is_ok(),
+            "a unit of pressure",
+        ),
+    };
+    if !fits {
+        return Err(wrong(
+            &place("unit"),
+            &format!("\"{}\" does not fit its kind", rule.unit),
+            &format!("write {wanted}"),
+        ));
+    }
+    let most = match rule.kind.measure() {
+        Measure::Share => 1.0,
+        Measure::Count => 1e3,
+        Measure::Pressure => 1e8,
+    };
+    if !(rule.limit > 0.0 && rule.limit <= most) {
+        return Err(wrong(
+            &place("limit"),
+            &format!("{} {} can not be a limit", rule.limit, rule.unit),
+            &format!("write a number over 0 and up to {most}"),
+        ));
+    }
+    Ok(())
+}

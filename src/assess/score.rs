@@ -1,0 +1,114 @@
+//! A score from 0 to 100.
+//!
+//! share = reading ÷ reference, where the reference is the largest of: the middle of the card's
+//! normal range (or its lower end, where only that is given), else what the card lets expect;
+//! and the highest cylinder in the same condition. Then
+//!
+//! score = 100 · clamp((share − 0.4) ÷ (0.95 − 0.4), 0, 1)
+//!
+//! Two fifths of the reference is where an engine that should read 150 psi hardly runs (60 psi;
+//! common practice, no source); within a twentieth nothing is left to wish for. The engine's
+//! score is that of its worst cylinder: an engine is as good as that. So a score never falls when
+//! the cylinder's own reading rises, and never rises when another cylinder's does. The expanded
+//! uncertainty (k = 2) is half the difference of the scores at both ends of the share's.
+
+use super::case::{Case, Entry};
+use super::level::{expected_for, limit_factor};
+use crate::engine::Condition;
+use crate::engine::expected::Basis;
+use crate::units::Pressure;
+
+/// Share of the reference that scores 0.
+const NOTHING_LEFT: f64 = 0.4;
+/// Share of the reference that scores 100.
+const AS_GOOD_AS_NEW: f64 = 0.95;
+
+/// A score with its expanded uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Score {
+    pub value: f64,
+    pub expanded: f64,
+}
+
+/// Score of a cylinder; none without a dry reading or anything to hold it against.
+pub(super) fn cylinder(case: &Case<'_>, at: usize) -> Option<Score> {
+    let condition = case.dry?;
+    let own = case.dry_entry(at)?;
+    let (reference, relative) = reference(case, condition, at, own)?;
+    if reference.pa() <= 0.0 {
+        return None;
+    }
+    let share = own.value / reference;
+    let standard = libm::hypot(own.standard / reference, share.max(0.0) * relative);
+    Some(scored(share, standard))
+}
+
+/// Score of the engine: that of its worst cylinder.
+pub(super) fn engine(scores: &[Option<Score>]) -> Option<Score> {
+    scores
+        .iter()
+        .flatten()
+        .copied()
+        .min_by(|a, b| a.value.total_cmp(&b.value))
+}
+
+/// The score of a share with its standard uncertainty.
+fn scored(share: f64, standard: f64) -> Score {
+    let at = |share: f64| {
+        100.0 * ((share - NOTHING_LEFT) / (AS_GOOD_AS_NEW - NOTHING_LEFT)).clamp(0.0, 1.0)
+    };
+    Score {
+        value: at(share),
+        expanded: (at(share + 2.0 * standard) - at(share - 2.0 * standard)) / 2.0,
+    }
+}
+
+/// What the reading is held against, and its relative standard uncertainty.
+fn reference(
+    case: &Case<'_>,
+    condition: Condition,
+    at: usize,
+    own: &Entry<'_>,
+) -> Option<(Pressure, f64)> {
+    let highest = case
+        .of(condition)
+        .into_iter()
+        .filter(|(other, _)| *other != at)
+        .map(|(_, entry)| (entry.value, entry.relative / entry.value))
+        .max_by(|a, b| a.0.pa().total_cmp(&b.0.pa()));
+    let should = normal(case).or_else(|| {
+        let expected = expected_for(case, condition, own)?;
+        let usable = expected.basis != Basis::RatioOnly;
+        usable.then(|| (expected.likely, expected.standard / expected.likely))
+    });
+    match (should, highest) {
+        (None, None) => None,
+        (Some(should), None) => Some(should),
+        (None, Some(highest)) => {
+            // The cylinder may itself be the best: then it is held against itself.
+            let best = if own.value > highest.0 {
+                (own.value, 0.0)
+            } else {
+                highest
+            };
+            Some(best)
+        }
+        (Some(should), Some(highest)) => Some(if should.0 >= highest.0 {
+            should
+        } else {
+            highest
+        }),
+    }
+}
+
+/// The card's normal pressure as it stands here.
+fn normal(case: &Case<'_>) -> Option<(Pressure, f64)> {
+    let limits = case.card?.limits.as_ref()?;
+    let middle = match (limits.normal_low, limits.normal_high) {
+        (Some(low), Some(high)) => (low + high) * 0.5,
+        (Some(only), None) | (None, Some(only)) => only,
+        (None, None) => return None,
+    };
+    let air = case.ambient.standard / case.ambient.absolute;
+    Some((middle * limit_factor(case), air))
+}

@@ -1,0 +1,88 @@
+//! The verdict: one judgement and one sentence.
+
+use super::advice::test_fault;
+use super::case::Case;
+use super::compare::gravity;
+use super::results::{CauseKind, Comparison, CylinderAssessment, Finding, Judgement, Role};
+use crate::engine::Condition;
+
+/// The engine's judgement: the gravest of what decides. A test that went wrong judges nothing.
+pub(super) fn judgement(findings: &[Finding], cylinders: &[CylinderAssessment]) -> Judgement {
+    if test_fault(cylinders).is_some() {
+        return Judgement::NotJudged;
+    }
+    findings
+        .iter()
+        .filter(|finding| finding.role == Role::Decides)
+        .map(|finding| finding.judgement)
+        .max_by_key(|judgement| gravity(*judgement))
+        .unwrap_or(Judgement::NotJudged)
+}
+
+/// The verdict in a sentence.
+pub(super) fn sentence(
+    case: &Case<'_>,
+    judgement: Judgement,
+    cylinders: &[CylinderAssessment],
+    comparisons: &[Comparison],
+) -> String {
+    if case.dry.is_none() {
+        let wet = !case.of(Condition::Wet).is_empty();
+        return if wet {
+            "There are only wet readings: nothing can be judged without a dry one.".to_owned()
+        } else {
+            "There is no usable reading: nothing can be judged.".to_owned()
+        };
+    }
+    if let Some(cause) = test_fault(cylinders) {
+        return format!(
+            "The test, not the engine, is in doubt ({:.0} %): {} Repeat it before judging.",
+            cause.probability * 100.0,
+            lower_first(&cause.text)
+        );
+    }
+    let spread = comparisons
+        .iter()
+        .find(|comparison| Some(comparison.condition) == case.dry)
+        .map(|c| {
+            format!(
+                " The lowest cylinder ({}) reads {:.0} % of the highest ({}).",
+                c.lowest,
+                c.share * 100.0,
+                c.highest
+            )
+        })
+        .unwrap_or_default();
+    let what = match judgement {
+        Judgement::Pass => "The readings are within every limit that was applied.",
+        Judgement::Fail => "The readings are outside a limit.",
+        Judgement::TooCloseToCall => "The readings are too close to a limit to call.",
+        Judgement::NotJudged => "No limit could be applied to these readings.",
+    };
+    format!("{what}{spread}{}", trouble(cylinders))
+}
+
+/// The most probable trouble, worded as what it is consistent with.
+fn trouble(cylinders: &[CylinderAssessment]) -> String {
+    cylinders
+        .iter()
+        .filter_map(|cylinder| cylinder.causes.first())
+        .filter(|cause| cause.kind != CauseKind::Healthy)
+        .max_by(|a, b| a.probability.total_cmp(&b.probability))
+        .map(|cause| {
+            format!(
+                " {} ({:.0} %)",
+                cause.text.trim_end_matches('.'),
+                cause.probability * 100.0
+            )
+        })
+        .map(|text| format!("{text}."))
+        .unwrap_or_default()
+}
+
+fn lower_first(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}

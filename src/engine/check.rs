@@ -1,0 +1,228 @@
+//! What a job card must keep to, beyond its form.
+
+use super::read::CardMistake;
+use super::{EngineSpec, JobCard};
+use crate::units::{Pressure, PressureUnit};
+use std::collections::BTreeSet;
+
+/// Most cylinders that a card may list.
+const MOST_CYLINDERS: usize = 64;
+
+/// Collects mistakes; lines are added by the reader.
+#[derive(Default)]
+struct Checker {
+    mistakes: Vec<CardMistake>,
+}
+
+impl Checker {
+    fn wrong(&mut self, field: impl Into<String>, problem: impl Into<String>, remedy: &str) {
+        self.mistakes.push(CardMistake {
+            line: None,
+            field: field.into(),
+            problem: problem.into(),
+            remedy: remedy.into(),
+        });
+    }
+
+    /// A number, where given, must be finite and within the range any engine could have.
+    fn within(&mut self, field: &str, value: Option<f64>, low: f64, high: f64, unit: &str) {
+        if let Some(value) = value
+            && !(low..=high).contains(&value)
+        {
+            self.wrong(
+                field,
+                format!("{value} {unit} is not between {low} and {high} {unit}"),
+                "check the number and its unit, or leave the key out",
+            );
+        }
+    }
+}
+
+/// Every mistake in the card, without line numbers.
+pub(super) fn mistakes(card: &JobCard) -> Vec<CardMistake> {
+    let mut checker = Checker::default();
+    header(&mut checker, card);
+    engine(&mut checker, &card.engine);
+    cylinders(&mut checker, card);
+    limits(&mut checker, card);
+    surroundings(&mut checker, card);
+    costs(&mut checker, card);
+    checker.mistakes
+}
+
+fn header(checker: &mut Checker, card: &JobCard) {
+    if card.format != "needlerest-card" {
+        checker.wrong(
+            "format",
+            format!("\"{}\" is not a job card", card.format),
+            "write format = \"needlerest-card\"",
+        );
+    }
+    if card.version != 1 {
+        checker.wrong(
+            "version",
+            format!(
+                "version {} is not known here; this tool reads 1",
+                card.version
+            ),
+            "write version = 1, or use a newer needlerest",
+        );
+    }
+}
+
+fn engine(checker: &mut Checker, engine: &EngineSpec) {
+    if engine.label.trim().is_empty() {
+        checker.wrong("engine.label", "is empty", "give the engine a name");
+    }
+    checker.within("engine.bore_mm", engine.bore_mm, 10.0, 1000.0, "mm");
+    checker.within("engine.stroke_mm", engine.stroke_mm, 10.0, 3000.0, "mm");
+    checker.within("engine.rod_mm", engine.rod_mm, 10.0, 10_000.0, "mm");
+    checker.within(
+        "engine.compression_ratio",
+        engine.compression_ratio,
+        2.0,
+        30.0,
+        "to 1",
+    );
+    checker.within(
+        "engine.closes_deg_abdc",
+        engine.closes_deg_abdc,
+        -20.0,
+        150.0,
+        "degrees",
+    );
+    if let (Some(rod), Some(stroke)) = (engine.rod_mm, engine.stroke_mm)
+        && rod <= stroke / 2.0
+    {
+        checker.wrong(
+            "engine.rod_mm",
+            format!(
+                "a rod of {rod} mm is not longer than the crank throw of {} mm",
+                stroke / 2.0
+            ),
+            "give the length from centre to centre, or leave the key out",
+        );
+    }
+}
+
+fn cylinders(checker: &mut Checker, card: &JobCard) {
+    if card.cylinders.is_empty() || card.cylinders.len() > MOST_CYLINDERS {
+        checker.wrong(
+            "cylinder",
+            format!("{} cylinders are listed", card.cylinders.len()),
+            "list each cylinder once as [[cylinder]]",
+        );
+    }
+    let mut names = BTreeSet::new();
+    for (at, cylinder) in card.cylinders.iter().enumerate() {
+        let field = format!("cylinder[{}].name", at + 1);
+        if cylinder.name.trim().is_empty() {
+            checker.wrong(field, "is empty", "give every cylinder a name");
+        } else if !names.insert(cylinder.name.as_str()) {
+            checker.wrong(
+                field,
+                format!("\"{}\" is there twice", cylinder.name),
+                "give every cylinder a name of its own",
+            );
+        }
+    }
+    for (at, cylinder) in card.cylinders.iter().enumerate() {
+        for neighbour in &cylinder.neighbours {
+            let field = format!("cylinder[{}].neighbours", at + 1);
+            if neighbour == &cylinder.name {
+                checker.wrong(
+                    field,
+                    format!("\"{neighbour}\" is its own neighbour"),
+                    "name the cylinders next to it on the same bank",
+                );
+            } else if !names.contains(neighbour.as_str()) {
+                checker.wrong(
+                    field,
+                    format!("no cylinder is called \"{neighbour}\""),
+                    "use a name that another [[cylinder]] has",
+                );
+            }
+        }
+    }
+}
+
+fn limits(checker: &mut Checker, card: &JobCard) {
+    let Some(limits) = &card.limits else { return };
+    let unit = card.display.unit;
+    let named = [
+        ("limits.service_limit", limits.service_limit),
+        ("limits.normal_low", limits.normal_low),
+        ("limits.normal_high", limits.normal_high),
+    ];
+    for (field, pressure) in named {
+        // 10 kPa to 10 MPa: wider than anything that is cranked by hand or starter.
+        if let Some(pressure) = pressure
+            && !(1e4..=1e7).contains(&pressure.pa())
+        {
+            checker.wrong(
+                field,
+                format!("{} is no cranking pressure", pressure.show(unit)),
+                "check the number and its unit",
+            );
+        }
+    }
+    swapped(checker, "limits.normal_low", named[1], named[2], unit);
+    let upper = if limits.normal_low.is_some() {
+        named[1]
+    } else {
+        named[2]
+    };
+    swapped(checker, "limits.service_limit", named[0], upper, unit);
+}
+
+/// The first must not be above the second.
+fn swapped(
+    checker: &mut Checker,
+    field: &str,
+    (_, low): (&str, Option<Pressure>),
+    (above, high): (&str, Option<Pressure>),
+    unit: PressureUnit,
+) {
+    if let (Some(low), Some(high)) = (low, high)
+        && low > high
+    {
+        checker.wrong(
+            field,
+            format!("{} is above {above} ({})", low.show(unit), high.show(unit)),
+            "the two seem to be swapped: look them up again",
+        );
+    }
+}
+
+fn surroundings(checker: &mut Checker, card: &JobCard) {
+    if let Some(site) = &card.site {
+        checker.within("site.altitude_m", site.altitude_m, -500.0, 9000.0, "m");
+        checker.within("site.air_celsius", site.air_celsius, -60.0, 60.0, "°C");
+        let ambient = site.ambient_absolute.map(|p| p.to(PressureUnit::HPa));
+        checker.within("site.ambient_absolute", ambient, 300.0, 1100.0, "hPa");
+    }
+    if let Some(tester) = &card.tester {
+        let volumes = [
+            ("tester.dead_volume_cm3", tester.dead_volume_cm3, 200.0),
+            ("tester.hose_volume_cm3", tester.hose_volume_cm3, 2000.0),
+            ("tester.wet_oil_cm3", tester.wet_oil_cm3, 200.0),
+        ];
+        for (field, volume, most) in volumes {
+            checker.within(field, volume, 0.0, most, "cm³");
+        }
+    }
+}
+
+fn costs(checker: &mut Checker, card: &JobCard) {
+    let Some(costs) = &card.costs else { return };
+    let amounts = [
+        ("costs.top_end", costs.top_end),
+        ("costs.valve_job", costs.valve_job),
+        ("costs.gasket", costs.gasket),
+        ("costs.decoke", costs.decoke),
+        ("costs.timing", costs.timing),
+    ];
+    for (field, amount) in amounts {
+        checker.within(field, amount, 0.0, 1e12, &costs.currency);
+    }
+}

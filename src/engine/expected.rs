@@ -1,0 +1,226 @@
+//! What a healthy cylinder of this engine should read here, with how sure that is.
+
+use super::stroke::Compression;
+use super::{Ambient, Condition, Geometry, JobCard, Start};
+use crate::units::{Pressure, Rate, Temperature};
+use serde::{Deserialize, Serialize};
+use std::sync::LazyLock;
+
+/// Temperature of the charge when compression begins.
+const CHARGE: Temperature = Temperature::from_kelvin(293.15);
+/// How well a compression ratio on a card is known: standard deviation as a share of it.
+pub const RATIO_DOUBT: f64 = 0.015;
+/// How well an assumed closing angle is known: standard deviation in degrees.
+const CLOSING_DOUBT_DEG: f64 = 8.0;
+/// How well an assumed crank speed is known: standard deviation of its logarithm.
+const SPEED_DOUBT: f64 = 0.3;
+
+/// Coefficients of the tight cylinder; see the file for their meaning.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TightModel {
+    /// Exponent at 200 rpm, 300 cm³, effective ratio 8, cold.
+    pub base: f64,
+    /// Change with the logarithm of crank speed.
+    pub per_ln_speed: f64,
+    /// Change with the logarithm of swept volume.
+    pub per_ln_volume: f64,
+    /// Change with the logarithm of the effective ratio.
+    pub per_ln_ratio: f64,
+    /// Change at working temperature.
+    pub warm: f64,
+    /// Standard deviation of the exponent about the fit.
+    pub residual: f64,
+    /// Effective leak of a healthy cylinder, mm² per mm of bore.
+    pub healthy_leak_mm2_per_mm: f64,
+    /// Its relative standard deviation between healthy cylinders.
+    pub healthy_leak_spread: f64,
+    /// The command that fitted it.
+    pub made_by: String,
+}
+
+impl TightModel {
+    /// The coefficients that ship.
+    pub fn shipped() -> &'static Self {
+        static MODEL: LazyLock<TightModel> =
+            LazyLock::new(|| toml::from_str(include_str!("tight.toml")).unwrap_or_default());
+        &MODEL
+    }
+
+    /// Polytropic exponent of a tight cylinder.
+    pub fn exponent(&self, geometry: &Geometry, crank: Rate, condition: Condition) -> f64 {
+        let speed = libm::log(crank.per_min().max(1.0) / 200.0);
+        let volume = libm::log(geometry.swept_m3 * 1e6 / 300.0);
+        let ratio = libm::log(geometry.effective_ratio().max(1.0) / 8.0);
+        let warm = match condition {
+            Condition::ColdDry => 0.0,
+            Condition::WarmDry | Condition::Wet => self.warm,
+        };
+        self.base
+            + self.per_ln_speed * speed
+            + self.per_ln_volume * volume
+            + self.per_ln_ratio * ratio
+            + warm
+    }
+}
+
+impl Default for TightModel {
+    /// 1.30 ± 0.05 (Heywood, section 9; from memory).
+    fn default() -> Self {
+        Self {
+            base: 1.30,
+            per_ln_speed: 0.0,
+            per_ln_volume: 0.0,
+            per_ln_ratio: 0.0,
+            warm: 0.0,
+            residual: 0.025,
+            healthy_leak_mm2_per_mm: 0.004,
+            healthy_leak_spread: 0.5,
+            made_by: "from memory".to_owned(),
+        }
+    }
+}
+
+/// What an expectation rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// Bore, stroke, ratio and closing angle of the card.
+    Card,
+    /// Bore, stroke and ratio of the card; a usual closing angle.
+    UsualClosing,
+    /// Nothing but the compression ratio.
+    RatioOnly,
+}
+
+/// What a healthy cylinder should read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expected {
+    /// Most likely gauge reading.
+    pub likely: Pressure,
+    /// Its standard uncertainty.
+    pub standard: Pressure,
+    /// What it rests on.
+    pub basis: Basis,
+}
+
+/// The crank speed taken where none was measured.
+pub fn usual_crank(start: Option<Start>) -> Rate {
+    Rate::from_per_min(match start {
+        Some(Start::Electric) | None => 250.0,
+        Some(Start::Kick) => 400.0,
+        Some(Start::PullCord) => 500.0,
+        Some(Start::HandCrank) => 150.0,
+    })
+}
+
+/// The compression of a cylinder of this engine as the tester sees it; none where the card does
+/// not give bore, stroke and compression ratio.
+pub fn compression(
+    card: &JobCard,
+    ambient: &Ambient,
+    crank: Option<Rate>,
+    condition: Condition,
+) -> Option<Compression> {
+    let bare = Geometry::of(&card.engine)?;
+    let dead = card.tester.as_ref().and_then(|t| t.dead_volume_cm3);
+    let geometry = bare.with_dead_cm3(dead.unwrap_or(0.0));
+    let crank = crank
+        .filter(|rate| rate.is_finite() && rate.hz() > 0.0)
+        .unwrap_or_else(|| usual_crank(card.engine.start));
+    Some(Compression {
+        geometry,
+        start_absolute: ambient.absolute,
+        ambient_absolute: ambient.absolute,
+        start: CHARGE,
+        exponent: TightModel::shipped().exponent(&geometry, crank, condition),
+        crank,
+    })
+}
+
+/// The leak of a healthy cylinder in mm², where the bore is known.
+pub fn healthy_leak_mm2(card: &JobCard) -> Option<f64> {
+    Some(TightModel::shipped().healthy_leak_mm2_per_mm * card.engine.bore_mm?)
+}
+
+/// What a healthy cylinder of this engine should read, at a crank speed where it is known. None
+/// where the card does not even give the compression ratio.
+pub fn expected(
+    card: &JobCard,
+    ambient: &Ambient,
+    crank: Option<Rate>,
+    condition: Condition,
+) -> Option<Expected> {
+    match compression(card, ambient, crank, condition) {
+        Some(tight) => Some(from_geometry(card, ambient, &tight, crank.is_some())),
+        None => from_ratio(card.engine.compression_ratio?, ambient),
+    }
+}
+
+/// By the stroke model; each doubt is turned into a doubt of the reading by moving it once.
+fn from_geometry(
+    card: &JobCard,
+    ambient: &Ambient,
+    tight: &Compression,
+    speed_known: bool,
+) -> Expected {
+    let model = TightModel::shipped();
+    let leak = healthy_leak_mm2(card).unwrap_or(0.0);
+    let likely = tight.peak(leak);
+    let geometry = tight.geometry;
+    let mut moved = vec![
+        Compression {
+            exponent: tight.exponent + model.residual,
+            ..*tight
+        }
+        .peak(leak),
+        Compression {
+            geometry: Geometry {
+                ratio: geometry.ratio * (1.0 + RATIO_DOUBT),
+                ..geometry
+            },
+            ..*tight
+        }
+        .peak(leak),
+        tight.peak(leak * (1.0 + model.healthy_leak_spread)),
+        likely * (1.0 + ambient.standard / ambient.absolute),
+    ];
+    if !geometry.closing_known {
+        let geometry = geometry.closing_later(CLOSING_DOUBT_DEG);
+        moved.push(Compression { geometry, ..*tight }.peak(leak));
+    }
+    if !speed_known {
+        let crank = tight.crank * (1.0 + SPEED_DOUBT);
+        moved.push(Compression { crank, ..*tight }.peak(leak));
+    }
+    let squares: f64 = moved
+        .iter()
+        .map(|p| (p.pa() - likely.pa()) * (p.pa() - likely.pa()))
+        .sum();
+    Expected {
+        likely,
+        standard: Pressure::from_pa(libm::sqrt(squares)),
+        basis: if geometry.closing_known {
+            Basis::Card
+        } else {
+            Basis::UsualClosing
+        },
+    }
+}
+
+/// Range by compression ratio alone: effective ratio 0.75 to 0.95 of the geometric one, exponent
+/// 1.20 to 1.35 (published range 1.2 to 1.3; 1.25 to 1.35 when motored, Heywood, from memory).
+fn from_ratio(ratio: f64, ambient: &Ambient) -> Option<Expected> {
+    let gauge = |share: f64, exponent: f64| {
+        ambient.absolute * (libm::pow((ratio * share).max(1.0), exponent) - 1.0)
+    };
+    let (low, high) = (gauge(0.75, 1.20), gauge(0.95, 1.35));
+    if !low.is_finite() || !high.is_finite() {
+        return None;
+    }
+    Some(Expected {
+        likely: (low + high) * 0.5,
+        // The range is taken as two standard deviations either way.
+        standard: (high - low) * 0.25,
+        basis: Basis::RatioOnly,
+    })
+}

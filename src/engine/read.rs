@@ -1,0 +1,115 @@
+//! Reading a job card: every mistake is named with its line, its field and what to do.
+
+use super::{JobCard, check};
+use std::fmt;
+use std::ops::Range;
+use toml::de::{DeTable, DeValue};
+
+/// One mistake in a job card.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CardMistake {
+    /// Line in the file, from 1; none where nothing in the file can be pointed at.
+    pub line: Option<usize>,
+    /// The field: `engine.bore_mm`, `cylinder[2].name`.
+    pub field: String,
+    /// What is wrong.
+    pub problem: String,
+    /// What to do.
+    pub remedy: String,
+}
+
+impl fmt::Display for CardMistake {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(line) = self.line {
+            write!(f, "line {line}: ")?;
+        }
+        if !self.field.is_empty() {
+            write!(f, "{}: ", self.field)?;
+        }
+        write!(f, "{}; {}", self.problem, self.remedy)
+    }
+}
+
+/// A text that is no usable job card.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the job card can not be used\n{}", listed(.mistakes))]
+pub struct CardError {
+    /// Every mistake found, in the order of the file; at least one.
+    pub mistakes: Vec<CardMistake>,
+}
+
+fn listed(mistakes: &[CardMistake]) -> String {
+    let lines: Vec<String> = mistakes.iter().map(|m| format!("  {m}")).collect();
+    lines.join("\n")
+}
+
+impl JobCard {
+    /// Reads a card from TOML and checks that it makes sense.
+    ///
+    /// # Errors
+    /// A text that is not TOML, an unknown or missing field, a value of the wrong kind, a
+    /// duplicate or unknown cylinder, limits that are swapped, geometry no engine has.
+    pub fn parse(text: &str) -> Result<Self, CardError> {
+        let card: Self = toml::from_str(text).map_err(|error| CardError {
+            mistakes: vec![syntax_mistake(text, &error)],
+        })?;
+        let mut mistakes = check::mistakes(&card);
+        if mistakes.is_empty() {
+            return Ok(card);
+        }
+        let tree = DeTable::parse(text).ok();
+        for mistake in &mut mistakes {
+            mistake.line = tree
+                .as_ref()
+                .and_then(|tree| span_of(tree.get_ref(), &mistake.field))
+                .map(|span| line_of(text, span.start));
+        }
+        mistakes.sort_by_key(|mistake| mistake.line);
+        Err(CardError { mistakes })
+    }
+}
+
+/// The mistake that the TOML reader stopped at.
+fn syntax_mistake(text: &str, error: &toml::de::Error) -> CardMistake {
+    CardMistake {
+        line: error.span().map(|span| line_of(text, span.start)),
+        field: String::new(),
+        problem: error.message().trim().replace('\n', ", "),
+        remedy: "see protocol/job-card.md for the keys of a card and how each is written".into(),
+    }
+}
+
+/// Line number, from 1, of a byte offset.
+fn line_of(text: &str, offset: usize) -> usize {
+    let before = text.as_bytes().iter().take(offset);
+    1 + before.filter(|byte| **byte == b'\n').count()
+}
+
+/// Where a field written as `table.key` or `list[2].key` (from 1) stands in the text; the
+/// closest enclosing thing where the field itself is missing.
+fn span_of(root: &DeTable<'_>, field: &str) -> Option<Range<usize>> {
+    let mut table = root;
+    let mut found = None;
+    for part in field.split('.') {
+        let (name, index) = match part.split_once('[') {
+            Some((name, rest)) => (name, rest.trim_end_matches(']').parse::<usize>().ok()),
+            None => (part, None),
+        };
+        let Some((key, value)) = table.iter().find(|(key, _)| key.get_ref() == name) else {
+            break;
+        };
+        found = Some(key.span());
+        let mut inner = value;
+        if let (Some(index), DeValue::Array(items)) = (index, value.get_ref())
+            && let Some(item) = index.checked_sub(1).and_then(|at| items.get(at))
+        {
+            found = Some(item.span());
+            inner = item;
+        }
+        match inner.get_ref() {
+            DeValue::Table(next) => table = next,
+            _ => break,
+        }
+    }
+    found
+}
