@@ -31,6 +31,13 @@ pub struct Findings {
     pub assessment: Assessment,
 }
 
+impl Findings {
+    /// Name of the format.
+    pub const FORMAT: &str = "needlerest-findings";
+    /// Version of the format that is written.
+    pub const VERSION: u32 = 1;
+}
+
 /// Where the numbers come from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RecordingFacts {
@@ -79,8 +86,11 @@ pub struct Run {
     pub named: bool,
     /// The engine's condition.
     pub condition: Condition,
-    /// The user took it back.
+    /// It does not count.
     pub void: bool,
+    /// Why it does not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub void_reason: Option<String>,
     /// What was read.
     pub result: RunResult,
 }

@@ -1,9 +1,19 @@
 //! Joins the rooms: recorded packets and events → samples → runs → assessment. Live and replay
 //! feed the same code, so both give the same findings.
 
+mod analysis;
 mod findings;
+mod labels;
+mod options;
+mod player;
+mod stream;
 mod trace;
 
 pub use crate::protocol::PacketCounts;
+pub use analysis::{Analysis, Soundness};
 pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
+pub use labels::Label;
+pub use options::Options;
+pub use player::{PlayError, Player, Step, analyse};
+pub use stream::{Pipeline, PipelineError};
 pub use trace::{Thinner, Trace};

@@ -55,6 +55,22 @@ pub struct PacketCounts {
     pub restarts: u64,
 }
 
+impl std::ops::AddAssign for PacketCounts {
+    fn add_assign(&mut self, other: Self) {
+        self.received += other.received;
+        self.samples += other.samples;
+        self.lost += other.lost;
+        self.repeated += other.repeated;
+        self.reordered += other.reordered;
+        self.short += other.short;
+        self.long += other.long;
+        self.unknown_status += other.unknown_status;
+        self.out_of_range += other.out_of_range;
+        self.link_losses += other.link_losses;
+        self.restarts += other.restarts;
+    }
+}
+
 /// Turns the payloads of one sensor into samples. Memory is bounded: at most three packets are
 /// held back, for a quarter of a second, while one before them may still come.
 #[derive(Clone, Debug)]

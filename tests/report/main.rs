@@ -4,6 +4,4 @@ mod fixture;
 mod folder;
 mod page;
 mod plots;
-mod tables;
 mod text;
-mod verify;

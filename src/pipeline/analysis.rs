@@ -1,0 +1,87 @@
+//! From runs to findings, and from a whole recording to findings.
+
+use super::findings::{Findings, RecordingFacts, SensorFacts};
+use super::stream::Pipeline;
+use super::trace::Trace;
+use crate::assess::{RunInput, assess};
+use crate::units::{Pressure, Time};
+
+/// The findings and what is drawn beside them.
+#[derive(Clone, Debug)]
+pub struct Analysis {
+    /// Everything a report needs.
+    pub findings: Findings,
+    /// Pressure against time, one a run.
+    pub traces: Vec<Trace>,
+}
+
+/// How sound the recording is that the records came from.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Soundness {
+    /// SHA-256 of the recording up to its seal; none if it is not sealed.
+    pub seal: Option<String>,
+    /// The seal was checked and holds.
+    pub seal_holds: bool,
+    /// Lines that were damaged and left out.
+    pub damaged_lines: u64,
+}
+
+impl Pipeline {
+    /// Ends the last run and assesses them all.
+    pub fn finish(mut self, soundness: Soundness) -> Analysis {
+        self.end(&mut Vec::new());
+        let findings = self.findings(soundness);
+        Analysis {
+            findings,
+            traces: self.traces,
+        }
+    }
+
+    /// What the runs so far amount to.
+    pub fn findings(&self, soundness: Soundness) -> Findings {
+        let inputs: Vec<RunInput<'_>> = self
+            .runs
+            .iter()
+            .enumerate()
+            .map(|(index, run)| RunInput {
+                index,
+                cylinder: run.cylinder.clone(),
+                condition: run.condition,
+                void: run.void,
+                result: &run.result,
+            })
+            .collect();
+        Findings {
+            format: Findings::FORMAT.to_owned(),
+            version: Findings::VERSION,
+            tool: env!("CARGO_PKG_VERSION").to_owned(),
+            recording: RecordingFacts {
+                started: self.header.started.clone(),
+                duration: Time::from_us(self.last_us),
+                seal: soundness.seal,
+                seal_holds: soundness.seal_holds,
+                damaged_lines: soundness.damaged_lines,
+                notes: self.notes.clone(),
+            },
+            sensor: self.sensor_facts(),
+            card: self.card.clone(),
+            assessment: assess(self.card.as_ref(), &inputs, &self.options.rules),
+            runs: self.runs.clone(),
+        }
+    }
+
+    fn sensor_facts(&self) -> SensorFacts {
+        SensorFacts {
+            name: self.header.sensor.name.clone(),
+            protocol: self.protocol.name().to_owned(),
+            accuracy: self.protocol.accuracy_text(),
+            range_max: self
+                .protocol
+                .range_high()
+                .filter(|high| *high > Pressure::ZERO),
+            samples_per_s: self.samples_per_s(),
+            packets: self.packet_counts(),
+            link: self.link.clone(),
+        }
+    }
+}

@@ -1,0 +1,47 @@
+//! What may be set by hand for an analysis, and what follows from protocol file and job card.
+
+use super::labels::Label;
+use crate::assess::RuleSet;
+use crate::engine::{Ambient, JobCard};
+use crate::protocol::{ProtocolFile, Reference};
+use crate::signal::{Rig, Settings};
+use crate::units::{Pressure, Time};
+
+/// What may be set by hand for an analysis.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// How the sensor sits; found from the data otherwise.
+    pub rig: Option<Rig>,
+    /// Tolerance of a settled reading as a share of it; 0.01 otherwise.
+    pub tolerance_share: Option<f64>,
+    /// Names for the runs that the recording does not name, in their order.
+    pub labels: Vec<Label>,
+    /// Instead of the card in the recording.
+    pub card: Option<JobCard>,
+    /// The rules of comparison.
+    pub rules: RuleSet,
+}
+
+/// The settings of the signal analysis.
+pub(super) fn settings(
+    options: &Options,
+    protocol: &ProtocolFile,
+    card: Option<&JobCard>,
+) -> Settings {
+    let ambient = Ambient::of(card.and_then(|card| card.site.as_ref()));
+    let usual = Settings::default();
+    // A rate that can be commanded may have been: the samples themselves tell.
+    let fixed_rate = protocol
+        .rate()
+        .filter(|_| protocol.settable_rates().is_none());
+    Settings {
+        rig: options.rig,
+        absolute: protocol.reference() == Reference::Absolute,
+        ambient: ambient.absolute,
+        tolerance_share: options.tolerance_share.unwrap_or(usual.tolerance_share),
+        resolution: protocol.resolution().unwrap_or(Pressure::ZERO),
+        accuracy_standard: protocol.accuracy_uncertainty().unwrap_or(Pressure::ZERO),
+        range_max: protocol.range_high(),
+        sample_period: fixed_rate.map(|rate| Time::from_s(1.0 / rate.hz())),
+    }
+}

@@ -1,0 +1,270 @@
+//! Records in, runs out: the way that live packets and recorded ones take alike.
+
+use super::findings::Run;
+use super::labels::{Label, Labels};
+use super::options::{self, Options};
+use super::trace::{Thinner, Trace};
+use crate::engine::{CardError, JobCard};
+use crate::protocol::{Decoder, PacketCounts, ProtocolError, ProtocolFile, RawSample};
+use crate::recording::{Event, Header, LinkQuality, Packet, Record};
+use crate::signal::{self, Analyser, Live, RunResult, Sample, Settings};
+use crate::units::{Pressure, Time};
+
+/// Why a recording cannot be analysed at all.
+#[derive(Clone, Debug, thiserror::Error)]
+pub enum PipelineError {
+    /// The protocol file in the recording's header is not sound.
+    #[error("the protocol file in the recording: {0}")]
+    Protocol(#[from] ProtocolError),
+    /// The job card in the recording's header is not sound.
+    #[error("the job card in the recording: {0}")]
+    Card(#[from] CardError),
+}
+
+/// The way from records to runs. Feed it every record in order; memory does not grow with the
+/// number of samples.
+#[derive(Debug)]
+pub struct Pipeline {
+    pub(super) header: Header,
+    pub(super) protocol: ProtocolFile,
+    pub(super) card: Option<JobCard>,
+    pub(super) options: Options,
+    settings: Settings,
+    decoder: Decoder,
+    /// Counts of decoders that were replaced when the session was resumed.
+    counted: PacketCounts,
+    analyser: Analyser,
+    labels: Labels,
+    thinner: Thinner,
+    pub(super) runs: Vec<Run>,
+    pub(super) traces: Vec<Trace>,
+    pub(super) notes: Vec<String>,
+    pub(super) link: Option<LinkQuality>,
+    /// Host time of the last record.
+    pub(super) last_us: u64,
+    /// Added to the stream's clock: where it began (again) on the recording's.
+    offset: Time,
+    /// First and last sample, on the stream's clock with offset, to measure the rate.
+    first_sample: Option<Time>,
+    last_sample: Option<Time>,
+    decoded: Vec<RawSample>,
+}
+
+impl Pipeline {
+    /// Prepares the analysis of what follows this header.
+    ///
+    /// # Errors
+    /// The protocol file or the job card in the header is not sound.
+    pub fn new(header: Header, options: Options) -> Result<Self, PipelineError> {
+        let protocol = ProtocolFile::parse(&header.protocol)?;
+        let card = match (&options.card, &header.card) {
+            (Some(card), _) => Some(card.clone()),
+            (None, Some(text)) => Some(JobCard::parse(text)?),
+            (None, None) => None,
+        };
+        let settings = options::settings(&options, &protocol, card.as_ref());
+        Ok(Self {
+            decoder: Decoder::new(&protocol),
+            analyser: Analyser::new(settings),
+            labels: Labels::new(card.as_ref(), options.labels.clone()),
+            settings,
+            header,
+            protocol,
+            card,
+            options,
+            counted: PacketCounts::default(),
+            thinner: Thinner::default(),
+            runs: Vec::new(),
+            traces: Vec::new(),
+            notes: Vec::new(),
+            link: None,
+            last_us: 0,
+            offset: Time::ZERO,
+            first_sample: None,
+            last_sample: None,
+            decoded: Vec::new(),
+        })
+    }
+
+    /// Takes the next record. What the analysis has to say is added to `news`; a run that it
+    /// names there as ended has been added to [`Self::runs`] if it counts.
+    pub fn take(&mut self, record: &Record, news: &mut Vec<signal::Event>) {
+        match record {
+            Record::Header(_) | Record::Seal(_) => {}
+            Record::Packet(packet) => {
+                self.last_us = self.last_us.max(packet.t_us);
+                self.packet(packet, news);
+            }
+            Record::Event(timed) => {
+                self.last_us = self.last_us.max(timed.t_us);
+                self.event(&timed.event, news);
+            }
+        }
+    }
+
+    /// Ends the last run, as when the recording ends.
+    pub fn end(&mut self, news: &mut Vec<signal::Event>) {
+        self.decoder.flush(&mut self.decoded);
+        self.analyse(news);
+        let from = news.len();
+        self.analyser.finish(news);
+        self.keep_ended_runs(news, from);
+    }
+
+    /// The runs so far.
+    pub fn runs(&self) -> &[Run] {
+        &self.runs
+    }
+
+    /// A snapshot for the gauge.
+    pub fn live(&self) -> Live {
+        self.analyser.live()
+    }
+
+    /// The decoder, for what it knows of battery and status.
+    pub fn decoder(&self) -> &Decoder {
+        &self.decoder
+    }
+
+    /// The job card in use.
+    pub fn card(&self) -> Option<&JobCard> {
+        self.card.as_ref()
+    }
+
+    /// The protocol file in use.
+    pub fn protocol(&self) -> &ProtocolFile {
+        &self.protocol
+    }
+
+    /// How the packets decoded so far.
+    pub fn packet_counts(&self) -> PacketCounts {
+        let mut counts = self.counted;
+        counts += self.decoder.counts();
+        counts
+    }
+
+    /// Samples a second, as measured over the whole recording.
+    pub(super) fn samples_per_s(&self) -> Option<f64> {
+        let length = (self.last_sample? - self.first_sample?).s();
+        let samples = self.packet_counts().samples;
+        (length > 0.0 && samples > 1).then(|| (samples - 1) as f64 / length)
+    }
+
+    fn packet(&mut self, packet: &Packet, news: &mut Vec<signal::Event>) {
+        let arrived = Time::from_us(packet.t_us);
+        self.decoder
+            .accept(&packet.from, arrived, &packet.hex, &mut self.decoded);
+        self.analyse(news);
+    }
+
+    /// Hands what was decoded to the analysis.
+    fn analyse(&mut self, news: &mut Vec<signal::Event>) {
+        let mut decoded = std::mem::take(&mut self.decoded);
+        for raw in decoded.drain(..) {
+            let time = raw.time + self.offset;
+            self.first_sample.get_or_insert(time);
+            self.last_sample = Some(time);
+            self.thinner.push(time, raw.pressure);
+            let sample = Sample {
+                time,
+                pressure: raw.pressure,
+                clipped: raw.out_of_range,
+                gap_before: raw.gap_before,
+            };
+            let from = news.len();
+            self.analyser.push(sample, news);
+            self.keep_ended_runs(news, from);
+        }
+        self.decoded = decoded;
+    }
+
+    fn event(&mut self, event: &Event, news: &mut Vec<signal::Event>) {
+        match event {
+            Event::End => self.end_run(news),
+            Event::Run {
+                cylinder,
+                condition,
+            } => {
+                self.end_run(news);
+                self.labels.announce(Label {
+                    cylinder: cylinder.clone(),
+                    condition: *condition,
+                });
+            }
+            Event::Void { run, reason } => self.void(*run, reason),
+            Event::Name {
+                run,
+                cylinder,
+                condition,
+            } => {
+                if let Some(run) = self.runs.get_mut(*run) {
+                    run.cylinder.clone_from(cylinder);
+                    run.condition = *condition;
+                    run.named = true;
+                }
+            }
+            Event::Resumed { .. } => self.resume(news),
+            Event::LinkLost => {
+                self.decoder.link_lost(&mut self.decoded);
+                self.analyse(news);
+            }
+            Event::LinkBack => {}
+            Event::Link(quality) => self.link = Some(quality.clone()),
+            Event::Mark { text } | Event::Note { text } => self.notes.push(text.clone()),
+        }
+    }
+
+    fn end_run(&mut self, news: &mut Vec<signal::Event>) {
+        let from = news.len();
+        self.analyser.begin_run(news);
+        self.keep_ended_runs(news, from);
+    }
+
+    fn void(&mut self, run: Option<usize>, reason: &str) {
+        let index = run.or_else(|| self.runs.len().checked_sub(1));
+        if let Some(run) = index.and_then(|index| self.runs.get_mut(index)) {
+            run.void = true;
+            run.void_reason = Some(reason.to_owned());
+        }
+    }
+
+    /// The sensor was connected anew: its clock and its numbers begin again.
+    fn resume(&mut self, news: &mut Vec<signal::Event>) {
+        self.end(news);
+        self.counted = self.packet_counts();
+        self.decoder = Decoder::new(&self.protocol);
+        self.analyser = Analyser::new(self.settings);
+        self.thinner = Thinner::default();
+        self.offset = Time::from_us(self.last_us);
+    }
+
+    fn keep_ended_runs(&mut self, news: &[signal::Event], from: usize) {
+        for event in news.iter().skip(from) {
+            if let signal::Event::RunEnded(result) = event {
+                self.keep(result);
+            }
+        }
+    }
+
+    /// A run counts when it has strokes, or when somebody announced it.
+    fn keep(&mut self, result: &RunResult) {
+        let thinner = std::mem::take(&mut self.thinner);
+        if result.strokes.is_empty() && !self.labels.is_announced() {
+            return;
+        }
+        let (label, named) = self.labels.take();
+        let zeroed = |(time, raw): (Time, Pressure)| (time, raw - result.zero.level);
+        self.traces.push(Trace {
+            run: self.runs.len(),
+            points: thinner.points().into_iter().map(zeroed).collect(),
+        });
+        self.runs.push(Run {
+            cylinder: label.cylinder,
+            named,
+            condition: label.condition,
+            void: false,
+            void_reason: None,
+            result: result.clone(),
+        });
+    }
+}
