@@ -196,6 +196,7 @@ fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run
         named: true,
         condition,
         void: false,
+        void_reason: None,
         result,
     }
 }
