@@ -2,6 +2,7 @@
 
 mod cautions;
 mod failure;
+pub mod gauge;
 mod live;
 mod scan;
 mod self_check;

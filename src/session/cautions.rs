@@ -27,11 +27,11 @@ pub const CAUTIONS: [Caution; 10] = [
     },
     Caution {
         about: "Fuel off",
-        text: "Shut off the fuel and disable injection. Wipe up what was spilt and air the place.",
+        text: "Shut off fuel, disable injection. Wipe up spills, air the place.",
     },
     Caution {
         about: "No flame",
-        text: "No flame, no smoking, no sparks: what comes out of a plug hole can burn.",
+        text: "No smoking, no sparks: what comes out of a plug hole can burn.",
     },
     Caution {
         about: "Cannot drive off",

@@ -3,4 +3,5 @@
 mod bench;
 mod faults;
 mod random;
+mod screen;
 mod visit;

@@ -1,0 +1,110 @@
+//! Build-ups side by side: a column a stroke, all on one scale.
+
+use super::scene::{BuildUpScene, Mark, Number, Scene};
+use super::theme::{QUIET, STRONG};
+use super::{line, run_name};
+use crate::units::{Pressure, PressureUnit};
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+
+const EIGHTHS: [&str; 9] = [" ", "▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"];
+
+/// Columns of a panel: room for `cylinder 12 warm`.
+const PANEL: u16 = 19;
+
+pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
+    if area.height < 3 || area.width < PANEL {
+        return;
+    }
+    let mut runs: Vec<BuildUpScene> = scene.others.clone();
+    runs.extend(in_hand(scene));
+    let fit = usize::from((area.width.saturating_sub(2)) / PANEL).max(1);
+    let hidden = runs.len().saturating_sub(fit);
+    let top = runs
+        .iter()
+        .flat_map(|r| r.peaks.iter().copied().chain(r.reading))
+        .fold(Pressure::from_kpa(1.0), Pressure::max);
+    for (at, run) in runs.iter().skip(hidden).enumerate() {
+        let left = 2 + u16::try_from(at).unwrap_or(0) * PANEL;
+        let panel = Rect {
+            x: area.x + left,
+            width: PANEL - 1,
+            ..area
+        };
+        draw_run(run, top, scene.unit, panel, buf);
+    }
+}
+
+/// The run in hand beside those made.
+fn in_hand(scene: &Scene) -> Option<BuildUpScene> {
+    let (cylinder, condition) = scene.view.run.clone()?;
+    Some(BuildUpScene {
+        cylinder,
+        condition,
+        peaks: scene.run.peaks.clone(),
+        reading: match scene.number {
+            Number::Settled(value, _) => Some(value),
+            _ => None,
+        },
+        state: Mark::Making,
+    })
+}
+
+fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, buf: &mut Buffer) {
+    let symbol = match run.state {
+        Mark::Making => "▶",
+        Mark::Good => "✓",
+        Mark::Wrong => "!",
+        Mark::Void => "×",
+    };
+    let style = match run.state {
+        Mark::Making => STRONG,
+        Mark::Void => QUIET,
+        Mark::Good | Mark::Wrong => Style::new(),
+    };
+    let name = format!(
+        "{symbol} {} {}",
+        run_name(&run.cylinder),
+        run.condition.label()
+    );
+    line(&name, Rect { height: 1, ..area }, style, buf);
+    let value = match (run.reading, run.state) {
+        (_, Mark::Void) => "does not count".to_owned(),
+        (Some(value), Mark::Wrong) => format!("{} in doubt", value.show(unit)),
+        (Some(value), _) => value.show(unit),
+        (None, Mark::Making) => String::new(),
+        (None, _) => "no reading".to_owned(),
+    };
+    let last = Rect {
+        y: area.bottom() - 1,
+        height: 1,
+        ..area
+    };
+    line(&value, last, style, buf);
+    let bars = Rect {
+        y: area.y + 1,
+        height: area.height - 2,
+        ..area
+    };
+    columns(&run.peaks, top, bars, style, buf);
+}
+
+/// One column a stroke; two where there is room. The latest strokes where there is not.
+fn columns(peaks: &[Pressure], top: Pressure, area: Rect, style: Style, buf: &mut Buffer) {
+    let room = usize::from(area.width);
+    let wide = if peaks.len() * 2 <= room { 2 } else { 1 };
+    let hidden = peaks.len().saturating_sub(room / wide);
+    let steps = f64::from(area.height) * 8.0;
+    for (at, peak) in peaks.iter().skip(hidden).enumerate() {
+        let share = (*peak / top).clamp(0.0, 1.0);
+        let eighths = (share * steps + 0.5) as usize;
+        for row in 0..area.height {
+            let below = usize::from(area.height - 1 - row) * 8;
+            let part = eighths.saturating_sub(below).min(8);
+            let symbol = EIGHTHS.get(part).copied().unwrap_or(" ");
+            let x = area.x + u16::try_from(at * wide).unwrap_or(0);
+            buf.set_stringn(x, area.y + row, symbol, 1, style);
+        }
+    }
+}

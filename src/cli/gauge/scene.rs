@@ -1,0 +1,118 @@
+//! Everything that the gauge shows, as data: the screen is a function of it alone.
+
+use crate::engine::Condition;
+use crate::session::View;
+use crate::units::{Pressure, PressureUnit};
+
+/// Everything that the gauge shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scene {
+    /// What the engine is called.
+    pub engine: String,
+    /// Where the session stands.
+    pub view: View,
+    /// The unit of every pressure shown.
+    pub unit: PressureUnit,
+    /// Where the needle is now.
+    pub now: Option<Pressure>,
+    /// The large number.
+    pub number: Number,
+    /// Full scale of the needle.
+    pub full_scale: Pressure,
+    /// What the engine's manual asks for.
+    pub asked: Asked,
+    /// The run in hand.
+    pub run: RunScene,
+    /// The other runs' build-ups, oldest first.
+    pub others: Vec<BuildUpScene>,
+    /// The sensor and the link to it.
+    pub sensor: SensorScene,
+    /// Which keys do something now: key and word.
+    pub keys: Vec<(&'static str, &'static str)>,
+    /// What the user is typing: what it is for, and the text so far.
+    pub typing: Option<(&'static str, String)>,
+    /// Something wrong with keeping or with the sensor, in a sentence.
+    pub trouble: Option<String>,
+}
+
+/// The large number, and what it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Number {
+    /// Nothing to show.
+    None,
+    /// The pressure now.
+    Now(Pressure),
+    /// The highest of the last stroke.
+    Stroke(Pressure),
+    /// The settled reading and its expanded uncertainty (k = 2).
+    Settled(Pressure, Pressure),
+}
+
+/// What the engine's manual asks for.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Asked {
+    /// Lowest reading at which the maker still lets it run.
+    pub limit: Option<Pressure>,
+    /// Lower end of the normal range.
+    pub low: Option<Pressure>,
+    /// Upper end of the normal range.
+    pub high: Option<Pressure>,
+}
+
+/// The run in hand.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RunScene {
+    /// Its strokes' peaks or levels.
+    pub peaks: Vec<Pressure>,
+    /// Where they lead to.
+    pub plateau: Option<Pressure>,
+    /// What is left to climb, and the most that may be left.
+    pub left: Option<(Pressure, Pressure)>,
+    /// About how many strokes more.
+    pub strokes_missing: Option<u32>,
+    /// Cranking speed, and what it counts.
+    pub cadence: Option<(f64, &'static str)>,
+}
+
+/// A run beside the one in hand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BuildUpScene {
+    /// Name of the cylinder.
+    pub cylinder: String,
+    /// The engine's condition.
+    pub condition: Condition,
+    /// Its strokes' peaks or levels.
+    pub peaks: Vec<Pressure>,
+    /// The reading.
+    pub reading: Option<Pressure>,
+    /// What became of it.
+    pub state: Mark,
+}
+
+/// What became of a run, as a word and a symbol.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mark {
+    /// It is being made.
+    Making,
+    /// It counts.
+    Good,
+    /// It should be made again.
+    Wrong,
+    /// It does not count.
+    Void,
+}
+
+/// The sensor and the link to it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SensorScene {
+    /// Live, practice or replay, and its name.
+    pub name: String,
+    /// The link, in a word or two.
+    pub link: String,
+    /// The link is as it should be.
+    pub link_good: bool,
+    /// Charge of the sensor's battery in percent.
+    pub battery: Option<f64>,
+    /// Packets lost so far.
+    pub lost: u64,
+}
