@@ -4,6 +4,7 @@ mod cautions;
 mod failure;
 pub mod gauge;
 mod live;
+mod record;
 mod scan;
 mod self_check;
 mod sensors;
@@ -38,6 +39,7 @@ licensed practice come first.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Cautions(cautions::Args),
+    Record(record::Args),
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
@@ -47,6 +49,7 @@ impl Command {
     fn run(self) -> Outcome {
         match self {
             Self::Cautions(_) => cautions::run(),
+            Self::Record(args) => record::run(&args),
             Self::Scan(args) => scan::run(&args),
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),

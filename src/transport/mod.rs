@@ -9,6 +9,7 @@ mod error;
 mod paced;
 mod presentation;
 mod quality;
+mod replay;
 mod source;
 
 pub use clock::Clock;
@@ -16,4 +17,5 @@ pub use error::TransportError;
 pub use paced::{Pace, Paced};
 pub use presentation::Presentation;
 pub use quality::LinkMeter;
+pub use replay::{arrivals_of, replay};
 pub use source::{Arrival, Notice, Origin, Source};

@@ -106,8 +106,8 @@ impl Daemon {
         Self { state, stop, tasks }
     }
 
-    /// Ends it: the name leaves the bus, nobody answers any more.
-    pub async fn end(mut self) -> Option<Box<dyn Firmware>> {
+    /// Ends it: the name leaves the bus, nobody answers any more. Gives what had been sent.
+    pub async fn end(mut self) -> Option<Vec<Vec<u8>>> {
         self.stop.cancel();
         for task in self.tasks.drain(..) {
             task.await.expect("no panic in the stand-in");
@@ -119,7 +119,7 @@ impl Daemon {
         drop(self);
         let state = Arc::try_unwrap(state).ok()?.into_inner();
         state.bus.close().await.ok()?;
-        Some(state.firmware)
+        Some(state.sent)
     }
 }
 
@@ -252,11 +252,32 @@ impl State {
             "StopDiscovery" => {
                 self.bus.reply(to, &()).await?;
                 self.discovering = false;
+                self.forget_signals().await?;
                 self.change(path, ADAPTER, [("Discovering", value(false))])
                     .await
             }
             _ => self.unknown(to).await,
         }
+    }
+
+    /// Signal strengths are known only while scanning: afterwards BlueZ takes them back.
+    async fn forget_signals(&mut self) -> zbus::Result<()> {
+        let paths: Vec<String> = self.tree.paths().cloned().collect();
+        for path in paths {
+            let Some(held) = self.tree.props_mut(&path, DEVICE) else {
+                continue;
+            };
+            if held.remove("RSSI").is_some() {
+                self.journal.push(format!("signal {path} -RSSI"));
+                let none: BTreeMap<String, OwnedValue> = BTreeMap::new();
+                let body = (DEVICE, none, vec!["RSSI"]);
+                let properties = "org.freedesktop.DBus.Properties";
+                self.bus
+                    .emit_signal(None::<&str>, path, properties, "PropertiesChanged", &body)
+                    .await?;
+            }
+        }
+        Ok(())
     }
 
     async fn device_call(&mut self, to: &Header<'_>, path: &str, member: &str) -> zbus::Result<()> {
@@ -584,6 +605,15 @@ impl State {
             [("Powered", value(on)), ("Discovering", value(false))],
         )
         .await
+    }
+
+    /// Whether there is a link to the device.
+    pub fn connected(&self, path: &str) -> bool {
+        let connected = self
+            .tree
+            .props(path, DEVICE)
+            .and_then(|props| props.get("Connected"));
+        connected.is_some_and(|value| bool::try_from(value).unwrap_or(false))
     }
 
     fn peripheral(&self, path: &str) -> Option<usize> {

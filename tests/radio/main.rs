@@ -8,5 +8,7 @@ mod daemon;
 mod find;
 mod peripheral;
 mod reference;
+mod stage;
+mod stream;
 mod tool;
 mod tree;

@@ -3,4 +3,7 @@
 pub(super) mod choice;
 pub(super) mod failures;
 pub(super) mod known;
+pub(super) mod recorder;
+pub(super) mod rest;
 pub(super) mod runtime;
+pub(super) mod screen;

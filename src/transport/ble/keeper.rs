@@ -7,10 +7,10 @@
 use super::faults::within;
 use super::link::Link;
 use super::pump::{News, Pulse};
-use super::scan::{Scanner, Wanted};
+use super::scan::{NO_RSSI, Scanner, Wanted};
 use crate::recording::Event;
 use crate::transport::{Clock, Notice, TransportError};
-use btleplug::api::{Central, CentralEvent, CentralState, Peripheral as _};
+use btleplug::api::{Central, CentralEvent, CentralState, Characteristic, Peripheral as _};
 use futures::stream::{BoxStream, StreamExt};
 use std::time::Duration;
 use tokio::sync::mpsc::UnboundedSender;
@@ -100,8 +100,10 @@ impl Keeper {
         ask.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut read = interval(READ_EVERY);
         read.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        read.reset();
         let mut unanswered = 0;
         let mut nudged = false;
+        self.read_all().await;
         let stop = self.stop.clone();
         loop {
             tokio::select! {
@@ -158,22 +160,34 @@ impl Keeper {
         }
     }
 
+    /// Reads everything once: a value that notifies only when it changes would stay unknown.
+    async fn read_all(&mut self) {
+        for (from, one) in self.link.plan.notifying.clone() {
+            self.read_one(from, &one).await;
+        }
+        self.read().await;
+    }
+
     /// Reads what does not notify by itself.
     async fn read(&mut self) {
-        for (from, one) in &self.link.plan.readable {
-            // A reading that fails now is tried again in a minute.
-            if let Ok(bytes) = self.link.read(one).await {
-                self.tell(News::Read {
-                    from: from.clone(),
-                    bytes,
-                });
-            }
+        for (from, one) in self.link.plan.readable.clone() {
+            self.read_one(from, &one).await;
         }
-        if let Ok(Ok(Some(properties))) =
-            tokio::time::timeout(ASK_LIMIT, self.link.peripheral.properties()).await
-            && let Some(rssi_dbm) = properties.rssi.filter(|&rssi| rssi != super::scan::NO_RSSI)
-        {
+        let properties = self.link.peripheral.properties();
+        let properties = within(ASK_LIMIT, "ask for the signal strength", properties).await;
+        let rssi_dbm = properties
+            .ok()
+            .flatten()
+            .and_then(|properties| properties.rssi);
+        if let Some(rssi_dbm) = rssi_dbm.filter(|&rssi| rssi != NO_RSSI) {
             self.tell(News::Notice(Notice::Signal { rssi_dbm }));
+        }
+    }
+
+    async fn read_one(&mut self, from: String, one: &Characteristic) {
+        // One that fails now is tried again in a minute.
+        if let Ok(bytes) = self.link.read(one).await {
+            self.tell(News::Read { from, bytes });
         }
     }
 

@@ -76,6 +76,12 @@ impl Found {
     pub fn label(&self) -> String {
         label(&self.name, &self.address)
     }
+
+    /// Ends whatever connection to it there is, or is under way.
+    pub async fn abandon(self) {
+        // It may be gone; then there is nothing to end.
+        let _ = within(ANSWER, "disconnect", self.peripheral.disconnect()).await;
+    }
 }
 
 /// Name and address of a sensor, for messages.

@@ -26,6 +26,7 @@ pub struct Sensor {
     scanner: Scanner,
     name: String,
     address: String,
+    rssi_dbm: Option<i16>,
     details: BTreeMap<String, String>,
 }
 
@@ -56,12 +57,12 @@ impl Found {
     ) -> Result<Sensor, TransportError> {
         let label = self.label();
         let link = Link::open(self.peripheral, protocol, label).await?;
-        let (name, address) = (self.name, self.address);
         Ok(Sensor {
             link,
             scanner,
-            name,
-            address,
+            name: self.name,
+            address: self.address,
+            rssi_dbm: self.rssi_dbm,
             details: BTreeMap::new(),
         })
     }
@@ -180,13 +181,13 @@ impl Sensor {
             protocol: self.link.protocol.text().to_owned(),
             sensor: SensorIdentity {
                 name: self.name,
-                address: self.address.clone(),
+                address: self.address,
                 details: self.details,
             },
             card: None,
             started: None,
         };
-        BleStream::start(self.link, self.scanner, self.address, origin).await
+        BleStream::start(self.link, self.scanner, self.rssi_dbm, origin).await
     }
 
     /// Lets go of the sensor.

@@ -3,9 +3,9 @@
 use super::faults::within;
 use super::keeper::Keeper;
 use super::link::{EXCHANGE, Link};
-use super::pump::{Pulse, Pump};
+use super::pump::{News, Pulse, Pump};
 use super::scan::Scanner;
-use crate::transport::{Arrival, Clock, Origin, Source, TransportError};
+use crate::transport::{Arrival, Clock, Notice, Origin, Source, TransportError};
 use btleplug::api::{Central, Peripheral as _};
 use futures::future::BoxFuture;
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
@@ -26,7 +26,7 @@ impl BleStream {
     pub(super) async fn start(
         link: Link,
         scanner: Scanner,
-        address: String,
+        rssi_dbm: Option<i16>,
         origin: Origin,
     ) -> Result<Self, TransportError> {
         let clock = Clock::start();
@@ -52,10 +52,14 @@ impl BleStream {
             let _ = link.let_go().await;
             return Err(error);
         }
+        if let Some(rssi_dbm) = rssi_dbm {
+            // Many hosts tell it only while they scan. The pump, which listens, is there.
+            let _ = news.send(News::Notice(Notice::Signal { rssi_dbm }));
+        }
         let keeper = Keeper {
             link,
             scanner,
-            address,
+            address: origin.sensor.address.clone(),
             clock,
             pulse,
             news,

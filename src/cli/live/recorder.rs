@@ -1,0 +1,193 @@
+//! Writes what arrives, before anything else is done with it; then looks at it.
+
+use crate::protocol::{Decoder, ProtocolFile, RawSample, STREAM, Severity, StatusBit};
+use crate::recording::{Event, LinkQuality, Packet, Seal, Sink, TimedEvent, WriteError, Writer};
+use crate::transport::{Arrival, LinkMeter, Notice};
+use crate::units::{Pressure, Time};
+
+/// Charge below which the user is told to charge the sensor, in percent.
+const LOW_BATTERY: f64 = 15.0;
+
+/// Something the user should be told, once.
+#[derive(Clone, Debug, PartialEq)]
+pub(in crate::cli) enum Told {
+    /// Good to know.
+    Note(String),
+    /// Something is wrong.
+    Warning(String),
+}
+
+/// What the screen shows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(in crate::cli) struct Now {
+    /// The last reading, as the sensor tells it.
+    pub pressure: Option<Pressure>,
+    /// Charge of the battery in percent.
+    pub battery: Option<f64>,
+    /// How the link does.
+    pub link: LinkQuality,
+    /// Samples so far.
+    pub samples: u64,
+}
+
+/// Writes and looks.
+pub(in crate::cli) struct Recorder<S> {
+    writer: Writer<S>,
+    protocol: ProtocolFile,
+    decoder: Decoder,
+    meter: LinkMeter,
+    samples: Vec<RawSample>,
+    pressure: Option<Pressure>,
+    status: u32,
+    battery_told: bool,
+    clocked: bool,
+}
+
+impl<S: Sink> Recorder<S> {
+    pub(in crate::cli) fn new(writer: Writer<S>, protocol: ProtocolFile) -> Self {
+        Self {
+            writer,
+            decoder: Decoder::new(&protocol),
+            meter: LinkMeter::new(),
+            samples: Vec::new(),
+            pressure: None,
+            status: 0,
+            battery_told: false,
+            clocked: protocol.tick_us().is_some(),
+            protocol,
+        }
+    }
+
+    /// Writes an arrival, then looks at it; gives what the user should be told.
+    pub(in crate::cli) fn take(&mut self, arrival: &Arrival) -> Result<Vec<Told>, WriteError> {
+        match arrival {
+            Arrival::Packet(packet) => {
+                self.writer.packet(packet)?;
+                Ok(self.look_at(packet))
+            }
+            Arrival::Event(event) => {
+                self.writer.event(event)?;
+                Ok(self.happened(&event.event))
+            }
+            Arrival::Notice(notice) => Ok(self.noticed(notice).into_iter().collect()),
+        }
+    }
+
+    /// Writes an event of the user's or of this program's own.
+    pub(in crate::cli) fn event(&mut self, t_us: u64, event: Event) -> Result<(), WriteError> {
+        self.writer.event(&TimedEvent { t_us, event })
+    }
+
+    /// Writes how the link has done so far.
+    pub(in crate::cli) fn link(&mut self, t_us: u64) -> Result<(), WriteError> {
+        let quality = self.meter.report();
+        self.event(t_us, Event::Link(quality))
+    }
+
+    /// Brings what is due to the disk.
+    pub(in crate::cli) fn sync(&mut self, now_us: u64) -> Result<(), WriteError> {
+        if self.writer.needs_sync(now_us) {
+            self.writer.sync()
+        } else {
+            Ok(())
+        }
+    }
+
+    /// Ends the recording.
+    pub(in crate::cli) fn seal(self) -> Result<Seal, WriteError> {
+        self.writer.seal().map(|(_, seal)| seal)
+    }
+
+    pub(in crate::cli) fn now(&self) -> Now {
+        Now {
+            pressure: self.pressure,
+            battery: self.decoder.battery(),
+            link: self.meter.report(),
+            samples: self.decoder.counts().samples,
+        }
+    }
+
+    /// The samples that the last arrival gave.
+    pub(in crate::cli) fn samples(&self) -> &[RawSample] {
+        &self.samples
+    }
+
+    fn look_at(&mut self, packet: &Packet) -> Vec<Told> {
+        self.samples.clear();
+        let arrived = Time::from_us(packet.t_us);
+        self.decoder
+            .accept(&packet.from, arrived, &packet.hex, &mut self.samples);
+        if packet.from == STREAM {
+            let last = self.samples.last();
+            let sensor_s = last.filter(|_| self.clocked).map(|last| last.time.s());
+            self.meter.packet(packet.t_us, sensor_s);
+            self.meter.lost_in_all(self.decoder.counts().lost);
+            self.pressure = last.map(|last| last.pressure).or(self.pressure);
+        }
+        let mut told = self.new_status();
+        if let Some(percent) = self.decoder.battery()
+            && percent < LOW_BATTERY
+            && !self.battery_told
+        {
+            self.battery_told = true;
+            told.push(Told::Warning(format!(
+                "the sensor's battery is at {percent} %: charge it soon"
+            )));
+        }
+        told
+    }
+
+    /// Status bits that were not set before.
+    fn new_status(&mut self) -> Vec<Told> {
+        let status = self.decoder.status().unwrap_or(self.status);
+        let new = status & !self.status;
+        self.status = status;
+        let say = |bit: &StatusBit| match bit.severity {
+            Severity::Note => Told::Note(format!("the sensor says: {}", bit.meaning)),
+            Severity::Warning => Told::Warning(format!("the sensor says: {}", bit.meaning)),
+            Severity::Fault => Told::Warning(format!(
+                "the sensor says: {}; do not trust its readings now",
+                bit.meaning
+            )),
+        };
+        self.protocol.status_bits(new).map(say).collect()
+    }
+
+    fn happened(&mut self, event: &Event) -> Vec<Told> {
+        match event {
+            Event::LinkLost => {
+                self.meter.link_lost();
+                self.samples.clear();
+                self.decoder.link_lost(&mut self.samples);
+                vec![Told::Warning(
+                    "the link to the sensor is lost; trying to get it back".into(),
+                )]
+            }
+            Event::LinkBack => vec![Told::Note("the link is back; go on".into())],
+            _ => Vec::new(),
+        }
+    }
+
+    fn noticed(&mut self, notice: &Notice) -> Option<Told> {
+        match notice {
+            Notice::Silent { for_ms } => {
+                let seconds = for_ms / 1000;
+                Some(Told::Warning(format!(
+                    "nothing from the sensor for {seconds} s, though linked"
+                )))
+            }
+            Notice::Reconnecting {
+                attempt,
+                because: Some(why),
+            } => Some(Told::Note(format!(
+                "attempt {attempt} to get the link back; before: {why}"
+            ))),
+            Notice::Reconnecting { because: None, .. } => None,
+            Notice::Signal { rssi_dbm } => {
+                self.meter.signal(*rssi_dbm);
+                None
+            }
+            Notice::Warning(text) => Some(Told::Warning(text.clone())),
+        }
+    }
+}

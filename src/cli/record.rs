@@ -1,0 +1,310 @@
+//! `record`: from a live sensor or a recording into a recording, every packet before anything
+//! else is done with it.
+
+use super::live::choice::{self, Choice};
+use super::live::recorder::{Recorder, Told};
+use super::live::rest::Rest;
+use super::live::runtime::{self, Ending};
+use super::live::screen::Screen;
+use super::{Exit, Failure, Outcome};
+use crate::engine::Condition;
+use crate::protocol::ProtocolFile;
+use crate::recording::{Event, FORMAT, FileSink, Header, VERSION, WriteError, Writer};
+use crate::transport::ble::{Scanner, hide_known_race};
+use crate::transport::{Pace, Source, TransportError, replay};
+use crate::units::Rate;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::time::{MissedTickBehavior, interval};
+
+/// Record a live sensor (or play a recording through the same path)
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Ctrl-C ends the recording: the sensor is stopped and the file sealed.
+
+Examples:
+  needlerest record heron.nrs --card heron.toml
+  needlerest record heron.nrs --sensor shed --cylinder 1 --condition cold-dry
+  needlerest record copy.nrs --replay heron.nrs --for 10"
+)]
+pub(super) struct Args {
+    /// The recording to write; must not exist yet
+    file: PathBuf,
+    /// The job card: what the engine is and should have
+    #[arg(long, value_name = "FILE")]
+    card: Option<PathBuf>,
+    /// Ends by itself after so many seconds
+    #[arg(long = "for", value_name = "SECONDS", value_parser = choice::seconds)]
+    duration: Option<Duration>,
+    /// The cylinder under test
+    #[arg(long, value_name = "NAME", requires = "condition")]
+    cylinder: Option<String>,
+    /// The engine's condition: cold-dry, warm-dry or wet
+    #[arg(long, value_name = "CONDITION", requires = "cylinder", value_parser = condition)]
+    condition: Option<Condition>,
+    /// Samples a second to set the sensor to
+    #[arg(long, value_name = "HZ", conflicts_with = "replay")]
+    rate: Option<f64>,
+    /// Tell the sensor that the pressure now is zero
+    #[arg(long, conflicts_with = "replay")]
+    zero: bool,
+    /// Play this recording instead of a live sensor, in its own time
+    #[arg(long, value_name = "FILE")]
+    replay: Option<PathBuf>,
+    /// With --replay: as fast as it goes
+    #[arg(long, requires = "replay")]
+    fast: bool,
+    #[command(flatten)]
+    choice: Choice,
+}
+
+fn condition(text: &str) -> Result<Condition, String> {
+    serde_json::from_value(serde_json::Value::from(text))
+        .map_err(|_| "the conditions are cold-dry, warm-dry and wet".to_owned())
+}
+
+/// From one note on the link to the next.
+const LINK_EVERY: Duration = Duration::from_secs(10);
+/// From one look at the screen and the disk to the next.
+const LOOK_EVERY: Duration = Duration::from_millis(50);
+/// Longest wait for the sensor to be let go.
+const LET_GO: Duration = Duration::from_secs(20);
+
+pub(super) fn run(args: &Args) -> Outcome {
+    hide_known_race();
+    runtime::run(record(args))
+}
+
+async fn record(args: &Args) -> Outcome {
+    if args.file.exists() {
+        return Err(written(&args.file, &WriteError::Exists));
+    }
+    let card = args.card.as_deref().map(read_card).transpose()?;
+    let screen = Screen::new();
+    let mut ending = Ending::listen()?;
+    let opened = match &args.replay {
+        Some(path) => {
+            let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
+            let source =
+                replay(path, pace).map_err(|error| Failure::from(error).at(path.display()))?;
+            Some(Box::new(source) as Box<dyn Source>)
+        }
+        None => live(args, &mut ending, &screen).await?,
+    };
+    let Some(mut source) = opened else {
+        return Ok(Exit::Interrupted);
+    };
+    let result = into_file(args, card, &mut source, &mut ending, &screen).await;
+    screen.clear();
+    // Also when the file could not be written: nothing is left behind.
+    let _ = tokio::time::timeout(LET_GO, source.stop()).await;
+    result
+}
+
+/// Connects to a live sensor; none if the user ended it before.
+async fn live(
+    args: &Args,
+    ending: &mut Ending,
+    screen: &Screen,
+) -> Result<Option<Box<dyn Source>>, Failure> {
+    let protocols = args.choice.protocols()?;
+    let mut scanner = Scanner::open(args.choice.adapter.as_deref()).await?;
+    let (found, protocol) = tokio::select! {
+        found = args.choice.find(&mut scanner, &protocols) => found?,
+        () = ending.asked() => return Ok(None),
+    };
+    screen.say(&Told::Note(format!("connecting to {}", found.label())));
+    let left = found.clone();
+    let connecting = async {
+        let mut sensor = found.connect(scanner, Arc::new(protocol)).await?;
+        for warning in sensor.facts().await.warnings {
+            screen.say(&Told::Warning(warning));
+        }
+        if let Some(hz) = args.rate {
+            sensor.set_rate(Rate::from_hz(hz))?;
+        }
+        if args.zero {
+            sensor.zero().await?;
+        }
+        sensor.stream().await
+    };
+    let stream = tokio::select! {
+        stream = connecting => Some(stream),
+        () = ending.asked() => None,
+    };
+    match stream {
+        Some(Ok(stream)) => Ok(Some(Box::new(stream))),
+        Some(Err(error)) => {
+            left.abandon().await;
+            Err(error.into())
+        }
+        None => {
+            left.abandon().await;
+            Ok(None)
+        }
+    }
+}
+
+async fn into_file(
+    args: &Args,
+    card: Option<String>,
+    source: &mut Box<dyn Source>,
+    ending: &mut Ending,
+    screen: &Screen,
+) -> Outcome {
+    let origin = source.origin().clone();
+    let protocol = ProtocolFile::parse(&origin.protocol)
+        .map_err(|error| Failure::new(Exit::BadInput, error).at("the recording's protocol file"))?;
+    let header = Header {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        tool: env!("CARGO_PKG_VERSION").to_owned(),
+        started: origin
+            .started
+            .clone()
+            .unwrap_or_else(|| jiff::Timestamp::now().to_string()),
+        protocol: origin.protocol,
+        sensor: origin.sensor,
+        card: card.or(origin.card),
+    };
+    let failed = |error: WriteError| written(&args.file, &error);
+    let writer = Writer::create(&args.file, &header).map_err(failed)?;
+    let mut job = Job {
+        recorder: Recorder::new(writer, protocol.clone()),
+        protocol,
+        rest: Rest::default(),
+        screen,
+        replayed: args.replay.is_some(),
+    };
+    if let (Some(cylinder), Some(condition)) = (&args.cylinder, args.condition) {
+        let run = Event::Run {
+            cylinder: cylinder.clone(),
+            condition,
+        };
+        job.recorder.event(source.now_us(), run).map_err(failed)?;
+    }
+    let ended = job
+        .run(source, ending, args.duration)
+        .await
+        .map_err(failed)?;
+    let now = job.recorder.now();
+    if !job.replayed {
+        job.recorder.link(source.now_us()).map_err(failed)?;
+    }
+    let seal = job.recorder.seal().map_err(failed)?;
+    screen.clear();
+    let lost = now.link.lost.unwrap_or(0);
+    writeln!(
+        anstream::stdout(),
+        "Recorded {} packets with {} samples, {lost} lost, the link lost {} time(s).\nSealed: {} ({} lines, SHA-256 {})",
+        now.link.packets,
+        now.samples,
+        now.link.link_losses,
+        args.file.display(),
+        seal.lines,
+        seal.sha256
+    )?;
+    ended?;
+    Ok(if lost > 0 || now.link.link_losses > 0 {
+        Exit::Loss
+    } else {
+        Exit::Done
+    })
+}
+
+/// A recording under way.
+struct Job<'a> {
+    recorder: Recorder<FileSink>,
+    protocol: ProtocolFile,
+    rest: Rest,
+    screen: &'a Screen,
+    replayed: bool,
+}
+
+impl Job<'_> {
+    /// Records until the user ends it, the time is up or the source ends; then lets go of the
+    /// sensor and records what had already arrived. The inner result is the source's.
+    async fn run(
+        &mut self,
+        source: &mut Box<dyn Source>,
+        ending: &mut Ending,
+        duration: Option<Duration>,
+    ) -> Result<Result<(), TransportError>, WriteError> {
+        let limit = tokio::time::sleep(duration.unwrap_or(Duration::MAX));
+        tokio::pin!(limit);
+        let mut look = interval(LOOK_EVERY);
+        look.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let mut link = interval(LINK_EVERY);
+        link.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        link.reset();
+        loop {
+            tokio::select! {
+                () = ending.asked() => break,
+                () = &mut limit => break,
+                arrival = source.next() => match arrival {
+                    Ok(Some(arrival)) => self.take(&arrival, source.now_us())?,
+                    Ok(None) => break,
+                    Err(error) => return Ok(Err(error)),
+                },
+                _ = look.tick() => {
+                    self.recorder.sync(source.now_us())?;
+                    self.screen.show(&self.recorder.now());
+                }
+                _ = link.tick(), if !self.replayed => self.recorder.link(source.now_us())?,
+            }
+        }
+        // A second request ends the wait for the sensor, not the recording.
+        let stopped = tokio::select! {
+            stopped = tokio::time::timeout(LET_GO, source.stop()) => stopped.unwrap_or(Ok(())),
+            () = ending.asked() => Ok(()),
+        };
+        if !self.replayed {
+            while let Ok(Ok(Some(arrival))) = tokio::time::timeout(LOOK_EVERY, source.next()).await
+            {
+                self.take(&arrival, source.now_us())?;
+            }
+        }
+        if let Err(error) = stopped {
+            let text = format!("the sensor may not have been stopped: {error}");
+            self.screen.say(&Told::Warning(text));
+        }
+        Ok(Ok(()))
+    }
+
+    fn take(&mut self, arrival: &crate::transport::Arrival, now_us: u64) -> Result<(), WriteError> {
+        for told in self.recorder.take(arrival)? {
+            self.screen.say(&told);
+        }
+        if self.replayed {
+            return Ok(());
+        }
+        match self.rest.take(self.recorder.samples(), &self.protocol) {
+            Some(Ok(reading)) => {
+                self.screen.say(&Told::Note(reading.clone()));
+                self.recorder.event(now_us, Event::Note { text: reading })
+            }
+            Some(Err(why)) => {
+                self.screen.say(&Told::Warning(why));
+                Ok(())
+            }
+            None => Ok(()),
+        }
+    }
+}
+
+fn read_card(path: &Path) -> Result<String, Failure> {
+    std::fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
+}
+
+fn written(path: &Path, error: &WriteError) -> Failure {
+    let failure = Failure::new(Exit::Failed, error).at(path.display());
+    match error {
+        WriteError::Exists => failure.remedy("choose another name"),
+        WriteError::Io(_) => failure.remedy(
+            "see that the disk has room and may be written; what was recorded before is in the file",
+        ),
+        _ => failure,
+    }
+}

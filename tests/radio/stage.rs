@@ -1,0 +1,149 @@
+//! A bus, a daemon with the reference sensor behind it, and the program: what every scenario
+//! starts from.
+
+use crate::bus::Bus;
+use crate::daemon::{Daemon, until};
+use crate::find::setup;
+use crate::peripheral::{Peripheral, device_path};
+use crate::reference::{self, ADDRESS};
+use crate::tool::{Running, Tool};
+use needlerest::protocol::STREAM;
+use needlerest::recording::{Event, Header, Packet, Record, SealState, open};
+use std::path::{Path, PathBuf};
+
+pub struct Stage {
+    pub bus: Bus,
+    pub daemon: Daemon,
+    pub tool: Tool,
+}
+
+impl Stage {
+    /// None when this machine has no message bus.
+    pub async fn set() -> Option<Self> {
+        Self::with(reference::peripheral()).await
+    }
+
+    pub async fn with(peripheral: Peripheral) -> Option<Self> {
+        let bus = Bus::start("")?;
+        let daemon = Daemon::start(&bus.address, setup(vec![peripheral])).await;
+        let tool = Tool::new(&bus.address);
+        Some(Self { bus, daemon, tool })
+    }
+
+    pub fn file(&self) -> PathBuf {
+        self.tool.folder().join("session.nrs")
+    }
+
+    /// Starts recording and waits until so many notifications went out.
+    pub async fn recording(&self, more: &[&str], packets: usize) -> Running {
+        let file = self.file();
+        let mut args = vec!["record", file.to_str().expect("UTF-8")];
+        args.extend(more);
+        let running = self.tool.start(&args);
+        self.until_sent(packets).await;
+        running
+    }
+
+    /// Waits until this many more notifications have gone out.
+    pub async fn until_sent(&self, more: usize) {
+        let goal = self.daemon.state.lock().await.sent.len() + more;
+        until(&self.daemon, "notifications go out", |state| {
+            state.sent.len() >= goal
+        })
+        .await;
+    }
+
+    /// What went out, and what was recorded.
+    pub async fn compare(&self) -> Recorded {
+        let recorded = Recorded::read(&self.file());
+        let sent = self.daemon.state.lock().await.sent.clone();
+        recorded.holds_all(&sent);
+        recorded
+    }
+
+    /// No subscription, no connection, no streaming sensor is left behind.
+    pub async fn nothing_is_left(&self) {
+        let state = self.daemon.state.lock().await;
+        assert!(state.notifying.is_none(), "a subscription is left behind");
+        assert!(!state.firmware.streaming(), "the sensor still streams");
+        assert!(
+            !state.connected(&device_path(crate::daemon::HCI0, ADDRESS)),
+            "still connected"
+        );
+    }
+}
+
+/// A recording, read back.
+pub struct Recorded {
+    pub header: Header,
+    pub packets: Vec<Packet>,
+    pub events: Vec<Event>,
+    pub damaged: usize,
+    pub seal: SealState,
+}
+
+impl Recorded {
+    pub fn read(path: &Path) -> Self {
+        let mut reader = open(path).expect("a recording");
+        let header = reader.header().clone();
+        let (mut packets, mut events, mut damaged) = (Vec::new(), Vec::new(), 0);
+        for line in reader.by_ref() {
+            match line.expect("reads").outcome {
+                Ok(Record::Packet(packet)) => packets.push(packet),
+                Ok(Record::Event(event)) => events.push(event.event),
+                Ok(_) => {}
+                Err(_) => damaged += 1,
+            }
+        }
+        let seal = reader.seal().clone();
+        Self {
+            header,
+            packets,
+            events,
+            damaged,
+            seal,
+        }
+    }
+
+    /// Every payload that was sent to a subscribed client is there, once, in order; the stamps
+    /// never go back.
+    pub fn holds_all(&self, sent: &[Vec<u8>]) {
+        let stream: Vec<&Vec<u8>> = self
+            .packets
+            .iter()
+            .filter(|p| p.from == STREAM)
+            .map(|p| &p.hex)
+            .collect();
+        let first_off = stream
+            .iter()
+            .zip(sent)
+            .position(|(ours, theirs)| *ours != theirs);
+        assert_eq!(
+            first_off,
+            None,
+            "{} of {} sent packets",
+            stream.len(),
+            sent.len()
+        );
+        assert_eq!(
+            stream.len(),
+            sent.len(),
+            "packets are missing at the end (or came twice)"
+        );
+        assert!(self.packets.is_sorted_by_key(|p| p.t_us), "stamps go back");
+    }
+
+    pub fn sealed(&self) -> &Self {
+        assert!(
+            matches!(self.seal, SealState::Holds { .. }),
+            "{:?}",
+            self.seal
+        );
+        assert_eq!(self.damaged, 0, "damaged lines");
+        self
+    }
+
+    pub fn count(&self, what: &Event) -> usize {
+        self.events.iter().filter(|event| *event == what).count()
+    }
+}
