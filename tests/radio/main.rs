@@ -3,8 +3,10 @@
 #![cfg(target_os = "linux")]
 #![allow(dead_code, reason = "the scenarios of faults follow")]
 
+mod answers;
 mod bus;
 mod daemon;
+mod faults;
 mod find;
 mod peripheral;
 mod reference;

@@ -1,0 +1,74 @@
+//! What a test does to the peripheral and the host.
+
+use crate::daemon::{HCI0, State};
+use crate::peripheral::device_path;
+use crate::tree::{ADAPTER, DEVICE, SERVICE, value};
+
+impl State {
+    /// The link goes, as when the sensor's battery is pulled.
+    pub async fn drop_link(&mut self, path: &str) -> zbus::Result<()> {
+        self.notifying = None;
+        self.firmware.disconnected();
+        let services: Vec<String> = self
+            .tree
+            .paths()
+            .filter(|p| p.starts_with(&format!("{path}/")) && self.tree.has(p, SERVICE))
+            .cloned()
+            .collect();
+        if self.tree.has(path, DEVICE) {
+            self.change(
+                path,
+                DEVICE,
+                [
+                    ("ServicesResolved", value(false)),
+                    ("Connected", value(false)),
+                ],
+            )
+            .await?;
+        }
+        for service in services {
+            self.removed(&service).await?;
+        }
+        Ok(())
+    }
+
+    /// Out of range: the link goes and, in the end, the device.
+    pub async fn vanish(&mut self, at: usize) -> zbus::Result<()> {
+        let Some(peripheral) = self.peripherals.get_mut(at) else {
+            return Ok(());
+        };
+        peripheral.present = false;
+        let path = device_path(HCI0, &peripheral.address);
+        self.drop_link(&path).await?;
+        self.removed(&path).await
+    }
+
+    /// In range again.
+    pub async fn come_back(&mut self, at: usize) -> zbus::Result<()> {
+        if let Some(peripheral) = self.peripherals.get_mut(at) {
+            peripheral.present = true;
+        }
+        self.advertise().await
+    }
+
+    /// Switches the adapter off or on, as the desktop's switch does.
+    pub async fn power(&mut self, on: bool) -> zbus::Result<()> {
+        if !on {
+            for path in self
+                .peripherals
+                .iter()
+                .map(|p| device_path(HCI0, &p.address))
+                .collect::<Vec<_>>()
+            {
+                self.drop_link(&path).await?;
+            }
+            self.discovering = false;
+        }
+        self.change(
+            HCI0,
+            ADAPTER,
+            [("Powered", value(on)), ("Discovering", value(false))],
+        )
+        .await
+    }
+}
