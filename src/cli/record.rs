@@ -2,6 +2,7 @@
 //! else is done with it.
 
 use super::live::choice::{self, Choice};
+use super::live::connect::{Wanted, connect};
 use super::live::recorder::{Recorder, Told};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
@@ -10,12 +11,10 @@ use super::{Exit, Failure, Outcome};
 use crate::engine::Condition;
 use crate::protocol::ProtocolFile;
 use crate::recording::{Event, FORMAT, FileSink, Header, VERSION, WriteError, Writer};
-use crate::transport::ble::{Scanner, hide_known_race};
+use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, Source, TransportError, replay};
-use crate::units::Rate;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::Duration;
 use tokio::time::{MissedTickBehavior, interval};
 
@@ -84,14 +83,17 @@ async fn record(args: &Args) -> Outcome {
     let card = args.card.as_deref().map(read_card).transpose()?;
     let screen = Screen::new();
     let mut ending = Ending::listen()?;
-    let opened = match &args.replay {
-        Some(path) => {
-            let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
-            let source =
-                replay(path, pace).map_err(|error| Failure::from(error).at(path.display()))?;
-            Some(Box::new(source) as Box<dyn Source>)
-        }
-        None => live(args, &mut ending, &screen).await?,
+    let opened = if let Some(path) = &args.replay {
+        let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
+        let source = replay(path, pace).map_err(|error| Failure::from(error).at(path.display()))?;
+        Some(Box::new(source) as Box<dyn Source>)
+    } else {
+        let wanted = Wanted {
+            choice: &args.choice,
+            rate_hz: args.rate,
+            zero: args.zero,
+        };
+        connect(&wanted, &mut ending, &|told| screen.say(told)).await?
     };
     let Some(mut source) = opened else {
         return Ok(Exit::Interrupted);
@@ -101,50 +103,6 @@ async fn record(args: &Args) -> Outcome {
     // Also when the file could not be written: nothing is left behind.
     let _ = tokio::time::timeout(LET_GO, source.stop()).await;
     result
-}
-
-/// Connects to a live sensor; none if the user ended it before.
-async fn live(
-    args: &Args,
-    ending: &mut Ending,
-    screen: &Screen,
-) -> Result<Option<Box<dyn Source>>, Failure> {
-    let protocols = args.choice.protocols()?;
-    let mut scanner = Scanner::open(args.choice.adapter.as_deref()).await?;
-    let (found, protocol) = tokio::select! {
-        found = args.choice.find(&mut scanner, &protocols) => found?,
-        () = ending.asked() => return Ok(None),
-    };
-    screen.say(&Told::Note(format!("connecting to {}", found.label())));
-    let left = found.clone();
-    let connecting = async {
-        let mut sensor = found.connect(scanner, Arc::new(protocol)).await?;
-        for warning in sensor.facts().await.warnings {
-            screen.say(&Told::Warning(warning));
-        }
-        if let Some(hz) = args.rate {
-            sensor.set_rate(Rate::from_hz(hz))?;
-        }
-        if args.zero {
-            sensor.zero().await?;
-        }
-        sensor.stream().await
-    };
-    let stream = tokio::select! {
-        stream = connecting => Some(stream),
-        () = ending.asked() => None,
-    };
-    match stream {
-        Some(Ok(stream)) => Ok(Some(Box::new(stream))),
-        Some(Err(error)) => {
-            left.abandon().await;
-            Err(error.into())
-        }
-        None => {
-            left.abandon().await;
-            Ok(None)
-        }
-    }
 }
 
 async fn into_file(

@@ -1,6 +1,7 @@
 //! What the commands that talk to a sensor share.
 
 pub(super) mod choice;
+pub(super) mod connect;
 pub(super) mod failures;
 pub(super) mod known;
 pub(super) mod recorder;
