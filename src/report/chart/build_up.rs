@@ -354,23 +354,46 @@ impl Panel {
         }
     }
 
-    /// Draws the key from `top` on, in as many columns as fit; gives where it ends.
+    /// Draws the key from `top` on, the curves in columns and then what else is to be seen; gives
+    /// where it ends.
     fn key(&mut self, top: f64, width: f64) -> f64 {
-        let entries = self.entries();
+        let (curves, signs) = self.entries();
+        let below = self.block(&curves, top, width);
+        self.flow(&signs, below, width) - LINE + 8.0
+    }
+
+    fn block(&mut self, entries: &[Entry], top: f64, width: f64) -> f64 {
+        if entries.is_empty() {
+            return top;
+        }
         let room = width - LEFT - RIGHT;
         let widest = entries.iter().map(Entry::width).fold(60.0, f64::max);
-        let columns = libm::floor(room / widest).clamp(1.0, 4.0) as usize;
-        let rows = entries.len().div_ceil(columns);
+        let most = libm::floor(room / widest).clamp(1.0, 6.0) as usize;
+        let rows = entries.len().div_ceil(most);
+        let columns = entries.len().div_ceil(rows);
         for (n, entry) in entries.iter().enumerate() {
-            let left = LEFT + room / columns as f64 * (n / rows) as f64;
+            let left = LEFT + room / columns.max(most.min(4)) as f64 * (n / rows) as f64;
             let base = top + LINE * (n % rows) as f64;
             entry.draw(&mut self.shapes, (left, base));
         }
-        top + LINE * rows.saturating_sub(1) as f64 + 8.0
+        top + LINE * rows as f64
     }
 
-    fn entries(&self) -> Vec<Entry> {
-        let mut entries: Vec<Entry> = self
+    /// One after the other, on the next line where there is no more room.
+    fn flow(&mut self, entries: &[Entry], top: f64, width: f64) -> f64 {
+        let (mut left, mut base) = (LEFT, top);
+        for entry in entries {
+            if left > LEFT && left + entry.width() > width - RIGHT {
+                (left, base) = (LEFT, base + LINE);
+            }
+            entry.draw(&mut self.shapes, (left, base));
+            left += entry.width();
+        }
+        if entries.is_empty() { top } else { base + LINE }
+    }
+
+    fn entries(&self) -> (Vec<Entry>, Vec<Entry>) {
+        let curves = self
             .curves
             .iter()
             .map(|curve| {
@@ -379,6 +402,7 @@ impl Panel {
                 Entry(Sign::Curve(curve.style), format!("{}{reading}", curve.name))
             })
             .collect();
+        let mut entries = Vec::new();
         if self.curves.iter().any(|curve| curve.settled.is_some()) {
             entries.push(Entry(Sign::Settled, "settled here".to_owned()));
         }
@@ -393,7 +417,7 @@ impl Panel {
             let limit = limit.show(self.unit);
             entries.push(Entry(Sign::Limit, format!("service limit {limit}")));
         }
-        entries
+        (curves, entries)
     }
 
     fn description(&self) -> String {

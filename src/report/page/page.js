@@ -39,7 +39,7 @@
     const slide = (share) => show(from + share * (to - from), to + share * (to - from));
     const acts = [
       ["+", "Zoom in", () => scale(0.5)], ["−", "Zoom out", () => scale(2)],
-      ["←", "Earlier", () => slide(-0.5)], ["→", "Later", () => slide(0.5)], ["all", "Show the whole run", () => show(0, length)],
+      ["←", "Earlier", () => slide(-0.5)], ["→", "Later", () => slide(0.5)], ["whole run", "Whole run", () => show(0, length)],
     ];
     const bar = document.createElement("div");
     bar.className = "zoom";
