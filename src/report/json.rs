@@ -13,3 +13,11 @@ pub const FORMAT: &str = "needlerest-findings";
 pub fn json(findings: &Findings) -> serde_json::Result<String> {
     serde_json::to_string_pretty(findings).map(|text| text + "\n")
 }
+
+/// The JSON Schema (draft 2020-12) of the findings, made from their types.
+pub fn schema() -> String {
+    let schema = schemars::schema_for!(Findings);
+    let mut text = serde_json::to_string_pretty(&schema).unwrap_or_default();
+    text.push('\n');
+    text
+}

@@ -4,17 +4,23 @@
 pub mod chart;
 mod folder;
 mod json;
+mod outputs;
 mod page;
 pub mod palette;
+pub mod signature;
 mod sparkline;
+mod tables;
 mod text;
+pub mod verify;
 pub mod view;
 pub mod words;
 
 pub use folder::{Consent, FolderError, write_folder};
-pub use json::{FORMAT, json};
+pub use json::{FORMAT, json, schema};
+pub use outputs::{ReportError, outputs};
 pub use page::{Made, PageError, page};
 pub use sparkline::sparkline;
+pub use tables::{runs_csv, strokes_csv};
 pub use text::text;
 pub use view::Units;
 

@@ -4,4 +4,6 @@ mod fixture;
 mod folder;
 mod page;
 mod plots;
+mod tables;
 mod text;
+mod verify;

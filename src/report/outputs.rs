@@ -1,0 +1,40 @@
+//! All outputs of a report, built in memory before any of them is written.
+
+use super::chart::{PlotError, png, sheet, svg};
+use super::{Output, PageError, Units, json, page, runs_csv, strokes_csv};
+use crate::pipeline::{Findings, Trace};
+
+/// Why a report could not be made: in each case a fault of the program, not of the data.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// The page.
+    #[error(transparent)]
+    Page(#[from] PageError),
+    /// A plot.
+    #[error(transparent)]
+    Plot(#[from] PlotError),
+    /// The findings as JSON.
+    #[error("the findings cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+/// Makes every file of a report. The same findings, traces and units give the same bytes.
+///
+/// # Errors
+/// Only by a fault of the program.
+pub fn outputs(
+    findings: &Findings,
+    traces: &[Trace],
+    units: Units,
+) -> Result<Vec<Output>, ReportError> {
+    let sheet = sheet(findings, units);
+    let output = |name, bytes| Output { name, bytes };
+    Ok(vec![
+        output("index.html", page(findings, traces, units)?.into_bytes()),
+        output("findings.json", json(findings)?.into_bytes()),
+        output("build-up.svg", svg(&sheet)?.into_bytes()),
+        output("build-up.png", png(&sheet)?),
+        output("runs.csv", runs_csv(findings, units).into_bytes()),
+        output("strokes.csv", strokes_csv(findings, units).into_bytes()),
+    ])
+}
