@@ -1,10 +1,13 @@
 //! The command line: one file a command; parsing, terminal, exit codes.
 
+mod analyse;
 mod cautions;
 mod failure;
 pub mod gauge;
 mod live;
+mod news;
 mod record;
+mod replay;
 mod scan;
 mod self_check;
 mod sensors;
@@ -40,6 +43,7 @@ licensed practice come first.";
 enum Command {
     Cautions(cautions::Args),
     Record(record::Args),
+    Replay(replay::Args),
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
@@ -50,6 +54,7 @@ impl Command {
         match self {
             Self::Cautions(_) => cautions::run(),
             Self::Record(args) => record::run(&args),
+            Self::Replay(args) => replay::run(&args),
             Self::Scan(args) => scan::run(&args),
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),

@@ -25,3 +25,8 @@ pub(super) fn width() -> usize {
         .map_or(100, |(columns, _)| usize::from(columns.0))
         .clamp(40, 200)
 }
+
+/// Whether to colour text for standard output: a terminal, and `NO_COLOR` not set.
+pub(super) fn colour() -> bool {
+    anstream::AutoStream::choice(&std::io::stdout()) != anstream::ColorChoice::Never
+}

@@ -17,7 +17,7 @@ pub mod words;
 
 pub use folder::{Consent, FolderError, write_folder};
 pub use json::{FORMAT, json, schema};
-pub use outputs::{ReportError, outputs};
+pub use outputs::{PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};
 pub use sparkline::sparkline;
 pub use tables::{runs_csv, strokes_csv};

@@ -4,6 +4,9 @@ use super::chart::{PlotError, png, sheet, svg};
 use super::{Output, PageError, Units, json, page, runs_csv, strokes_csv};
 use crate::pipeline::{Findings, Trace};
 
+/// Name of the page in a report's folder.
+pub const PAGE: &str = "index.html";
+
 /// Why a report could not be made: in each case a fault of the program, not of the data.
 #[derive(Debug, thiserror::Error)]
 pub enum ReportError {
@@ -30,7 +33,7 @@ pub fn outputs(
     let sheet = sheet(findings, units);
     let output = |name, bytes| Output { name, bytes };
     Ok(vec![
-        output("index.html", page(findings, traces, units)?.into_bytes()),
+        output(PAGE, page(findings, traces, units)?.into_bytes()),
         output("findings.json", json(findings)?.into_bytes()),
         output("build-up.svg", svg(&sheet)?.into_bytes()),
         output("build-up.png", png(&sheet)?),

@@ -1,0 +1,250 @@
+//! What the commands that analyse share: options, a recording from disk through the pipeline, and
+//! the report at its end.
+
+use super::terminal::{colour, width};
+use super::{Exit, Failure, Outcome};
+use crate::assess::RuleSet;
+use crate::engine::{Condition, JobCard};
+use crate::pipeline::{Analysis, Findings, Label, Options, PlayError};
+use crate::recording::OpenError;
+use crate::report::{self, Consent, Units};
+use crate::signal::{Outcome as RunOutcome, Rig};
+use crate::units::PressureUnit;
+use std::fs::{self, File};
+use std::io::{BufReader, Write};
+use std::path::{Path, PathBuf};
+
+/// What may be set by hand for an analysis
+#[derive(Clone, Debug, Default, clap::Args)]
+pub(super) struct AnalysisArgs {
+    /// How the sensor sits; found from the data otherwise
+    #[arg(long, value_enum)]
+    rig: Option<RigArg>,
+    /// Job card to use instead of the one in the recording
+    #[arg(long, value_name = "CARD.toml")]
+    card: Option<PathBuf>,
+    /// Rule set to use instead of the one that ships
+    #[arg(long, value_name = "RULES.toml")]
+    rules: Option<PathBuf>,
+    /// Names for runs that the recording does not name, in order: 1,2,1:wet,2:wet
+    #[arg(long, value_name = "NAMES", value_delimiter = ',', value_parser = label)]
+    runs: Vec<Label>,
+    /// How near to the plateau counts as settled, in percent of the reading
+    #[arg(long, value_name = "PERCENT", value_parser = tolerance)]
+    tolerance: Option<f64>,
+}
+
+/// How the sensor sits.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum RigArg {
+    /// Behind a check valve: climbs in steps, stays until bled
+    Holding,
+    /// No check valve: rises and falls with each stroke
+    Following,
+}
+
+fn label(text: &str) -> Result<Label, String> {
+    let (cylinder, condition) = match text.rsplit_once(':') {
+        None => (text, Condition::ColdDry),
+        Some((cylinder, word)) => {
+            let known = Condition::ALL
+                .into_iter()
+                .find(|condition| condition.label() == word);
+            (
+                cylinder,
+                known.ok_or_else(|| format!("\"{word}\" is none of cold, warm, wet"))?,
+            )
+        }
+    };
+    if cylinder.is_empty() {
+        return Err("a cylinder needs a name".to_owned());
+    }
+    Ok(Label {
+        cylinder: cylinder.to_owned(),
+        condition,
+    })
+}
+
+fn tolerance(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(percent) if (0.1..=10.0).contains(&percent) => Ok(percent),
+        _ => Err("a number of percent from 0.1 to 10".to_owned()),
+    }
+}
+
+impl AnalysisArgs {
+    /// Reads the files that are named and puts the options together.
+    pub(super) fn options(&self) -> Result<Options, Failure> {
+        Ok(Options {
+            rig: self.rig.map(|rig| match rig {
+                RigArg::Holding => Rig::Holding,
+                RigArg::Following => Rig::Following,
+            }),
+            tolerance_share: self.tolerance.map(|percent| percent / 100.0),
+            labels: self.runs.clone(),
+            card: self.card.as_deref().map(card).transpose()?,
+            rules: self
+                .rules
+                .as_deref()
+                .map(rules)
+                .transpose()?
+                .unwrap_or_default(),
+        })
+    }
+}
+
+/// Opens a recording.
+pub(super) fn open(path: &Path) -> Result<BufReader<File>, Failure> {
+    let file = File::open(path).map_err(|error| {
+        Failure::file(path, "read", &error).remedy("check the name and the rights of the file")
+    })?;
+    Ok(BufReader::with_capacity(1 << 16, file))
+}
+
+/// Why a recording could not be analysed.
+pub(super) fn failure(path: &Path, error: &PlayError) -> Failure {
+    let (exit, remedy) = match error {
+        PlayError::Io(_) | PlayError::Open(OpenError::Io(_)) => {
+            (Exit::Failed, "check the name and the rights of the file")
+        }
+        PlayError::Open(OpenError::Empty | OpenError::NotARecording) => (
+            Exit::BadInput,
+            "give the file that a recording was written to (*.jsonl)",
+        ),
+        PlayError::Open(OpenError::Newer { .. }) => {
+            (Exit::BadInput, "use a newer version of this program")
+        }
+        PlayError::Open(OpenError::DamagedHeader { .. }) => (
+            Exit::BadInput,
+            "use a copy of the recording that is whole, if there is one",
+        ),
+        PlayError::Pipeline(_) => (
+            Exit::BadInput,
+            "give a sound one by hand where there is an option for it (--card), or use the \
+             recording as it was first written",
+        ),
+    };
+    Failure::new(exit, error).at(path.display()).remedy(remedy)
+}
+
+/// Reads a text file.
+pub(super) fn text(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path).map_err(|error| {
+        Failure::file(path, "read", &error).remedy("check the name and the rights of the file")
+    })
+}
+
+/// Reads a job card.
+pub(super) fn card(path: &Path) -> Result<JobCard, Failure> {
+    JobCard::parse(&text(path)?)
+        .map_err(|error| Failure::new(Exit::BadInput, error).at(path.display()))
+}
+
+fn rules(path: &Path) -> Result<RuleSet, Failure> {
+    RuleSet::parse(&text(path)?)
+        .map_err(|error| Failure::new(Exit::BadInput, error).at(path.display()))
+}
+
+/// What to do with the findings
+#[derive(Clone, Debug, Default, clap::Args)]
+pub(super) struct ReportArgs {
+    /// Write the report (page, plots, tables) into this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) report: Option<PathBuf>,
+    /// Replace an older report in that folder
+    #[arg(long, requires = "report")]
+    replace: bool,
+    /// Show pressures in this unit: psi, bar, kPa, kgf/cm2, …
+    #[arg(long)]
+    unit: Option<PressureUnit>,
+    /// Show readings in this unit as well
+    #[arg(long, value_name = "UNIT")]
+    also: Option<PressureUnit>,
+    /// Print the findings as JSON instead of the table
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+impl ReportArgs {
+    /// The units to show: as asked for, else as the card says.
+    pub(super) fn units(&self, card: Option<&JobCard>) -> Units {
+        let by_card = card.map_or_else(Units::default, |card| card.display.into());
+        let main = self.unit.unwrap_or(by_card.main);
+        Units {
+            main,
+            also: self.also.or(by_card.also).filter(|also| *also != main),
+        }
+    }
+}
+
+/// Prints the findings and writes the report, as asked for.
+pub(super) fn deliver(analysis: &Analysis, args: &ReportArgs) -> Outcome {
+    let findings = &analysis.findings;
+    let units = args.units(findings.card.as_ref());
+    let mut out = anstream::stdout().lock();
+    if args.json {
+        let json = report::json(findings).map_err(|error| Failure::new(Exit::Failed, error))?;
+        write!(out, "{json}")?;
+    } else {
+        write!(out, "{}", report::text(findings, units, width(), colour()))?;
+    }
+    if let Some(folder) = &args.report {
+        let consent = if args.replace {
+            Consent::Replace
+        } else {
+            Consent::Keep
+        };
+        let written = write_report(analysis, units, folder, consent)?;
+        if !args.json {
+            writeln!(out, "\nReport: {}", written.display())?;
+        }
+    }
+    Ok(exit(findings))
+}
+
+/// Writes the report's folder; gives the page's place.
+pub(super) fn write_report(
+    analysis: &Analysis,
+    units: Units,
+    folder: &Path,
+    consent: Consent,
+) -> Result<PathBuf, Failure> {
+    let outputs = report::outputs(&analysis.findings, &analysis.traces, units)
+        .map_err(|error| Failure::new(Exit::Failed, format!("cannot make the report: {error}")))?;
+    report::write_folder(folder, &outputs, consent).map_err(|error| {
+        let remedy = error.remedy();
+        Failure::new(Exit::Failed, error).remedy(remedy)
+    })?;
+    Ok(folder.join(report::PAGE))
+}
+
+/// The exit code that the findings call for.
+fn exit(findings: &Findings) -> Exit {
+    let read = |run: &crate::pipeline::Run| run.result.outcome != RunOutcome::NoReading;
+    if !findings.runs.iter().any(read) {
+        Exit::NoReading
+    } else if findings.recording.damaged_lines > 0 || !findings.recording.seal_holds {
+        Exit::Loss
+    } else {
+        Exit::Done
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_name_cylinder_and_condition() {
+        let wet = Label {
+            cylinder: "left".to_owned(),
+            condition: Condition::Wet,
+        };
+        assert_eq!(label("left:wet"), Ok(wet));
+        assert_eq!(
+            label("2").map(|label| label.condition),
+            Ok(Condition::ColdDry)
+        );
+        assert!(label("2:damp").is_err() && label(":wet").is_err());
+    }
+}
