@@ -12,6 +12,7 @@ mod scan;
 mod self_check;
 mod sensors;
 mod terminal;
+mod visit;
 
 pub use failure::{Exit, Failure};
 
@@ -47,6 +48,7 @@ enum Command {
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
+    Visit(visit::Args),
 }
 
 impl Command {
@@ -58,6 +60,7 @@ impl Command {
             Self::Scan(args) => scan::run(&args),
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),
+            Self::Visit(args) => visit::run(&args),
         }
     }
 }

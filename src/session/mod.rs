@@ -17,6 +17,6 @@ mod runs;
 pub use guide::{Session, Stage};
 pub use input::{Command, Input, KeptRun, Link, Setup, Trouble};
 pub use output::{Announcement, Entry, Output};
-pub use plan::Planned;
+pub use plan::{Planned, UNNAMED};
 pub use prompt::{Tone, View};
 pub use runs::{MadeRun, RunState};

@@ -4,6 +4,9 @@ use crate::assess::{Assessment, Judgement};
 use crate::engine::Condition;
 use std::collections::VecDeque;
 
+/// What the name of a run begins with that nobody has named.
+pub const UNNAMED: &str = "run ";
+
 /// A run that is to be made.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Planned {
@@ -67,7 +70,7 @@ impl Plan {
         }
         self.unnamed += 1;
         Some(Planned {
-            cylinder: format!("run {}", self.unnamed),
+            cylinder: format!("{UNNAMED}{}", self.unnamed),
             named: false,
             condition: self.round,
             why: None,

@@ -78,9 +78,15 @@ impl Session {
         for (index, run) in std::mem::take(&mut self.setup.kept).into_iter().enumerate() {
             let state = match (run.void, judge::wrong(&run.result, &[])) {
                 (true, _) => RunState::Void("taken back".to_owned()),
+                _ if run.result.strokes.is_empty() => RunState::Void("never made".to_owned()),
                 (false, Some(why)) => RunState::Wrong(why),
                 (false, None) => RunState::Good,
             };
+            if !run.void && run.result.strokes.is_empty() {
+                // Asked for when the session was stopped.
+                let reason = "never made".to_owned();
+                self.record(Entry::Void { run: index, reason });
+            }
             if state == RunState::Good {
                 self.plan.made_before(&run.cylinder, run.condition);
             }

@@ -5,13 +5,26 @@ use super::{Arrival, Clock, Origin, Source, TransportError};
 use futures::future::BoxFuture;
 
 /// How fast to hand on what is known beforehand.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum Pace {
     /// As fast as it goes.
     #[default]
     Fast,
     /// Each arrival when its time has come, as a live sensor would.
     OwnTime,
+    /// So many times as fast as a live sensor would (more than zero).
+    Times(f64),
+}
+
+impl Pace {
+    /// How many times as fast as time itself; none for as fast as it goes.
+    fn speed(self) -> Option<f64> {
+        match self {
+            Self::Fast => None,
+            Self::OwnTime => Some(1.0),
+            Self::Times(speed) => Some(speed.max(1e-6)),
+        }
+    }
 }
 
 /// A source over an iterator of arrivals whose times do not decrease.
@@ -54,8 +67,8 @@ where
             }
         }
         let due = self.held.as_ref().and_then(time_of).unwrap_or(self.last_us);
-        if self.pace == Pace::OwnTime {
-            self.clock.reach(due).await;
+        if let Some(speed) = self.pace.speed() {
+            self.clock.reach((due as f64 / speed) as u64).await;
         }
         self.last_us = self.last_us.max(due);
         Ok(self.held.take())
@@ -80,9 +93,11 @@ where
     }
 
     fn now_us(&self) -> u64 {
-        match self.pace {
-            Pace::Fast => self.last_us,
-            Pace::OwnTime => self.clock.now_us().max(self.last_us),
+        match self.pace.speed() {
+            None => self.last_us,
+            Some(speed) => self
+                .last_us
+                .max((self.clock.now_us() as f64 * speed) as u64),
         }
     }
 
@@ -136,6 +151,18 @@ mod tests {
             seen.push(u64::try_from(begun.elapsed().as_millis()).expect("short"));
         }
         assert_eq!(seen, [0, 250, 1000]);
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn ten_times_as_fast_waits_a_tenth() {
+        let mut source = source(&[0, 250_000, 1_000_000], Pace::Times(10.0));
+        let begun = tokio::time::Instant::now();
+        let mut seen = Vec::new();
+        while source.next().await.expect("plays").is_some() {
+            seen.push(u64::try_from(begun.elapsed().as_millis()).expect("short"));
+        }
+        assert_eq!(seen, [0, 25, 100]);
+        assert!(source.now_us() >= 1_000_000);
     }
 
     #[tokio::test(start_paused = true)]

@@ -1,0 +1,69 @@
+//! What must not be missed, beyond the screen: a command of the user's that speaks or makes a
+//! sound.
+
+use crate::session::Announcement;
+use std::process::{Command, Stdio};
+
+/// The user's command for announcements.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Alert {
+    command: Option<String>,
+}
+
+impl Alert {
+    pub(super) fn new(command: Option<String>) -> Self {
+        Self { command }
+    }
+
+    /// Runs the user's command, if there is one, and does not wait for it. Gives what went wrong.
+    pub(super) fn tell(&self, announcement: &Announcement) -> Option<String> {
+        let command = self.command.as_deref()?;
+        let mut shell = if cfg!(windows) {
+            let mut shell = Command::new("cmd");
+            shell.arg("/C");
+            shell
+        } else {
+            let mut shell = Command::new("sh");
+            shell.arg("-c");
+            shell
+        };
+        let started = shell
+            .arg(command)
+            .env("NEEDLEREST_EVENT", word(announcement))
+            .env("NEEDLEREST_TEXT", text(announcement))
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn();
+        match started {
+            Ok(mut child) => {
+                // Waited for, so that it does not stay behind as a zombie.
+                std::thread::spawn(move || child.wait());
+                None
+            }
+            Err(error) => Some(format!("the announcing command does not start: {error}")),
+        }
+    }
+}
+
+/// For a script.
+pub(super) fn word(announcement: &Announcement) -> &'static str {
+    match announcement {
+        Announcement::Settled { .. } => "settled",
+        Announcement::Withdrawn => "withdrawn",
+        Announcement::LinkLost => "link-lost",
+        Announcement::Again => "again",
+        Announcement::Finished => "finished",
+    }
+}
+
+/// For a voice.
+fn text(announcement: &Announcement) -> String {
+    match announcement {
+        Announcement::Settled { text, .. } => text.clone(),
+        Announcement::Withdrawn => "Not settled. Keep cranking.".to_owned(),
+        Announcement::LinkLost => "Link lost.".to_owned(),
+        Announcement::Again => "That run went wrong. Once more.".to_owned(),
+        Announcement::Finished => "Finished.".to_owned(),
+    }
+}

@@ -1,0 +1,217 @@
+//! The course of a visit: the loop over sensor, keys and time.
+
+use super::alert::{self, Alert};
+use super::desk::{Desk, News};
+use super::hands::{Hands, Wish};
+use super::plain;
+use super::screen::Screen;
+use super::view::{Frame, scene};
+use crate::cli::live::runtime::Ending;
+use crate::cli::{Exit, Failure};
+use crate::engine::Condition;
+use crate::session::{Announcement, Stage};
+use crate::transport::Source;
+use ratatui::crossterm::event::Event as TerminalEvent;
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc::UnboundedReceiver;
+use tokio::time::{MissedTickBehavior, interval};
+
+/// From one picture to the next, at most so often: fast for the eye, easy on the processor.
+const PICTURE_EVERY: Duration = Duration::from_millis(25);
+/// Longest wait for the sensor to be let go.
+const LET_GO: Duration = Duration::from_secs(20);
+/// How long to wait for what had already arrived.
+const LAST_ARRIVALS: Duration = Duration::from_millis(50);
+
+/// What a practice engine can be told.
+pub(super) trait Practice: Send {
+    /// The sensor is moved to this cylinder, in this condition.
+    fn fit(&mut self, cylinder: &str, condition: Condition);
+    /// One kick, pull, or second of cranking.
+    fn kick(&mut self);
+    /// The pressure is let go.
+    fn bleed(&mut self);
+}
+
+/// How the user sees it.
+pub(super) enum Front {
+    /// The gauge.
+    Gauge(Screen, UnboundedReceiver<TerminalEvent>),
+    /// Line by line.
+    Plain(UnboundedReceiver<Result<Wish, String>>),
+}
+
+/// A visit under way.
+pub(super) struct Course {
+    pub(super) desk: Desk,
+    pub(super) frame: Frame,
+    pub(super) hands: Hands,
+    pub(super) front: Front,
+    pub(super) alert: Alert,
+    pub(super) practice: Option<Box<dyn Practice>>,
+    /// Since when there is something new that was not drawn.
+    pub(super) stale: bool,
+    pub(super) drawn: Instant,
+}
+
+/// What the terminal or standard input gave.
+enum Input {
+    Wish(Wish),
+    Unclear(String),
+    Resized,
+    Nothing,
+}
+
+impl Course {
+    /// Until the session is finished, the user stops it, or the source ends.
+    pub(super) async fn run(
+        &mut self,
+        source: &mut Box<dyn Source>,
+        ending: &mut Ending,
+    ) -> Result<Exit, Failure> {
+        let mut pictures = interval(PICTURE_EVERY);
+        pictures.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let mut exit = Exit::Done;
+        while self.desk.session.stage() != Stage::Finished {
+            tokio::select! {
+                biased;
+                () = ending.asked() => {
+                    exit = Exit::Interrupted;
+                    break;
+                }
+                input = input(&mut self.front, &mut self.hands, &self.desk) => match input {
+                    Input::Wish(Wish::Stop) => {
+                        exit = Exit::Interrupted;
+                        break;
+                    }
+                    Input::Wish(wish) => self.wish(wish),
+                    Input::Unclear(text) => eprintln_line(&text),
+                    Input::Resized => self.stale = true,
+                    Input::Nothing => {}
+                },
+                _ = pictures.tick() => self.desk.tick(source.now_us()),
+                arrival = source.next() => match arrival? {
+                    Some(arrival) => {
+                        self.desk.take(arrival);
+                        self.stale = true;
+                    }
+                    None => self.desk.source_ended(),
+                },
+            }
+            self.tell(source.now_us())?;
+            if self.stale && self.drawn.elapsed() >= PICTURE_EVERY {
+                self.draw()?;
+            }
+        }
+        self.let_go(source, ending).await;
+        self.tell(source.now_us())?;
+        Ok(exit)
+    }
+
+    /// Stops the sensor and takes what had already arrived.
+    async fn let_go(&mut self, source: &mut Box<dyn Source>, ending: &mut Ending) {
+        tokio::select! {
+            _ = tokio::time::timeout(LET_GO, source.stop()) => {}
+            () = ending.asked() => {}
+        }
+        while let Ok(Ok(Some(arrival))) = tokio::time::timeout(LAST_ARRIVALS, source.next()).await {
+            self.desk.take(arrival);
+        }
+        self.desk.close();
+    }
+
+    fn wish(&mut self, wish: Wish) {
+        self.stale = true;
+        match wish {
+            Wish::Session(command) => self.desk.command(command),
+            Wish::Kick => {
+                if let Some(practice) = &mut self.practice {
+                    practice.kick();
+                }
+            }
+            Wish::Bleed => {
+                if let Some(practice) = &mut self.practice {
+                    practice.bleed();
+                }
+            }
+            Wish::Stop | Wish::Redraw => {}
+        }
+    }
+
+    /// Hands on what is new; draws at once what must not be missed.
+    fn tell(&mut self, now_us: u64) -> Result<(), Failure> {
+        for news in self.desk.news() {
+            self.stale = true;
+            match news {
+                News::Line(text) => self.say(now_us, &text)?,
+                News::Announce(announcement) => self.announce(now_us, &announcement)?,
+                News::Asked(cylinder, condition) => {
+                    if let Some(practice) = &mut self.practice {
+                        practice.fit(&cylinder, condition);
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn say(&mut self, now_us: u64, text: &str) -> Result<(), Failure> {
+        if let Front::Plain(_) = self.front {
+            plain::line(now_us as f64 / 1e6, text)?;
+        }
+        Ok(())
+    }
+
+    fn announce(&mut self, now_us: u64, announcement: &Announcement) -> Result<(), Failure> {
+        self.draw()?;
+        match &mut self.front {
+            Front::Gauge(screen, _) => screen.ring()?,
+            Front::Plain(_) => {
+                plain::line(
+                    now_us as f64 / 1e6,
+                    &format!("* {}", alert::word(announcement)),
+                )?;
+            }
+        }
+        if let Some(trouble) = self.alert.tell(announcement) {
+            self.say(now_us, &trouble)?;
+        }
+        Ok(())
+    }
+
+    fn draw(&mut self) -> Result<(), Failure> {
+        self.stale = false;
+        self.drawn = Instant::now();
+        if let Front::Gauge(screen, _) = &mut self.front {
+            let scene = scene(&self.desk, &self.frame, &self.hands);
+            screen.show(&scene, &mut self.hands)?;
+        }
+        Ok(())
+    }
+}
+
+/// The next thing that the terminal or standard input gives; never, once they are closed.
+async fn input(front: &mut Front, hands: &mut Hands, desk: &Desk) -> Input {
+    match front {
+        Front::Gauge(_, events) => match events.recv().await {
+            Some(TerminalEvent::Key(key)) => {
+                let wish = hands.press(key, desk.session.stage());
+                wish.map_or(Input::Nothing, Input::Wish)
+            }
+            Some(TerminalEvent::Resize(..)) => Input::Resized,
+            Some(_) => Input::Nothing,
+            None => std::future::pending().await,
+        },
+        Front::Plain(words) => match words.recv().await {
+            Some(Ok(wish)) => Input::Wish(wish),
+            Some(Err(unclear)) => Input::Unclear(unclear),
+            None => std::future::pending().await,
+        },
+    }
+}
+
+fn eprintln_line(text: &str) {
+    use std::io::Write;
+    // Nothing is left to tell the user with if standard error itself is gone.
+    let _ = writeln!(anstream::stderr(), "{text}");
+}

@@ -1,0 +1,239 @@
+//! `visit`: the guided session, from a live sensor or a replay.
+
+mod alert;
+mod course;
+mod desk;
+mod hands;
+mod open;
+mod plain;
+mod screen;
+mod the_end;
+mod view;
+
+use super::live::choice::Choice;
+use super::live::connect::{Wanted as Sensor, connect};
+use super::live::recorder::Told;
+use super::live::runtime::{self, Ending};
+use super::{Exit, Failure, Outcome};
+use crate::transport::ble::hide_known_race;
+use crate::transport::{Pace, Source, replay};
+use crate::units::PressureUnit;
+use alert::Alert;
+use course::{Course, Front, Practice};
+use hands::Hands;
+use open::Wanted;
+use screen::Screen;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+use view::Frame;
+
+/// Go through all cylinders, hands-free: says what to do next and when to stop cranking
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Without a job card, runs are made one after another and named afterwards.
+A visit that was stopped goes on with --resume; finished runs are kept.
+
+Examples:
+  needlerest visit heron.nrs --card heron.toml
+  needlerest visit heron.nrs --resume
+  needlerest visit --replay heron.nrs --speed 4
+  needlerest visit heron.nrs --announce 'spd-say \"$NEEDLEREST_TEXT\"'"
+)]
+pub(super) struct Args {
+    /// The recording to write; must not exist yet, unless it is gone on with
+    #[arg(required_unless_present = "replay", conflicts_with = "replay")]
+    file: Option<PathBuf>,
+    /// The job card: what the engine is and should have
+    #[arg(long, value_name = "FILE", conflicts_with = "resume")]
+    card: Option<PathBuf>,
+    /// Go on with this recording; finished runs are kept
+    #[arg(long)]
+    resume: bool,
+    /// Play this recording through the gauge instead of a live sensor
+    #[arg(long, value_name = "FILE", conflicts_with = "resume")]
+    replay: Option<PathBuf>,
+    /// With --replay: so many times as fast as it was; 0: as fast as it goes
+    #[arg(long, value_name = "TIMES", requires = "replay", default_value_t = 1.0, value_parser = speed)]
+    speed: f64,
+    /// Samples a second to set the sensor to
+    #[arg(long, value_name = "HZ", conflicts_with = "replay")]
+    rate: Option<f64>,
+    #[command(flatten)]
+    manner: Manner,
+    #[command(flatten)]
+    choice: Choice,
+}
+
+/// How a visit is shown and what is made of it
+#[derive(Debug, clap::Args)]
+pub(super) struct Manner {
+    /// The engine is warm: the first round is a warm one
+    #[arg(long)]
+    warm: bool,
+    /// The cautions have been read (`needlerest cautions`); for scripts
+    #[arg(long)]
+    cautions_read: bool,
+    /// One line an event instead of the gauge, and words on standard input instead of keys; always
+    /// so when the output is no terminal
+    #[arg(long)]
+    plain: bool,
+    /// No bell
+    #[arg(long)]
+    quiet: bool,
+    /// A command for the shell that speaks or sounds what must not be missed; it finds the text
+    /// in `$NEEDLEREST_TEXT`, and in `$NEEDLEREST_EVENT` what it is
+    #[arg(long, value_name = "COMMAND")]
+    announce: Option<String>,
+    /// Show pressures in this unit: psi, bar, kPa, kgf/cm2, …
+    #[arg(long)]
+    unit: Option<PressureUnit>,
+    /// The folder for the report; otherwise beside the recording
+    #[arg(long, value_name = "FOLDER")]
+    report: Option<PathBuf>,
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(times) if times == 0.0 || (0.01..=10_000.0).contains(&times) => Ok(times),
+        _ => Err("a number from 0.01 to 10000, or 0".to_owned()),
+    }
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    hide_known_race();
+    runtime::run(Box::pin(visit(args)))
+}
+
+async fn visit(args: &Args) -> Outcome {
+    let mut ending = Ending::listen()?;
+    let (source, sensor): (Box<dyn Source>, String) = if let Some(path) = &args.replay {
+        let pace = if args.speed == 0.0 {
+            Pace::Fast
+        } else {
+            Pace::Times(args.speed)
+        };
+        let source = replay(path, pace).map_err(|error| Failure::from(error).at(path.display()))?;
+        (Box::new(source), "replay".to_owned())
+    } else {
+        let wanted = Sensor {
+            choice: &args.choice,
+            rate_hz: args.rate,
+            zero: false,
+        };
+        let Some(source) = connect(&wanted, &mut ending, &say).await? else {
+            return Ok(Exit::Interrupted);
+        };
+        let name = source.origin().sensor.name.clone();
+        (source, name)
+    };
+    let card = args.card.as_deref().map(read).transpose()?;
+    let wanted = Wanted {
+        file: args.file.as_deref(),
+        card,
+        resume: args.resume,
+        warm: args.manner.warm,
+        cautions_read: args.manner.cautions_read,
+        unit: args.manner.unit,
+    };
+    let recording = args.file.as_deref().or(args.replay.as_deref());
+    let visit = Visit {
+        source,
+        sensor,
+        practice: None,
+    };
+    Box::pin(go_through(
+        visit,
+        &wanted,
+        &args.manner,
+        recording,
+        &mut ending,
+    ))
+    .await
+}
+
+/// A source, what it is called, and the practice engine behind it, if there is one.
+struct Visit {
+    source: Box<dyn Source>,
+    sensor: String,
+    practice: Option<Box<dyn Practice>>,
+}
+
+/// The visit itself, and its end.
+async fn go_through(
+    visit: Visit,
+    wanted: &Wanted<'_>,
+    manner: &Manner,
+    recording: Option<&Path>,
+    ending: &mut Ending,
+) -> Outcome {
+    let mut source = visit.source;
+    let begun = course(
+        visit.sensor,
+        visit.practice,
+        source.as_ref(),
+        wanted,
+        manner,
+    );
+    let mut course = match begun {
+        Ok(course) => course,
+        Err(failure) => {
+            // Nothing is left behind, and the failure matters more.
+            let _ = source.stop().await;
+            return Err(failure);
+        }
+    };
+    let ended = course.run(&mut source, ending).await;
+    let trouble = course.desk.keeping_failed().map(str::to_owned);
+    // The terminal is given back before anything is printed.
+    drop(course);
+    let exit = ended?;
+    if let Some(trouble) = trouble {
+        say(&Told::Warning(trouble));
+    }
+    let Some(recording) = recording else {
+        return Ok(exit);
+    };
+    the_end::report(recording, manner, wanted.file.is_some(), exit)
+}
+
+fn course(
+    sensor: String,
+    practice: Option<Box<dyn Practice>>,
+    source: &dyn Source,
+    wanted: &Wanted<'_>,
+    manner: &Manner,
+) -> Result<Course, Failure> {
+    let desk = open::desk(wanted, source.origin().clone())?;
+    let card = desk.pipeline.card();
+    let frame = Frame::new(card, sensor, open::unit(manner.unit, card));
+    let front = if manner.plain || !std::io::stdout().is_terminal() {
+        Front::Plain(plain::words())
+    } else {
+        let (screen, events) = Screen::open(!manner.quiet)?;
+        Front::Gauge(screen, events)
+    };
+    Ok(Course {
+        desk,
+        frame,
+        hands: Hands::new(practice.is_some()),
+        front,
+        alert: Alert::new(manner.announce.clone()),
+        practice,
+        stale: true,
+        drawn: Instant::now(),
+    })
+}
+
+fn say(told: &Told) {
+    let text = match told {
+        Told::Note(text) => format!("note: {text}"),
+        Told::Warning(text) => format!("warning: {text}"),
+    };
+    // Nothing is left to tell the user with if standard error itself is gone.
+    let _ = writeln!(anstream::stderr(), "{text}");
+}
+
+fn read(path: &Path) -> Result<String, Failure> {
+    std::fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
+}

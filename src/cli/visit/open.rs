@@ -1,0 +1,154 @@
+//! What a visit begins with: the recording (new, or one that goes on), the analysis, the session.
+
+use super::desk::{Desk, Keeping};
+use crate::cli::{Exit, Failure};
+use crate::engine::{Ambient, Condition, JobCard};
+use crate::pipeline::{Options, Pipeline, PipelineError, Run};
+use crate::protocol::Reference;
+use crate::recording::{
+    self, Event, FORMAT, Header, Record, TimedEvent, VERSION, WriteError, Writer,
+};
+use crate::session::{KeptRun, Session, Setup};
+use crate::transport::Origin;
+use crate::units::{Pressure, PressureUnit};
+use std::path::Path;
+
+/// What the user chose.
+#[derive(Clone, Debug)]
+pub(super) struct Wanted<'a> {
+    /// The recording; none for a replay.
+    pub(super) file: Option<&'a Path>,
+    /// The job card, verbatim.
+    pub(super) card: Option<String>,
+    /// Go on with the recording.
+    pub(super) resume: bool,
+    /// The engine is warm: the first round is.
+    pub(super) warm: bool,
+    pub(super) cautions_read: bool,
+    pub(super) unit: Option<PressureUnit>,
+}
+
+/// Puts the desk together for packets from this origin.
+pub(super) fn desk(wanted: &Wanted<'_>, origin: Origin) -> Result<Desk, Failure> {
+    match (wanted.file, wanted.resume) {
+        (Some(path), true) => resumed(wanted, path, &origin),
+        (file, _) => begun(wanted, file, origin),
+    }
+}
+
+/// The unit of a visit: as asked for, else as the card says.
+pub(super) fn unit(asked: Option<PressureUnit>, card: Option<&JobCard>) -> PressureUnit {
+    asked.unwrap_or_else(|| card.map_or_else(PressureUnit::default, |card| card.display.unit))
+}
+
+fn begun(wanted: &Wanted<'_>, file: Option<&Path>, origin: Origin) -> Result<Desk, Failure> {
+    let header = Header {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        tool: env!("CARGO_PKG_VERSION").to_owned(),
+        started: origin
+            .started
+            .unwrap_or_else(|| jiff::Timestamp::now().to_string()),
+        protocol: origin.protocol,
+        sensor: origin.sensor,
+        card: wanted.card.clone().or(origin.card),
+    };
+    let pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
+    let keeping = match file {
+        Some(path) => {
+            let writer = Writer::create(path, &header).map_err(|error| written(path, &error))?;
+            Keeping::File(Box::new(writer))
+        }
+        None => Keeping::Replay,
+    };
+    let session = Session::new(setup(wanted, &pipeline, file.is_none(), Vec::new()));
+    Ok(Desk::new(session, pipeline, keeping, 0))
+}
+
+/// Reads what was recorded, then goes on behind it.
+fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk, Failure> {
+    let unreadable = |error: &dyn std::fmt::Display| {
+        Failure::new(Exit::BadInput, error.to_string()).at(path.display())
+    };
+    let mut reader = recording::open(path).map_err(|error| unreadable(&error))?;
+    let header = reader.header().clone();
+    if header.protocol != origin.protocol {
+        return Err(Failure::new(
+            Exit::Mismatch,
+            "the sensor is described by another protocol file than the one in the recording",
+        )
+        .at(path.display())
+        .remedy("go on with the same kind of sensor, or begin a new recording"));
+    }
+    let mut pipeline = Pipeline::new(header, Options::default()).map_err(unusable)?;
+    let mut news = Vec::new();
+    for line in reader.by_ref() {
+        let line = line.map_err(|error| unreadable(&error))?;
+        if let Ok(record) = line.outcome {
+            pipeline.take(&record, &mut news);
+        }
+        news.clear();
+    }
+    drop(reader);
+    let at = jiff::Timestamp::now().to_string();
+    let (writer, last_us) = Writer::resume(path, &at).map_err(|error| written(path, &error))?;
+    let event = TimedEvent {
+        t_us: last_us,
+        event: Event::Resumed { at },
+    };
+    pipeline.take(&Record::Event(event), &mut news);
+    let kept = pipeline.runs().iter().map(kept).collect();
+    let session = Session::new(setup(wanted, &pipeline, false, kept));
+    Ok(Desk::new(
+        session,
+        pipeline,
+        Keeping::File(Box::new(writer)),
+        last_us,
+    ))
+}
+
+fn kept(run: &Run) -> KeptRun {
+    KeptRun {
+        cylinder: run.cylinder.clone(),
+        named: !run.cylinder.starts_with(crate::session::UNNAMED),
+        condition: run.condition,
+        void: run.void,
+        result: run.result.clone(),
+    }
+}
+
+fn setup(wanted: &Wanted<'_>, pipeline: &Pipeline, replay: bool, kept: Vec<KeptRun>) -> Setup {
+    let card = pipeline.card();
+    let zero_expected = match pipeline.protocol().reference() {
+        Reference::Gauge => Pressure::ZERO,
+        Reference::Absolute => Ambient::of(card.and_then(|card| card.site.as_ref())).absolute,
+    };
+    Setup {
+        cylinders: card.map_or_else(Vec::new, |card| {
+            card.cylinders.iter().map(|c| c.name.clone()).collect()
+        }),
+        first: if wanted.warm {
+            Condition::WarmDry
+        } else {
+            Condition::ColdDry
+        },
+        unit: unit(wanted.unit, card),
+        zero_expected,
+        cautions_read: wanted.cautions_read || replay,
+        replay,
+        kept,
+    }
+}
+
+fn unusable(error: PipelineError) -> Failure {
+    Failure::new(Exit::BadInput, error).remedy("correct the file that is named")
+}
+
+fn written(path: &Path, error: &WriteError) -> Failure {
+    let failure = Failure::new(Exit::Failed, error).at(path.display());
+    match error {
+        WriteError::Exists => failure.remedy("choose another name, or go on with it: --resume"),
+        WriteError::Io(_) => failure.remedy("see that the disk has room and may be written"),
+        _ => failure,
+    }
+}

@@ -1,0 +1,113 @@
+//! The terminal: taken over on opening, given back however the program ends.
+
+use super::hands::{ALL_KEYS, Hands};
+use crate::cli::gauge::{Scene, Theme, cautions_page, draw, help_page};
+use crate::session::Stage;
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use ratatui::crossterm::event::{self, Event};
+use ratatui::crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
+use ratatui::crossterm::{cursor, execute};
+use std::io::{self, Stdout, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+
+/// From one look at the keyboard's thread's end to the next.
+const LOOK_EVERY: Duration = Duration::from_millis(100);
+
+/// The terminal while the gauge has it.
+pub(super) struct Screen {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+    theme: Theme,
+    bell: bool,
+    over: Arc<AtomicBool>,
+}
+
+impl Screen {
+    /// Takes the terminal over. Its keys and changes of size come from the receiver.
+    pub(super) fn open(bell: bool) -> io::Result<(Self, UnboundedReceiver<Event>)> {
+        give_back_on_panic();
+        enable_raw_mode()?;
+        execute!(io::stdout(), EnterAlternateScreen, cursor::Hide)?;
+        // Anyone's wish not to see colours (no-color.org): set and not empty.
+        let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        let over = Arc::new(AtomicBool::new(false));
+        let screen = Self {
+            terminal: Terminal::new(CrosstermBackend::new(io::stdout()))?,
+            theme: if plain { Theme::Plain } else { Theme::Colour },
+            bell,
+            over: over.clone(),
+        };
+        let (send, receive) = unbounded_channel();
+        std::thread::spawn(move || {
+            while !over.load(Ordering::Relaxed) {
+                match event::poll(LOOK_EVERY) {
+                    Ok(false) => continue,
+                    Ok(true) => {}
+                    Err(_) => return,
+                }
+                let Ok(event) = event::read() else { return };
+                if send.send(event).is_err() {
+                    return;
+                }
+            }
+        });
+        Ok((screen, receive))
+    }
+
+    /// Draws what there is to see.
+    pub(super) fn show(&mut self, scene: &Scene, hands: &mut Hands) -> io::Result<()> {
+        let theme = self.theme;
+        self.terminal.draw(|frame| {
+            let area = frame.area();
+            let buf = frame.buffer_mut();
+            if hands.help {
+                help_page(&ALL_KEYS, area, buf);
+            } else if scene.view.stage == Stage::Cautions {
+                hands.caution_last = cautions_page(hands.caution_line, area, buf);
+            } else {
+                draw(scene, theme, area, buf);
+            }
+        })?;
+        Ok(())
+    }
+
+    /// The terminal's bell.
+    pub(super) fn ring(&mut self) -> io::Result<()> {
+        if self.bell {
+            let mut out = io::stdout();
+            out.write_all(b"\x07")?;
+            out.flush()?;
+        }
+        Ok(())
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        self.over.store(true, Ordering::Relaxed);
+        give_back();
+    }
+}
+
+/// As it was found. Nobody is left to tell if that fails.
+fn give_back() {
+    let _ = execute!(io::stdout(), LeaveAlternateScreen, cursor::Show);
+    let _ = disable_raw_mode();
+}
+
+/// A panic's message must be readable, and the shell after it usable.
+fn give_back_on_panic() {
+    static DONE: std::sync::Once = std::sync::Once::new();
+    DONE.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |info| {
+            give_back();
+            before(info);
+        }));
+    });
+}
