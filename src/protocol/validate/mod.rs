@@ -1,0 +1,107 @@
+//! Whether a protocol file makes sense: ranges, fields that overlap, entries that need others.
+
+mod others;
+mod sensor;
+mod stream;
+
+use super::error::{Fault, fault};
+use super::limits;
+use super::spec::{Field, Role, Spec};
+
+type Check = Result<(), Fault>;
+
+/// The first thing that is wrong, if anything is.
+pub(super) fn validate(spec: &Spec) -> Check {
+    short_text("name", &spec.name, limits::NAME)?;
+    if let Some(about) = &spec.about {
+        short_text("about", about, limits::ABOUT)?;
+    }
+    recognise(spec)?;
+    sensor::sensor(&spec.sensor)?;
+    stream::stream(&spec.stream)?;
+    sensor::clock(spec)?;
+    sensor::times(spec)?;
+    others::status(spec)?;
+    others::readings(spec)?;
+    others::details(spec)?;
+    one_use_each(spec)?;
+    spec.commands
+        .as_ref()
+        .map_or(Ok(()), |commands| others::check_commands(spec, commands))
+}
+
+fn short_text(path: &str, text: &str, most: usize) -> Check {
+    let length = text.chars().count();
+    if text.trim().is_empty() {
+        return Err(fault(path, "is empty", "write a text"));
+    }
+    if length > most {
+        return Err(fault(
+            path,
+            format!("is {length} characters long"),
+            format!("use at most {most}"),
+        ));
+    }
+    Ok(())
+}
+
+fn at_most(path: &str, count: usize, most: usize) -> Check {
+    if count > most {
+        return Err(fault(
+            path,
+            format!("there are {count} of them"),
+            format!("use at most {most}"),
+        ));
+    }
+    Ok(())
+}
+
+fn positive(path: &str, value: f64, highest: f64) -> Check {
+    if value > 0.0 && value <= highest {
+        return Ok(());
+    }
+    Err(fault(
+        path,
+        format!("{value} is out of bounds"),
+        format!("use a number above 0, at most {highest}"),
+    ))
+}
+
+fn recognise(spec: &Spec) -> Check {
+    if let Some(prefix) = &spec.recognise.name_prefix {
+        short_text("recognise.name_prefix", prefix, limits::NAME)?;
+    }
+    if spec.recognise.service.is_none() && spec.recognise.name_prefix.is_none() {
+        return Err(fault(
+            "recognise",
+            "nothing says how the sensor is found",
+            "give `service`, `name_prefix` or both",
+        ));
+    }
+    Ok(())
+}
+
+fn position(fields: &[Field], role: Role) -> Option<usize> {
+    fields
+        .iter()
+        .position(|field| field.role == role)
+        .map(|index| index + 1)
+}
+
+/// A characteristic that the file describes twice would be read twice.
+fn one_use_each(spec: &Spec) -> Check {
+    let mut seen = vec![spec.stream.uuid];
+    let readings = spec.readings.iter().map(|reading| reading.uuid);
+    let details = spec.details.iter().map(|detail| detail.uuid);
+    let paths = (1..=spec.readings.len())
+        .map(|index| format!("reading[{index}].uuid"))
+        .chain((1..=spec.details.len()).map(|index| format!("detail[{index}].uuid")));
+    for (uuid, path) in readings.chain(details).zip(paths) {
+        if seen.contains(&uuid) {
+            let what = format!("characteristic {uuid} is described twice");
+            return Err(fault(path, what, "keep one of them"));
+        }
+        seen.push(uuid);
+    }
+    Ok(())
+}
