@@ -4,8 +4,10 @@ mod analyse;
 mod cautions;
 mod failure;
 pub mod gauge;
+mod inspect;
 mod live;
 mod news;
+mod protocol;
 mod record;
 mod replay;
 mod scan;
@@ -43,6 +45,8 @@ licensed practice come first.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Cautions(cautions::Args),
+    Inspect(inspect::Args),
+    Protocol(protocol::Args),
     Record(record::Args),
     Replay(replay::Args),
     Scan(scan::Args),
@@ -55,6 +59,8 @@ impl Command {
     fn run(self) -> Outcome {
         match self {
             Self::Cautions(_) => cautions::run(),
+            Self::Inspect(args) => inspect::run(&args),
+            Self::Protocol(args) => protocol::run(&args),
             Self::Record(args) => record::run(&args),
             Self::Replay(args) => replay::run(&args),
             Self::Scan(args) => scan::run(&args),

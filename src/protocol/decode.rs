@@ -4,7 +4,7 @@ use super::clock::{HostClock, Span, Stamp, TickClock};
 use super::file::ProtocolFile;
 use super::layout::{Layout, Repeat, Slot, Value, reading_slot};
 use super::limits;
-use super::order::{Order, Place};
+use super::order::{Kept, Order, Place};
 use super::spec::{Clock, Role};
 use crate::units::{Pressure, Temperature, Time};
 use schemars::JsonSchema;
@@ -159,20 +159,21 @@ impl Decoder {
             Place::Next => {
                 // A packet that fills a gap was under way no longer than the ones after it.
                 let since = order.waiting_since();
+                let follows = order.is_under_way();
                 self.counts.reordered += u64::from(order.is_waiting());
                 order.advance_past(sequence);
                 let arrived = since.map_or(arrived, |since| since.min(arrived));
-                self.emit(arrived, payload, true, out);
+                self.emit(arrived, payload, follows, out);
                 self.release(false, out);
             }
-            Place::Ahead(ahead) => {
-                if order.hold(ahead, arrived, payload) {
+            Place::Ahead(ahead) => match order.hold(ahead, arrived, payload) {
+                Kept::Already => self.counts.repeated += 1,
+                kept => {
+                    self.counts.reordered += u64::from(kept == Kept::Before);
                     let wait = order.worth_waiting(arrived);
                     self.release(!wait, out);
-                } else {
-                    self.counts.repeated += 1;
                 }
-            }
+            },
             Place::Behind => self.counts.repeated += 1,
             Place::Elsewhere => {
                 self.release(true, out);

@@ -13,6 +13,8 @@ pub struct Explained {
     pub rows: Vec<Row>,
     /// What is wrong with the payload, or worth knowing, in plain words.
     pub notes: Vec<String>,
+    /// The payload is long enough for what it should hold, so that a decoder takes it.
+    pub usable: bool,
 }
 
 /// One field.
@@ -52,6 +54,7 @@ pub fn explain(file: &ProtocolFile, payload: &[u8]) -> Explained {
     let mut shown = Explained {
         rows: Vec::new(),
         notes: Vec::new(),
+        usable: true,
     };
     for slot in &layout.head {
         shown.add(file, slot, None, 0, payload);
@@ -84,6 +87,7 @@ impl Explained {
             }
         };
         if said > fit {
+            self.usable = false;
             self.notes.push(format!(
                 "too short: {said} samples should follow, {fit} do; the packet would not be used"
             ));
@@ -107,6 +111,10 @@ impl Explained {
         let at = start + slot.at;
         let sample_bytes = payload.get(start..).unwrap_or_default();
         let Some(raw) = slot.raw(sample_bytes) else {
+            // The first field that is missing tells it all.
+            if !std::mem::replace(&mut self.usable, false) {
+                return;
+            }
             self.notes.push(format!(
                 "too short: the {} at byte {at} needs {} bytes; the packet would not be used",
                 label(slot),
@@ -133,10 +141,8 @@ impl Explained {
     }
 }
 
-fn label(slot: &Slot) -> String {
-    slot.name
-        .clone()
-        .unwrap_or_else(|| format!("{:?}", slot.role).to_lowercase())
+fn label(slot: &Slot) -> &str {
+    slot.name.as_deref().unwrap_or(slot.role.name())
 }
 
 fn raw_text(raw: Raw) -> String {

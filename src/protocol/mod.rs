@@ -16,6 +16,7 @@ mod layout;
 pub mod limits;
 mod number;
 mod order;
+mod schema;
 mod spec;
 mod validate;
 mod values;
@@ -27,6 +28,7 @@ pub use error::ProtocolError;
 pub use explain::{Explained, Row, explain};
 pub use file::{FORMAT, ProtocolFile, VERSION};
 pub use number::{ByteOrder, NumberType, Raw};
+pub use schema::schema;
 pub use spec::{
     Access, Clock, Commands, Detail, Field, Reading, Recognise, Reference, Role, Samples, Sensor,
     Severity, Spec, StatusBit, Stream, TickOf,

@@ -233,7 +233,7 @@ fn to_decimal(raw: Raw, mantissa_bits: u32, exponent_bits: u32) -> u32 {
     if value == 0.0 {
         return 0;
     }
-    let largest = f64::from(top - 2);
+    let edge = f64::from(top);
     let half = 1i64 << (exponent_bits - 1);
     // No digit beyond these is worth keeping, and all powers up to here are exact.
     for exponent in (-half).max(-20)..half.min(20) {
@@ -243,7 +243,12 @@ fn to_decimal(raw: Raw, mantissa_bits: u32, exponent_bits: u32) -> u32 {
             value / power_of_ten(exponent)
         };
         let mantissa = mantissa.round();
-        if mantissa.abs() <= largest {
+        // At exponent 0 the outermost mantissas are the special values.
+        let (lowest, highest) = match exponent {
+            0 => (2.0 - edge, edge - 2.0),
+            _ => (-edge - 1.0, edge),
+        };
+        if (lowest..=highest).contains(&mantissa) {
             let mantissa = mantissa as i64 as u32 & ((1 << mantissa_bits) - 1);
             let exponent = exponent as u32 & ((1 << exponent_bits) - 1);
             return exponent << mantissa_bits | mantissa;

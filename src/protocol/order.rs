@@ -33,6 +33,17 @@ pub(super) enum Place {
     Elsewhere,
 }
 
+/// How a packet was held back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kept {
+    /// After all others that are held.
+    Last,
+    /// Before one that is held: it came out of order.
+    Before,
+    /// Not at all: it is held already.
+    Already,
+}
+
 /// What a packet released from being held is preceded by.
 pub(super) struct Released {
     pub packet: Held,
@@ -58,6 +69,11 @@ impl Order {
         }
     }
 
+    /// Whether a packet went before, so that the next can follow it.
+    pub(super) fn is_under_way(&self) -> bool {
+        self.next.is_some()
+    }
+
     /// Where the packet with this number belongs.
     pub(super) fn place(&self, sequence: u64) -> Place {
         let Some(next) = self.next else {
@@ -79,22 +95,21 @@ impl Order {
         }
     }
 
-    /// Holds a packet back that is `ahead` of its turn. False if it is held already.
-    pub(super) fn hold(&mut self, ahead: u64, arrived: Time, payload: &[u8]) -> bool {
+    /// Holds a packet back that is `ahead` of its turn.
+    pub(super) fn hold(&mut self, ahead: u64, arrived: Time, payload: &[u8]) -> Kept {
         let at = self.held.partition_point(|held| held.ahead < ahead);
         if self.held.get(at).is_some_and(|held| held.ahead == ahead) {
-            return false;
+            return Kept::Already;
         }
         let payload = payload.to_vec();
-        self.held.insert(
-            at,
-            Held {
-                ahead,
-                arrived,
-                payload,
-            },
-        );
-        true
+        let late = at < self.held.len();
+        let held = Held {
+            ahead,
+            arrived,
+            payload,
+        };
+        self.held.insert(at, held);
+        if late { Kept::Before } else { Kept::Last }
     }
 
     /// Whether packets are being held back.

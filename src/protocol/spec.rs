@@ -194,6 +194,23 @@ pub enum Role {
     Other,
 }
 
+impl Role {
+    /// As it is written in a protocol file.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Sequence => "sequence",
+            Self::Tick => "tick",
+            Self::Interval => "interval",
+            Self::Count => "count",
+            Self::Pressure => "pressure",
+            Self::Temperature => "temperature",
+            Self::Battery => "battery",
+            Self::Status => "status",
+            Self::Other => "other",
+        }
+    }
+}
+
 /// A number in a payload: `value = raw × scale + offset`, in `unit`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

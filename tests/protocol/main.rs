@@ -1,4 +1,8 @@
 //! The protocol room, held against published encodings and against damage.
 
 mod decoding;
+mod invalid;
+mod numbers;
+mod properties;
+mod schema;
 mod shipped;

@@ -1,0 +1,192 @@
+//! `inspect`: what a recording holds, and whether it is whole.
+
+use super::{Exit, Failure, Outcome};
+use crate::recording::{OpenError, RecoverError, SealState, Summary, WriteError, open, recover};
+use serde_json::json;
+use std::fs::File;
+use std::io::{BufReader, Write};
+use std::path::{Path, PathBuf};
+
+/// Show what a recording holds and whether it is whole
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest inspect session.needlerest
+  needlerest inspect torn.needlerest --recover whole.needlerest")]
+pub(super) struct Args {
+    /// The recording
+    recording: PathBuf,
+    /// Write every undamaged line to a new recording
+    #[arg(long, value_name = "COPY")]
+    recover: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    let path = &args.recording;
+    let mut reader = open(path).map_err(|error| cannot_open(path, &error))?;
+    let summary =
+        Summary::read(&mut reader).map_err(|error| Failure::file(path, "read", &error))?;
+    let recovered = match &args.recover {
+        Some(copy) => Some(recover_to(path, copy)?),
+        None => None,
+    };
+    let mut out = anstream::stdout().lock();
+    if args.json {
+        writeln!(
+            out,
+            "{:#}",
+            json!({ "summary": summary, "recovered": recovered })
+        )?;
+    } else {
+        show(&mut out, &summary)?;
+        if let (Some(recovered), Some(copy)) = (&recovered, &args.recover) {
+            let (kept, copy) = (recovered.kept, copy.display());
+            writeln!(
+                out,
+                "\n{kept} lines kept in {copy}, read again and found whole."
+            )?;
+        }
+    }
+    let lost = summary.decoded.is_some_and(|counts| counts.lost > 0);
+    Ok(if summary.is_sound() && !lost {
+        Exit::Done
+    } else {
+        Exit::Loss
+    })
+}
+
+/// Why a recording cannot be opened, for a person.
+pub(super) fn cannot_open(path: &Path, error: &OpenError) -> Failure {
+    let (exit, remedy) = match error {
+        OpenError::Io(error) => return Failure::file(path, "read", error),
+        OpenError::Empty => (Exit::BadInput, "nothing can be had from it; record again"),
+        OpenError::NotARecording => (Exit::BadInput, "give a file that needlerest recorded"),
+        OpenError::Newer { .. } => (Exit::BadInput, "use a newer needlerest"),
+        OpenError::DamagedHeader { .. } => (
+            Exit::BadInput,
+            "look for another copy; without its first line nothing says how to read the rest",
+        ),
+    };
+    Failure::new(exit, error).at(path.display()).remedy(remedy)
+}
+
+fn recover_to(path: &Path, copy: &Path) -> Result<crate::recording::Recovered, Failure> {
+    let file = File::open(path).map_err(|error| Failure::file(path, "read", &error))?;
+    recover(BufReader::new(file), copy).map_err(|error| match &error {
+        RecoverError::Open(error) => cannot_open(path, error),
+        RecoverError::Read(error) => Failure::file(path, "read", error),
+        RecoverError::Write(WriteError::Exists) => Failure::new(Exit::Failed, error)
+            .at(copy.display())
+            .remedy("give a name that is not taken"),
+        RecoverError::Write(_) | RecoverError::Unfaithful(_) => Failure::new(Exit::Failed, error)
+            .at(copy.display())
+            .remedy("write it to another disk"),
+    })
+}
+
+fn show(out: &mut impl Write, summary: &Summary) -> std::io::Result<()> {
+    for (what, text) in facts(summary) {
+        writeln!(out, "{what:<12} {text}")?;
+    }
+    for run in &summary.runs {
+        let (cylinder, condition) = (&run.cylinder, run.condition.label());
+        writeln!(
+            out,
+            "{:<12} {:.1} s: cylinder {cylinder}, {condition}",
+            "run",
+            run.at.s()
+        )?;
+    }
+    for note in &summary.notes {
+        writeln!(out, "{:<12} {note}", "note")?;
+    }
+    for damaged in &summary.damage {
+        writeln!(
+            out,
+            "{:<12} line {}: {}",
+            "damage", damaged.line, damaged.damage
+        )?;
+    }
+    let listed = summary.damage.len() as u64;
+    let all = summary.damaged_lines + summary.missing_lines;
+    if all > listed && listed >= 100 {
+        writeln!(
+            out,
+            "{:<12} and more; the first {listed} are listed",
+            "damage"
+        )?;
+    }
+    Ok(())
+}
+
+fn facts(summary: &Summary) -> Vec<(&'static str, String)> {
+    let header = &summary.header;
+    let name = |name: &str| {
+        if name.is_empty() {
+            "(no name)".to_owned()
+        } else {
+            name.to_owned()
+        }
+    };
+    let mut facts = vec![
+        ("started", header.started.clone()),
+        (
+            "length",
+            format!("{:.1} s, {} lines", summary.duration.s(), summary.lines),
+        ),
+        (
+            "sensor",
+            format!("{} ({})", name(&header.sensor.name), header.sensor.address),
+        ),
+        (
+            "protocol",
+            match (&summary.protocol, &summary.protocol_error) {
+                (Some(name), _) => name.clone(),
+                (None, Some(error)) => format!("cannot be used: {error}"),
+                (None, None) => "none".to_owned(),
+            },
+        ),
+        (
+            "job card",
+            if header.card.is_some() { "yes" } else { "none" }.to_owned(),
+        ),
+    ];
+    for (from, count) in &summary.packets {
+        facts.push(("packets", format!("{count} of {from}")));
+    }
+    if let Some(counts) = &summary.decoded {
+        facts.push(("samples", counts.samples.to_string()));
+        let troubles = [
+            (counts.lost, "packets lost"),
+            (counts.repeated, "packets repeated"),
+            (counts.reordered, "packets out of order, put back"),
+            (counts.short, "packets too short"),
+            (counts.long, "packets with bytes left over"),
+            (counts.unknown_status, "packets with unknown status bits"),
+            (counts.out_of_range, "samples out of range"),
+            (counts.link_losses, "link losses"),
+            (counts.restarts, "restarts of the sensor"),
+        ];
+        for (count, what) in troubles {
+            if count > 0 {
+                facts.push(("trouble", format!("{count} {what}")));
+            }
+        }
+    }
+    facts.push((
+        "seal",
+        match &summary.seal {
+            SealState::Holds { sha256 } => format!("holds: nothing was changed since ({sha256})"),
+            SealState::Missing if summary.torn_tail => {
+                "none, and the last line breaks off: recording was cut short".to_owned()
+            }
+            SealState::Missing => "none: recording was cut short, or is still going on".to_owned(),
+            SealState::Broken { .. } => {
+                "DOES NOT HOLD: the file was changed after it was sealed".to_owned()
+            }
+        },
+    ));
+    facts
+}

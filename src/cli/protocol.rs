@@ -1,0 +1,240 @@
+//! `protocol`: checks a protocol file, and shows how a payload decodes by it.
+
+use super::{Exit, Failure, Outcome};
+use crate::protocol::{Explained, ProtocolFile, Reference, Row, explain, limits, schema};
+use serde_json::json;
+use std::fs::File;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Check a protocol file; show how a payload decodes by it
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest protocol check protocol/reference-sensor.toml
+  needlerest protocol decode protocol/environmental-sensing.toml 02 76 0F 00
+  needlerest protocol schema > protocol-file.schema.json")]
+pub(super) struct Args {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum What {
+    /// Check a protocol file and say what it describes
+    Check {
+        /// The protocol file (TOML)
+        file: PathBuf,
+        /// Print JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Show a payload of the stream field by field
+    Decode {
+        /// The protocol file (TOML)
+        file: PathBuf,
+        /// The payload in hexadecimal; spaces, colons and 0x are passed over
+        #[arg(required = true)]
+        hex: Vec<String>,
+        /// Print JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Print the JSON Schema of protocol files
+    Schema,
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    match &args.what {
+        What::Check { file, json } => check(file, *json),
+        What::Decode { file, hex, json } => decode(file, hex, *json),
+        What::Schema => {
+            writeln!(std::io::stdout().lock(), "{}", schema())?;
+            Ok(Exit::Done)
+        }
+    }
+}
+
+/// Reads a protocol file, however large it claims to be.
+fn read(path: &Path) -> Result<ProtocolFile, Failure> {
+    let cannot = |error| Failure::file(path, "read", &error);
+    let mut bytes = Vec::new();
+    let limit = limits::FILE as u64 + 1;
+    let file = File::open(path).map_err(cannot)?;
+    file.take(limit).read_to_end(&mut bytes).map_err(cannot)?;
+    let text = String::from_utf8(bytes).map_err(|_| {
+        Failure::new(Exit::BadInput, "this is not a text file")
+            .at(path.display())
+            .remedy("give a protocol file (TOML); protocol/README.md says how to write one")
+    })?;
+    ProtocolFile::parse(&text).map_err(|error| {
+        let line = error.line.map(|line| format!("line {line}"));
+        let place = [Some(path.display().to_string()), line, error.field.clone()];
+        let place: Vec<String> = place.into_iter().flatten().collect();
+        Failure::new(Exit::BadInput, &error.what)
+            .at(place.join(", "))
+            .remedy(&error.remedy)
+    })
+}
+
+fn check(path: &Path, as_json: bool) -> Outcome {
+    let file = read(path)?;
+    let mut out = anstream::stdout().lock();
+    if as_json {
+        let facts = json!({
+            "sound": true,
+            "name": file.name(),
+            "accuracy": file.accuracy_text(),
+            "resolution_pa": file.resolution(),
+            "spec": file.spec(),
+        });
+        writeln!(out, "{facts:#}")?;
+        return Ok(Exit::Done);
+    }
+    for (what, text) in facts(&file) {
+        writeln!(out, "{what:<12} {text}")?;
+    }
+    writeln!(out, "\nThe file is sound.")?;
+    Ok(Exit::Done)
+}
+
+/// What a protocol file describes, in plain words.
+fn facts(file: &ProtocolFile) -> Vec<(&'static str, String)> {
+    let spec = file.spec();
+    let mut facts = vec![("name", file.name().to_owned())];
+    let service = spec.recognise.service.map(|uuid| format!("service {uuid}"));
+    let prefix = spec.recognise.name_prefix.as_ref();
+    let prefix = prefix.map(|prefix| format!("a name that begins with \"{prefix}\""));
+    let known_by: Vec<String> = service.into_iter().chain(prefix).collect();
+    facts.push(("known by", known_by.join(" and ")));
+    facts.push((
+        "pressure",
+        match file.reference() {
+            Reference::Gauge => "gauge".to_owned(),
+            Reference::Absolute => "absolute; the pressure at rest is subtracted".to_owned(),
+        },
+    ));
+    let kpa = |pressure: Option<crate::units::Pressure>| {
+        pressure.map_or("not stated".to_owned(), |p| format!("{} kPa", p.kpa()))
+    };
+    facts.push((
+        "range",
+        format!("{} to {}", kpa(file.range_low()), kpa(file.range_high())),
+    ));
+    facts.push(("resolution", kpa(file.resolution())));
+    facts.push(("accuracy", file.accuracy_text()));
+    facts.push((
+        "rate",
+        file.rate().map_or("not stated".to_owned(), |rate| {
+            format!("{} samples a second", rate.hz())
+        }),
+    ));
+    facts.push((
+        "time",
+        match file.tick_us() {
+            Some(tick) => format!("the sensor's own clock, ticks of {tick} µs"),
+            None => "when a packet arrives".to_owned(),
+        },
+    ));
+    facts.push(("stream", format!("characteristic {}", spec.stream.uuid)));
+    let commands = spec.commands.as_ref().map(|commands| {
+        let all = [
+            ("start", &commands.start),
+            ("stop", &commands.stop),
+            ("zero", &commands.zero),
+            ("set rate", &commands.set_rate),
+        ];
+        let known = all.into_iter().filter(|(_, text)| text.is_some());
+        known.map(|(name, _)| name).collect::<Vec<_>>().join(", ")
+    });
+    facts.push(("commands", commands.unwrap_or("none".to_owned())));
+    facts
+}
+
+fn decode(path: &Path, hex: &[String], as_json: bool) -> Outcome {
+    let file = read(path)?;
+    let payload = payload(hex)?;
+    let shown = explain(&file, &payload);
+    let mut out = anstream::stdout().lock();
+    if as_json {
+        writeln!(out, "{:#}", json!(shown))?;
+    } else {
+        table(&mut out, &shown)?;
+    }
+    Ok(if shown.usable { Exit::Done } else { Exit::Loss })
+}
+
+fn payload(hex: &[String]) -> Result<Vec<u8>, Failure> {
+    let text = hex.join(" ").replace("0x", " ").replace("0X", " ");
+    let digits: String = text
+        .chars()
+        .filter(|c| !c.is_whitespace() && !matches!(c, ':' | ',' | '-'))
+        .collect();
+    let wrong = |what: String| {
+        Failure::new(Exit::Usage, what)
+            .at("HEX")
+            .remedy("write each byte as two hexadecimal digits, such as 02 76 0F 00")
+    };
+    let payload = ::hex::decode(&digits).map_err(|error| wrong(error.to_string()))?;
+    if payload.len() > limits::PAYLOAD {
+        let what = format!(
+            "the payload is {} bytes, Bluetooth carries 512",
+            payload.len()
+        );
+        return Err(wrong(what));
+    }
+    Ok(payload)
+}
+
+fn table(out: &mut impl Write, shown: &Explained) -> std::io::Result<()> {
+    let columns = ["byte", "bytes", "field", "type", "raw", "value"];
+    let rows: Vec<[String; 6]> = shown.rows.iter().map(cells).collect();
+    let mut widths = columns.map(str::len);
+    for row in &rows {
+        for (width, cell) in widths.iter_mut().zip(row) {
+            *width = (*width).max(cell.chars().count());
+        }
+    }
+    let mut line = |cells: [&str; 6]| {
+        let padded = cells
+            .iter()
+            .zip(widths)
+            .map(|(cell, width)| format!("{cell:<width$}"));
+        writeln!(out, "{}", padded.collect::<Vec<_>>().join("  ").trim_end())
+    };
+    line(columns)?;
+    for row in &rows {
+        line(row.each_ref().map(String::as_str))?;
+    }
+    for note in &shown.notes {
+        writeln!(out, "note: {note}")?;
+    }
+    Ok(())
+}
+
+fn cells(row: &Row) -> [String; 6] {
+    let field = row
+        .name
+        .clone()
+        .unwrap_or_else(|| row.role.name().to_owned());
+    let sample = row
+        .sample
+        .map_or(String::new(), |sample| format!(" {sample}"));
+    let number = row.value.map(|value| {
+        let unit = row.unit.map_or(String::new(), |unit| format!(" {unit}"));
+        format!("{value}{unit}")
+    });
+    let value = match (number, &row.meaning) {
+        (Some(number), Some(meaning)) => format!("{number} ({meaning})"),
+        (Some(number), None) => number,
+        (None, Some(meaning)) => meaning.clone(),
+        (None, None) => String::new(),
+    };
+    [
+        row.at.to_string(),
+        row.bytes.clone(),
+        format!("{field}{sample}"),
+        row.kind.to_owned(),
+        row.raw.clone(),
+        value,
+    ]
+}
