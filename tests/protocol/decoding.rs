@@ -330,9 +330,9 @@ fn a_clock_that_runs_on_while_the_link_is_lost_is_believed() {
 #[test]
 fn turns_of_the_clock_while_the_link_is_lost_are_counted_by_the_hosts() {
     // 2³² µs are 4294.967296 s: the counter goes round twice, and is 1 s further on.
-    let (out, counts) = over_a_lost_link(2.0 * 4294.967_296 + 1.3, 6_000_000);
+    let (out, counts) = over_a_lost_link(2.0 * 4_294.967_296 + 1.3, 6_000_000);
     assert_eq!(counts.restarts, 0);
-    assert!((out[10].time.s() - (2.0 * 4294.967_296 + 1.0)).abs() < 1e-6);
+    assert!((out[10].time.s() - (2.0 * 4_294.967_296 + 1.0)).abs() < 1e-6);
 }
 
 #[test]
