@@ -20,50 +20,75 @@ impl State {
         if self.hung {
             return Ok(());
         }
+        let played = self.next_of_script(&path, &member);
         if let Some(error) = self.refuse.get(&member).cloned() {
             return self.fail(&header, &error, "refused by the test").await;
         }
-        match (interface.as_str(), member.as_str()) {
-            ("org.freedesktop.DBus.ObjectManager", "GetManagedObjects") => {
-                self.bus.reply(&header, &self.tree.managed()).await
+        let Some(lines) = played else {
+            return self
+                .serve(&header, (&path, &interface, &member), message)
+                .await;
+        };
+        for line in lines {
+            if line.starts_with("return ") {
+                self.muted = true;
+                let served = self
+                    .serve(&header, (&path, &interface, &member), message)
+                    .await;
+                self.muted = false;
+                served?;
+            } else {
+                self.play(&line).await?;
             }
-            ("org.freedesktop.DBus.Introspectable", _) => match self.tree.introspect(&path) {
-                Some(xml) => self.bus.reply(&header, &xml).await,
-                None => self.unknown(&header).await,
+        }
+        Ok(())
+    }
+
+    async fn serve(
+        &mut self,
+        header: &Header<'_>,
+        (path, interface, member): (&str, &str, &str),
+        message: &Message,
+    ) -> zbus::Result<()> {
+        match (interface, member) {
+            ("org.freedesktop.DBus.ObjectManager", "GetManagedObjects") => {
+                let all = self.tree.managed();
+                self.reply(header, &all).await
+            }
+            ("org.freedesktop.DBus.Introspectable", _) => match self.tree.introspect(path) {
+                Some(xml) => self.reply(header, &xml).await,
+                None => self.unknown(header).await,
             },
             ("org.freedesktop.DBus.Properties", "GetAll") => {
                 let interface: String = message.body().deserialize()?;
-                match self.tree.props(&path, &interface) {
-                    Some(props) => self.bus.reply(&header, props).await,
-                    None => self.unknown(&header).await,
+                match self.tree.props(path, &interface).cloned() {
+                    Some(props) => self.reply(header, &props).await,
+                    None => self.unknown(header).await,
                 }
             }
             ("org.freedesktop.DBus.Properties", "Get") => {
                 let (interface, name): (String, String) = message.body().deserialize()?;
-                match self
-                    .tree
-                    .props(&path, &interface)
-                    .and_then(|props| props.get(&name))
-                {
-                    Some(value) => self.bus.reply(&header, value).await,
-                    None => self.unknown(&header).await,
+                let props = self.tree.props(path, &interface);
+                match props.and_then(|props| props.get(&name)).cloned() {
+                    Some(value) => self.reply(header, &value).await,
+                    None => self.unknown(header).await,
                 }
             }
             ("org.freedesktop.DBus.Properties", "Set") => {
                 let body = message.body();
                 let (interface, name, to): (String, String, Value<'_>) = body.deserialize()?;
                 let to = value(to);
-                self.bus.reply(&header, &()).await?;
-                self.change(&path, &interface, [(name.as_str(), to)]).await
+                self.reply(header, &()).await?;
+                self.change(path, &interface, [(name.as_str(), to)]).await
             }
-            (ADAPTER, _) => self.adapter_call(&header, &path, &member).await,
-            (DEVICE, _) => self.device_call(&header, &path, &member).await,
+            (ADAPTER, _) => self.adapter_call(header, path, member).await,
+            (DEVICE, _) => self.device_call(header, path, member).await,
             (CHARACTERISTIC, _) => {
-                self.characteristic_call(&header, &path, &member, message)
+                self.characteristic_call(header, path, member, message)
                     .await
             }
-            (DESCRIPTOR, "ReadValue") => self.read(&header, &path, DESCRIPTOR).await,
-            _ => self.unknown(&header).await,
+            (DESCRIPTOR, "ReadValue") => self.read(header, path, DESCRIPTOR).await,
+            _ => self.unknown(header).await,
         }
     }
 
@@ -77,16 +102,16 @@ impl State {
             return self.unknown(to).await;
         }
         match member {
-            "SetDiscoveryFilter" => self.bus.reply(to, &()).await,
+            "SetDiscoveryFilter" => self.reply(to, &()).await,
             "StartDiscovery" => {
-                self.bus.reply(to, &()).await?;
+                self.reply(to, &()).await?;
                 self.discovering = true;
                 self.change(path, ADAPTER, [("Discovering", value(true))])
                     .await?;
                 self.advertise().await
             }
             "StopDiscovery" => {
-                self.bus.reply(to, &()).await?;
+                self.reply(to, &()).await?;
                 self.discovering = false;
                 self.forget_signals().await?;
                 self.change(path, ADAPTER, [("Discovering", value(false))])
@@ -97,7 +122,7 @@ impl State {
     }
 
     /// Signal strengths are known only while scanning: afterwards BlueZ takes them back.
-    async fn forget_signals(&mut self) -> zbus::Result<()> {
+    pub async fn forget_signals(&mut self) -> zbus::Result<()> {
         let paths: Vec<String> = self.tree.paths().cloned().collect();
         for path in paths {
             let Some(held) = self.tree.props_mut(&path, DEVICE) else {
@@ -126,8 +151,12 @@ impl State {
         match member {
             "Connect" => self.connect(to, path, at).await,
             "Disconnect" => {
-                self.bus.reply(to, &()).await?;
-                self.drop_link(path).await
+                self.change(path, DEVICE, [("ServicesResolved", value(false))])
+                    .await?;
+                self.reply(to, &()).await?;
+                self.link_ends(path);
+                self.change(path, DEVICE, [("Connected", value(false))])
+                    .await
             }
             _ => self.unknown(to).await,
         }
@@ -149,11 +178,14 @@ impl State {
         }
         self.change(path, DEVICE, [("Connected", value(true))])
             .await?;
-        self.bus.reply(to, &()).await?;
+        self.reply(to, &()).await?;
         if peripheral.on_connect == OnConnect::NeverResolve {
             return Ok(());
         }
         self.add_services(path, &peripheral).await?;
+        if self.muted {
+            return Ok(());
+        }
         let uuids: Vec<String> = peripheral.services.iter().map(|s| s.uuid.clone()).collect();
         self.change(
             path,
@@ -213,7 +245,7 @@ impl State {
                 let (bytes, _): (Vec<u8>, BTreeMap<String, OwnedValue>) = body.deserialize()?;
                 self.journal.push(format!("written {bytes:02x?}"));
                 match self.firmware.command(&bytes) {
-                    Ok(()) => self.bus.reply(to, &()).await,
+                    Ok(()) => self.reply(to, &()).await,
                     Err(text) => self.fail(to, "org.bluez.Error.Failed", &text).await,
                 }
             }
@@ -224,7 +256,7 @@ impl State {
             "StartNotify" => {
                 self.change(path, CHARACTERISTIC, [("Notifying", value(true))])
                     .await?;
-                self.bus.reply(to, &()).await?;
+                self.reply(to, &()).await?;
                 if uuid == self.stream_uuid {
                     self.notifying = Some(path.to_owned());
                 }
@@ -236,7 +268,7 @@ impl State {
                 }
                 self.change(path, CHARACTERISTIC, [("Notifying", value(false))])
                     .await?;
-                self.bus.reply(to, &()).await
+                self.reply(to, &()).await
             }
             _ => self.unknown(to).await,
         }
@@ -256,7 +288,7 @@ impl State {
             self.change(path, interface, [("Value", value(bytes.clone()))])
                 .await?;
         }
-        self.bus.reply(to, &bytes).await
+        self.reply(to, &bytes).await
     }
 
     /// Sends the next notification if someone is subscribed and the device streams.
@@ -299,13 +331,20 @@ impl State {
             return Ok(());
         };
         let mut changed = BTreeMap::new();
+        let mut words = Vec::new();
         for (name, value) in to {
+            words.push(match bool::try_from(&value) {
+                Ok(state) => format!("{name}={state}"),
+                Err(_) => name.to_owned(),
+            });
             held.insert(name.to_owned(), value.clone());
             changed.insert(name.to_owned(), value);
         }
-        let names: Vec<&str> = changed.keys().map(String::as_str).collect();
+        if self.muted {
+            return Ok(());
+        }
         self.journal
-            .push(format!("signal {path} {}", names.join(",")));
+            .push(format!("signal {path} {}", words.join(",")));
         let none: Vec<String> = Vec::new();
         let body = (interface, &changed, none);
         let properties = "org.freedesktop.DBus.Properties";
@@ -314,7 +353,11 @@ impl State {
             .await
     }
 
-    async fn added(&mut self, path: &str) -> zbus::Result<()> {
+    pub async fn added(&mut self, path: &str) -> zbus::Result<()> {
+        if self.muted {
+            self.unannounced.push_back(path.to_owned());
+            return Ok(());
+        }
         self.journal.push(format!("signal {path} added"));
         let Some(interfaces) = self.tree.interfaces(path) else {
             return Ok(());
@@ -394,6 +437,16 @@ impl State {
     fn uuid_of(&self, path: &str) -> Option<String> {
         let value = self.tree.props(path, CHARACTERISTIC)?.get("UUID")?;
         String::try_from(value.clone()).ok()
+    }
+
+    async fn reply<B>(&mut self, to: &Header<'_>, body: &B) -> zbus::Result<()>
+    where
+        B: serde::Serialize + zbus::zvariant::DynamicType,
+    {
+        let path = to.path().map(ToString::to_string).unwrap_or_default();
+        let member = to.member().map(ToString::to_string).unwrap_or_default();
+        self.journal.push(format!("return {path} {member}"));
+        self.bus.reply(to, body).await
     }
 
     async fn unknown(&self, to: &Header<'_>) -> zbus::Result<()> {

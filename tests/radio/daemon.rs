@@ -4,7 +4,7 @@
 
 use crate::peripheral::{Firmware, Peripheral};
 use crate::tree::{ADAPTER, Props, Tree, props, value};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::Mutex;
@@ -46,6 +46,12 @@ pub struct State {
     pub journal: Vec<String>,
     /// No call is answered any more: a daemon that hangs.
     pub hung: bool,
+    /// Signals are held back: a script says when they come.
+    pub muted: bool,
+    /// Objects that were added while signals are held back.
+    pub unannounced: VecDeque<String>,
+    /// What is still to be spoken as a real daemon spoke.
+    pub script: VecDeque<String>,
 }
 
 /// How to set one up.
@@ -90,6 +96,9 @@ impl Daemon {
             refuse: BTreeMap::new(),
             journal: Vec::new(),
             hung: false,
+            muted: false,
+            unannounced: VecDeque::new(),
+            script: VecDeque::new(),
         }));
         bus.request_name("org.bluez")
             .await

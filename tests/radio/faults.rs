@@ -2,34 +2,29 @@
 
 use crate::daemon::{HCI0, State};
 use crate::peripheral::device_path;
-use crate::tree::{ADAPTER, DEVICE, SERVICE, value};
+use crate::tree::{ADAPTER, DEVICE, value};
 
 impl State {
-    /// The link goes, as when the sensor's battery is pulled.
+    /// The link goes, as when the sensor's battery is pulled. The host keeps the services.
     pub async fn drop_link(&mut self, path: &str) -> zbus::Result<()> {
-        self.notifying = None;
+        self.link_ends(path);
+        let to = [
+            ("ServicesResolved", value(false)),
+            ("Connected", value(false)),
+        ];
+        self.change(path, DEVICE, to).await
+    }
+
+    /// What the end of a link means for the sensor and its subscriptions.
+    pub fn link_ends(&mut self, path: &str) {
+        if self
+            .notifying
+            .as_ref()
+            .is_some_and(|one| one.starts_with(path))
+        {
+            self.notifying = None;
+        }
         self.firmware.disconnected();
-        let services: Vec<String> = self
-            .tree
-            .paths()
-            .filter(|p| p.starts_with(&format!("{path}/")) && self.tree.has(p, SERVICE))
-            .cloned()
-            .collect();
-        if self.tree.has(path, DEVICE) {
-            self.change(
-                path,
-                DEVICE,
-                [
-                    ("ServicesResolved", value(false)),
-                    ("Connected", value(false)),
-                ],
-            )
-            .await?;
-        }
-        for service in services {
-            self.removed(&service).await?;
-        }
-        Ok(())
     }
 
     /// Out of range: the link goes and, in the end, the device.
