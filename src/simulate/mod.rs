@@ -1,2 +1,43 @@
 //! A cylinder being cranked with a tester in its plug hole, the tester, the sensor, and their
 //! faults. Deterministic from a seed.
+//!
+//! [`run`] simulates one run cheaply: samples and what was true, no packets.
+
+mod air;
+mod build;
+mod check;
+mod draw;
+mod driver;
+mod error;
+mod families;
+mod geometry;
+mod machine;
+mod network;
+mod orifice;
+mod radio;
+mod random;
+mod recipe;
+mod run;
+mod sensor;
+mod spec;
+mod strokes;
+mod truth;
+mod wall;
+
+pub use air::Air;
+pub use draw::{Drawn, Fault, draw};
+pub use error::SimulateError;
+pub use families::Family;
+pub use geometry::Slider;
+pub use machine::{Machine, Moment};
+pub use network::Ledger;
+pub use orifice::{Upstream, choked_factor, critical_ratio, mass_flow};
+pub use recipe::{PlannedRun, Recipe};
+pub use run::{RunTrace, run, run_watched};
+pub use sensor::Sample;
+pub use spec::{
+    Bursts, CheckValve, Cylinder, Engine, Gas, Gasket, Oil, Outage, Ports, Program, Radio, RunSpec,
+    Sensor, Surroundings, Tester, Turning, Valves,
+};
+pub use strokes::TrueStroke;
+pub use truth::RunTruth;

@@ -1,0 +1,402 @@
+//! Puts a machine together from its description.
+
+use super::air::Air;
+use super::driver::{Driver, cold_factor};
+use super::geometry::{Port, Slider, Valve, wrap};
+use super::machine::Machine;
+use super::network::{
+    Ambient, Link, Network, Opening, Shaft, Unknowns, Volume, Wall, ZONES, Zone, in_series,
+    set_content, set_crank,
+};
+use super::random::Draws;
+use super::spec::{Cylinder, Engine, Gas, Ports, RunSpec};
+use crate::engine::Cycle;
+use std::f64::consts::{PI, TAU};
+
+/// Effective area of an empty plug hole, in m².
+const PLUG_HOLE: f64 = 8e-5;
+/// Share of the throttle's area that is left when it is shut.
+const IDLE: f64 = 0.01;
+/// A throttle open at least this far is one resistance in series with the valve. Below, the
+/// volume behind it counts.
+const WIDE: f64 = 0.5;
+/// Heat from manifold and crankcase to the air in them, in W/K.
+const COOL_WALL: f64 = 0.3;
+
+/// Which part of the network is what.
+#[derive(Clone, Debug)]
+pub(super) struct Layout {
+    /// The cylinder under test.
+    pub(super) cylinder: usize,
+    /// Where the sensor sits.
+    pub(super) sensor: usize,
+    /// Its angle relative to the crank's.
+    pub(super) phase: f64,
+    /// Its clearance without oil, with the adapter, in m³.
+    pub(super) clearance: f64,
+    /// The leak with its ring leak in it.
+    pub(super) leak: Leak,
+    /// The bleed valve: link and effective area.
+    pub(super) bleed: Option<(usize, f64)>,
+}
+
+/// A leak that is partly one past the rings. Areas in m².
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Leak {
+    pub(super) link: usize,
+    pub(super) rings: f64,
+    pub(super) others: f64,
+}
+
+/// Crank angle of one working cycle, in rad.
+pub(super) fn cycle_angle(cycle: Cycle) -> f64 {
+    TAU * cycle.turns_per_stroke()
+}
+
+/// The crank-slider of an engine.
+pub(super) fn slider(engine: &Engine) -> Slider {
+    Slider::new(
+        engine.bore_mm * 1e-3,
+        engine.stroke_mm * 1e-3,
+        engine.rod_mm * 1e-3,
+        engine.pin_offset_mm * 1e-3,
+    )
+}
+
+/// Clearance of a cylinder without adapter and oil, in m³.
+pub(super) fn clearance(engine: &Engine, cylinder: &Cylinder) -> f64 {
+    slider(engine).swept() / (engine.compression_ratio - 1.0) - cylinder.deposits_cm3 * 1e-6
+}
+
+/// A machine from a description that has been checked.
+pub(super) fn machine(spec: &RunSpec) -> Machine {
+    let engine = &spec.engine;
+    let slider = slider(engine);
+    let mut builder = Builder {
+        spec,
+        slider,
+        zones: Vec::new(),
+        links: Vec::new(),
+    };
+    let layout = builder.assemble();
+    let cycle = cycle_angle(engine.cycle);
+    let air = match spec.gas {
+        Gas::Air => Air::dry(),
+        Gas::ConstantGamma(gamma) => Air::with_constant_gamma(gamma),
+    };
+    let kelvin = spec.surroundings.air_celsius + 273.15;
+    let ambient = Ambient {
+        pressure: spec.surroundings.ambient_kpa * 1e3,
+        kelvin,
+        enthalpy: air.enthalpy(kelvin),
+    };
+    let network = Network {
+        air,
+        ambient,
+        slider,
+        bore: engine.bore_mm * 1e-3,
+        cycle,
+        zones: builder.zones,
+        links: builder.links,
+        shaft: Shaft::Fixed,
+        kelvin: [ambient.kelvin; ZONES],
+    };
+    let all = slider.swept() * engine.cylinders.len() as f64;
+    let friction = engine.friction_kpa * 1e3 * cold_factor(spec.wall_celsius) * all / cycle;
+    let driver = Driver::new(
+        spec.turning,
+        engine.inertia_kg_m2,
+        friction,
+        Draws::new(spec.seed, 1),
+    );
+    let state = at_rest(&network, spec.starts_at_deg.to_radians());
+    Machine::assemble(network, layout, driver, state, spec)
+}
+
+/// All gas at ambient pressure and temperature.
+fn at_rest(network: &Network, angle: f64) -> Unknowns {
+    let mut state = Unknowns::default();
+    set_crank(&mut state, angle, 0.0);
+    for zone in 0..network.zones.len() {
+        set_content(
+            &mut state,
+            zone,
+            1.0,
+            network.air.internal_energy(network.ambient.kelvin),
+        );
+    }
+    // Volumes do not depend on what is in them.
+    let gas = network.look(&state);
+    for (zone, g) in gas.iter().enumerate().take(network.zones.len()) {
+        let Ambient {
+            pressure, kelvin, ..
+        } = network.ambient;
+        let mass = pressure * g.volume / (network.air.gas_constant() * kelvin);
+        set_content(
+            &mut state,
+            zone,
+            mass,
+            mass * network.air.internal_energy(kelvin),
+        );
+    }
+    state
+}
+
+/// Where a cylinder breathes from.
+#[derive(Clone, Copy)]
+struct Intake {
+    /// The manifold, or the open air.
+    from: Option<usize>,
+    /// Effective area of a throttle that has no volume behind it, in m².
+    throttle: f64,
+}
+
+struct Builder<'a> {
+    spec: &'a RunSpec,
+    slider: Slider,
+    zones: Vec<Zone>,
+    links: Vec<Link>,
+}
+
+impl Builder<'_> {
+    fn assemble(&mut self) -> Layout {
+        let spec = self.spec;
+        let engine = &spec.engine;
+        let tested = engine
+            .cylinders
+            .iter()
+            .position(|c| c.name == spec.cylinder)
+            .unwrap_or(0);
+        let others = companions(spec, tested);
+        let first = &engine.cylinders[tested];
+        let clearance = clearance(engine, first) + spec.tester.adapter_cm3 * 1e-6;
+        let phase = phase(engine, tested);
+        let cylinder = self.zone(
+            Volume::Cylinder { phase, clearance },
+            self.cylinder_wall(),
+            true,
+        );
+        let (sensor, bleed) = self.tester(cylinder);
+        let intake = self.intake(1 + others.len());
+        let leak = self.breathing(cylinder, first, intake);
+        for other in others {
+            self.companion(other, cylinder, intake);
+        }
+        Layout {
+            cylinder,
+            sensor,
+            phase,
+            clearance,
+            leak,
+            bleed,
+        }
+    }
+
+    fn cylinder_wall(&self) -> Wall {
+        Wall::Cylinder(self.spec.heat_factor)
+    }
+
+    fn zone(&mut self, volume: Volume, wall: Wall, hot: bool) -> usize {
+        let celsius = if hot {
+            self.spec.wall_celsius
+        } else {
+            self.spec.surroundings.air_celsius
+        };
+        self.zones.push(Zone {
+            volume,
+            wall,
+            wall_kelvin: celsius + 273.15,
+        });
+        self.zones.len() - 1
+    }
+
+    fn link(&mut self, from: Option<usize>, to: Option<usize>, opening: Opening) -> usize {
+        self.links.push(Link { from, to, opening });
+        self.links.len() - 1
+    }
+
+    fn leak(&mut self, from: Option<usize>, to: Option<usize>, area_mm2: f64) {
+        if area_mm2 > 0.0 {
+            self.link(from, to, Opening::Fixed(area_mm2 * 1e-6));
+        }
+    }
+
+    /// The hose; returns where the sensor sits, and the bleed valve.
+    fn tester(&mut self, cylinder: usize) -> (usize, Option<(usize, f64)>) {
+        let tester = &self.spec.tester;
+        let bleed_area = tester.bleed_mm2 * 1e-6;
+        let hose = if tester.hose_cm3 > 0.0 {
+            let hose = self.zone(
+                Volume::Fixed(tester.hose_cm3 * 1e-6),
+                Wall::Conductance(tester.heat_w_per_k),
+                false,
+            );
+            let area = tester.way_mm2 * 1e-6;
+            let way = tester.check_valve.map_or(Opening::Fixed(area), |valve| {
+                let cracking = valve.cracking_kpa * 1e3;
+                Opening::Check {
+                    area,
+                    cracking,
+                    band: (0.5 * cracking).max(1e3),
+                }
+            });
+            self.link(Some(cylinder), Some(hose), way);
+            if let Some(valve) = tester.check_valve {
+                self.leak(Some(cylinder), Some(hose), valve.leak_mm2);
+            }
+            hose
+        } else {
+            cylinder
+        };
+        self.leak(Some(hose), None, tester.leak_mm2);
+        let bleed = self.link(Some(hose), None, Opening::Fixed(0.0));
+        (hose, Some((bleed, bleed_area)))
+    }
+
+    /// What is behind the throttle, shared by all cylinders that are looked at.
+    fn intake(&mut self, cylinders: usize) -> Intake {
+        let spec = self.spec;
+        let share = cylinders as f64;
+        let open = IDLE + (1.0 - IDLE) * spec.throttle;
+        if spec.throttle >= WIDE {
+            return Intake {
+                from: None,
+                throttle: spec.engine.throttle_mm2 * open * 1e-6,
+            };
+        }
+        let volume = spec.engine.manifold_cm3 * 1e-6 * share;
+        let manifold = self.zone(Volume::Fixed(volume), Wall::Conductance(COOL_WALL), false);
+        self.leak(
+            None,
+            Some(manifold),
+            spec.engine.throttle_mm2 * open * share,
+        );
+        Intake {
+            from: Some(manifold),
+            throttle: f64::INFINITY,
+        }
+    }
+
+    /// Valves or ports, and leaks; returns the leak with the rings in it.
+    fn breathing(&mut self, zone: usize, cylinder: &Cylinder, intake: Intake) -> Leak {
+        let engine = &self.spec.engine;
+        let rings = cylinder.ring_leak_mm2 * 1e-6;
+        let exhaust_leak = cylinder.exhaust_leak_mm2 * 1e-6;
+        let mut intake_leak = cylinder.intake_leak_mm2 * 1e-6;
+        if let Some(valves) = engine.valves {
+            let late = cylinder.cam_late_deg;
+            let inlet = valve(
+                360.0 - valves.intake_opens_btdc + late,
+                540.0 + valves.intake_closes_abdc + late,
+                valves.intake_mm2,
+            );
+            let exhaust = valve(
+                180.0 - valves.exhaust_opens_bbdc + late,
+                360.0 + valves.exhaust_closes_atdc + late,
+                valves.exhaust_mm2,
+            );
+            let inlet = Opening::Valve(inlet, zone, intake.throttle);
+            self.link(intake.from, Some(zone), inlet);
+            let exhaust = Opening::Valve(exhaust, zone, f64::INFINITY);
+            self.link(Some(zone), None, exhaust);
+            if let Some(manifold) = intake.from {
+                self.leak(Some(zone), Some(manifold), cylinder.intake_leak_mm2);
+                intake_leak = 0.0;
+            }
+        }
+        if let Some(ports) = engine.ports {
+            let under = self.crankcase(zone, ports, intake);
+            self.leak(Some(under), None, cylinder.intake_leak_mm2);
+            self.leak(Some(zone), None, cylinder.exhaust_leak_mm2);
+            return Leak {
+                link: self.link(Some(zone), Some(under), Opening::Fixed(rings)),
+                rings,
+                others: 0.0,
+            };
+        }
+        // All that leads to the open air is one hole.
+        let others = exhaust_leak + intake_leak;
+        Leak {
+            link: self.link(Some(zone), None, Opening::Fixed(rings + others)),
+            rings,
+            others,
+        }
+    }
+
+    /// Crankcase, ports and reed valve of a two-stroke; returns the crankcase.
+    fn crankcase(&mut self, zone: usize, ports: Ports, intake: Intake) -> usize {
+        let swept = self.slider.swept();
+        let volume = Volume::Crankcase {
+            cylinder: zone,
+            at_top: swept * ports.crankcase_ratio / (ports.crankcase_ratio - 1.0),
+        };
+        let crankcase = self.zone(volume, Wall::Conductance(COOL_WALL), true);
+        let exhaust = self.port(ports.exhaust_opens_atdc, ports.exhaust_width_mm);
+        let transfer = self.port(ports.transfer_opens_atdc, ports.transfer_width_mm);
+        self.link(Some(zone), None, Opening::Port(exhaust, zone));
+        self.link(Some(crankcase), Some(zone), Opening::Port(transfer, zone));
+        let reed = Opening::Check {
+            area: in_series(ports.reed_mm2 * 1e-6, intake.throttle),
+            cracking: 200.0,
+            band: 1e3,
+        };
+        self.link(intake.from, Some(crankcase), reed);
+        crankcase
+    }
+
+    fn port(&self, opens_atdc: f64, width_mm: f64) -> Port {
+        let (sin, cos) = libm::sincos(opens_atdc.to_radians());
+        Port {
+            edge: self.slider.travel(sin, cos).0,
+            width: width_mm * 1e-3,
+        }
+    }
+
+    /// Another cylinder of the engine, coupled by the gasket, the manifold and the crank.
+    fn companion(&mut self, index: usize, tested: usize, intake: Intake) {
+        let engine = &self.spec.engine;
+        let cylinder = &engine.cylinders[index];
+        let volume = Volume::Cylinder {
+            phase: phase(engine, index),
+            clearance: clearance(engine, cylinder),
+        };
+        let zone = self.zone(volume, self.cylinder_wall(), true);
+        self.breathing(zone, cylinder, intake);
+        if !self.spec.plugs_in {
+            self.link(Some(zone), None, Opening::Fixed(PLUG_HOLE));
+        }
+        self.leak(Some(tested), Some(zone), gasket(self.spec, index));
+    }
+}
+
+/// Indices of the other cylinders that matter: those that share a gasket leak with the one
+/// under test, or all of them if their plugs are in.
+pub(super) fn companions(spec: &RunSpec, tested: usize) -> Vec<usize> {
+    (0..spec.engine.cylinders.len())
+        .filter(|&i| i != tested && (spec.plugs_in || gasket(spec, i) > 0.0))
+        .collect()
+}
+
+/// Gasket leak between the cylinder under test and another one, in mm².
+fn gasket(spec: &RunSpec, other: usize) -> f64 {
+    let name = &spec.engine.cylinders[other].name;
+    let both = |between: &[String; 2]| between.contains(name) && between.contains(&spec.cylinder);
+    spec.engine
+        .gaskets
+        .iter()
+        .filter(|gasket| both(&gasket.between))
+        .map(|gasket| gasket.leak_mm2)
+        .sum()
+}
+
+fn phase(engine: &Engine, index: usize) -> f64 {
+    -engine.cylinders[index].fires_deg.to_radians()
+}
+
+fn valve(opens_deg: f64, closes_deg: f64, area_mm2: f64) -> Valve {
+    Valve {
+        opens: wrap(opens_deg.to_radians(), 4.0 * PI),
+        open_for: (closes_deg - opens_deg).to_radians(),
+        area: area_mm2 * 1e-6,
+    }
+}
