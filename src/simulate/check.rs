@@ -153,7 +153,7 @@ fn valves(valves: Valves) -> Checked {
         ),
     ] {
         let open_for = 180.0 + before + after;
-        if !(open_for > 20.0) {
+        if open_for <= 20.0 {
             return refuse(field, format!("the valve never opens ({open_for} degrees)"));
         }
         if !(open_for < 400.0 && before.abs() < 180.0 && after.abs() < 180.0) {
@@ -274,7 +274,9 @@ fn sensor(sensor: &Sensor) -> Checked {
     within("sensor.warm_up_kpa", sensor.warm_up_kpa, -1e3, 1e3)?;
     within("sensor.warm_up_s", sensor.warm_up_s, 0.1, 1e5)?;
     within("sensor.clock_ppm", sensor.clock_ppm, -1e5, 1e5)?;
-    if !(sensor.range_max_kpa > sensor.range_min_kpa) {
+    within("sensor.range_min_kpa", sensor.range_min_kpa, -1e5, 1e6)?;
+    within("sensor.range_max_kpa", sensor.range_max_kpa, -1e5, 1e6)?;
+    if sensor.range_max_kpa <= sensor.range_min_kpa {
         return refuse(
             "sensor.range_max_kpa",
             "the range ends where it begins or before",

@@ -1,7 +1,9 @@
 //! A cylinder being cranked with a tester in its plug hole, the tester, the sensor, and their
 //! faults. Deterministic from a seed.
 //!
-//! [`run`] simulates one run cheaply: samples and what was true, no packets.
+//! [`run`] simulates one run cheaply: samples and what was true, no packets. [`session`] makes a
+//! whole visit from a [`Recipe`]: a recording, as if a sensor had sent it, and the truth beside
+//! it. [`draw`] draws visits from a documented distribution.
 
 mod air;
 mod build;
@@ -19,6 +21,7 @@ mod random;
 mod recipe;
 mod run;
 mod sensor;
+mod session;
 mod spec;
 mod strokes;
 mod truth;
@@ -35,9 +38,10 @@ pub use orifice::{Upstream, choked_factor, critical_ratio, mass_flow};
 pub use recipe::{PlannedRun, Recipe};
 pub use run::{RunTrace, run, run_watched};
 pub use sensor::Sample;
+pub use session::{Simulated, session};
 pub use spec::{
     Bursts, CheckValve, Cylinder, Engine, Gas, Gasket, Oil, Outage, Ports, Program, Radio, RunSpec,
     Sensor, Surroundings, Tester, Turning, Valves,
 };
 pub use strokes::TrueStroke;
-pub use truth::RunTruth;
+pub use truth::{PacketTruth, RunTruth, Truth};

@@ -1,8 +1,10 @@
-//! Losses on the way through the air.
+//! The way through the air: packets wait for the connection's tick, get lost, come twice or late.
 
 use super::random::Draws;
 use super::sensor::Sample;
 use super::spec::Radio;
+use super::truth::PacketTruth;
+use crate::recording::Packet;
 
 /// Which packets get lost.
 #[derive(Clone, Debug)]
@@ -53,7 +55,7 @@ impl Losses {
 }
 
 /// Exponentially distributed with mean 1.
-pub(super) fn exponential(draws: &mut Draws) -> f64 {
+fn exponential(draws: &mut Draws) -> f64 {
     -libm::log(1.0 - draws.unit())
 }
 
@@ -67,5 +69,74 @@ pub(super) fn mark_lost(samples: &mut [Sample], radio: &Radio, seed: u64) {
                 sample.lost = true;
             }
         }
+    }
+}
+
+/// Carries packets from the sensor to the host.
+#[derive(Clone, Debug)]
+pub(super) struct Air {
+    losses: Losses,
+    draws: Draws,
+    radio: Radio,
+    latest: f64,
+    held_back: Option<Vec<u8>>,
+    truth: PacketTruth,
+}
+
+impl Air {
+    pub(super) fn new(radio: &Radio, seed: u64) -> Self {
+        Self {
+            losses: Losses::new(radio, Draws::new(seed, 3)),
+            draws: Draws::new(seed, 4),
+            radio: radio.clone(),
+            latest: 0.0,
+            held_back: None,
+            truth: PacketTruth::default(),
+        }
+    }
+
+    /// Sends a payload at this time (s); what arrives is added to `arrived`.
+    pub(super) fn send(&mut self, time: f64, payload: Vec<u8>, arrived: &mut Vec<Packet>) {
+        self.truth.sent += 1;
+        if self.losses.lost(time) {
+            self.truth.lost += 1;
+            return;
+        }
+        let interval = self.radio.interval_ms * 1e-3;
+        let tick = (time / interval).ceil() * interval;
+        let late = self.radio.jitter_ms * 1e-3 * exponential(&mut self.draws);
+        let at = self.latest.max(tick + late);
+        self.latest = at;
+        let held_back = self.held_back.take();
+        if held_back.is_none() && self.draws.chance(self.radio.reordered) {
+            self.truth.reordered += 1;
+            self.held_back = Some(payload);
+            return;
+        }
+        let twice = self.draws.chance(self.radio.repeated);
+        if twice {
+            self.truth.repeated += 1;
+            arrived.push(packet(at, payload.clone()));
+        }
+        arrived.push(packet(at, payload));
+        if let Some(payload) = held_back {
+            arrived.push(packet(at, payload));
+        }
+    }
+
+    /// What is still on its way at the end arrives; gives what happened to the packets.
+    pub(super) fn close(mut self, arrived: &mut Vec<Packet>) -> PacketTruth {
+        if let Some(payload) = self.held_back.take() {
+            arrived.push(packet(self.latest, payload));
+        }
+        self.truth
+    }
+}
+
+fn packet(seconds: f64, hex: Vec<u8>) -> Packet {
+    Packet {
+        t_us: (seconds * 1e6).round() as u64,
+        from: crate::protocol::STREAM.to_owned(),
+        hex,
     }
 }

@@ -33,19 +33,29 @@ pub fn run(spec: &RunSpec) -> Result<RunTrace, SimulateError> {
 ///
 /// # Errors
 /// As [`run`].
-pub fn run_watched(
+pub fn run_watched(spec: &RunSpec, watch: impl FnMut(&Moment)) -> Result<RunTrace, SimulateError> {
+    let mut sampler = Sampler::new(spec.sensor, Draws::new(spec.seed, 2));
+    let mut samples = Vec::new();
+    let truth = perform(spec, 0.0, &mut sampler, &mut samples, watch)?;
+    radio::mark_lost(&mut samples, &spec.radio, spec.seed);
+    Ok(RunTrace { samples, truth })
+}
+
+/// Makes one run from `start` (s) on the sampler's clock. Times of the truth are on that clock.
+pub(super) fn perform(
     spec: &RunSpec,
+    start: f64,
+    sampler: &mut Sampler,
+    samples: &mut Vec<Sample>,
     mut watch: impl FnMut(&Moment),
-) -> Result<RunTrace, SimulateError> {
+) -> Result<RunTruth, SimulateError> {
     let mut machine = Machine::new(spec)?;
     let ambient = machine.ambient();
     let mut finder = StrokeFinder::new(ambient, cycle_angle(spec.engine.cycle));
-    let mut sampler = Sampler::new(spec.sensor, Draws::new(spec.seed, 2));
-    let mut samples = Vec::new();
     let mut step = |machine: &mut Machine, finder: &mut StrokeFinder| {
         let moment = machine.advance()?;
         finder.feed(&moment);
-        sampler.feed(moment.time, moment.tester - ambient, &mut samples);
+        sampler.feed(start + moment.time, moment.tester - ambient, samples);
         watch(&moment);
         Ok::<(), SimulateError>(())
     };
@@ -83,22 +93,24 @@ pub fn run_watched(
     }
     let settled = settle(&mut beyond.0, &mut beyond.1)?;
     let perfect = perfect_gauge(spec, machine.cycles())?;
-    radio::mark_lost(&mut samples, &spec.radio, spec.seed);
-    let strokes = finder.into_strokes();
-    let truth = RunTruth {
+    let mut strokes = finder.into_strokes();
+    for stroke in &mut strokes {
+        stroke.time = stroke.time + Time::from_s(start);
+    }
+    Ok(RunTruth {
         cylinder: spec.cylinder.clone(),
         condition: spec.condition,
-        cranking_from: Time::from_s(begins),
-        cranking_to: Time::from_s(stops),
-        bled_at: Time::from_s(bleeds),
-        ends: Time::from_s(ends),
+        begins: Time::from_s(start),
+        cranking_from: Time::from_s(start + begins),
+        cranking_to: Time::from_s(start + stops),
+        bled_at: Time::from_s(start + bleeds),
+        ends: Time::from_s(start + ends),
         plateau: settled.shown,
         plateau_held: settled.held,
         perfect_gauge: perfect,
         oracle_stroke: oracle_stroke(&strokes, settled.shown, spec.sensor.resolution_kpa * 1e3),
         strokes,
-    };
-    Ok(RunTrace { samples, truth })
+    })
 }
 
 /// Levels after very many strokes, gauge.

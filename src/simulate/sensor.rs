@@ -97,7 +97,7 @@ impl Sampler {
         match self.before {
             Some(before) if (last.time - before.time - step).abs() < 1e-9 => {
                 let slope = (now.value - before.value) / 2.0;
-                let bend = (now.value - 2.0 * last.value + before.value) / 2.0;
+                let bend = f64::midpoint(now.value, before.value) - last.value;
                 last.value + f * (slope + f * bend)
             }
             _ => last.value + f * (now.value - last.value),

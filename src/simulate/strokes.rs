@@ -118,11 +118,6 @@ impl StrokeFinder {
         &self.strokes
     }
 
-    /// No stroke is under way.
-    pub(super) fn between_strokes(&self) -> bool {
-        self.rising.is_none()
-    }
-
     /// The strokes, when all is done.
     pub(super) fn into_strokes(self) -> Vec<TrueStroke> {
         self.strokes

@@ -1,5 +1,6 @@
 //! What was true in a simulated run.
 
+use super::spec::{Cylinder, Gasket, Radio, Sensor, Tester};
 use super::strokes::TrueStroke;
 use crate::engine::Condition;
 use crate::units::{Pressure, Time};
@@ -8,13 +9,17 @@ use serde::{Deserialize, Serialize};
 /// Share of the plateau within which a reading counts as come to it.
 const WITHIN: f64 = 0.01;
 
-/// What was true in a run. Times are on the simulation's clock, from the run's start.
+/// What was true in a run. Times are on the simulation's clock: from the run's start, or in a
+/// whole visit from the start of the recording.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RunTruth {
     /// The cylinder under test.
     pub cylinder: String,
     /// Its condition.
     pub condition: Condition,
+    /// The run begins.
+    #[serde(rename = "begins_s")]
+    pub begins: Time,
     /// Cranking begins.
     #[serde(rename = "cranking_from_s")]
     pub cranking_from: Time,
@@ -41,6 +46,48 @@ pub struct RunTruth {
     /// Number of the first stroke at which the pressure at the sensor came within tolerance of
     /// the plateau (1 % of it or twice the sensor's resolution); none if it never did.
     pub oracle_stroke: Option<u32>,
+}
+
+/// What was true in a whole visit: the runs, and everything that was put in.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Truth {
+    /// Always `needlerest-truth`.
+    pub format: &'static str,
+    /// Version of this format; 1.
+    pub version: u32,
+    /// What the visit is about; invented.
+    pub about: String,
+    /// Seed of all that is random.
+    pub seed: u64,
+    /// The runs in order.
+    pub runs: Vec<RunTruth>,
+    /// The cylinders with their leaks, in effective areas.
+    pub cylinders: Vec<Cylinder>,
+    /// Leaks of the head gasket.
+    pub gaskets: Vec<Gasket>,
+    /// Clearance volume of the first cylinder, without adapter and oil.
+    pub clearance_cm3: f64,
+    /// The tester and its faults.
+    pub tester: Tester,
+    /// The sensor and its faults.
+    pub sensor: Sensor,
+    /// The radio and its faults.
+    pub radio: Radio,
+    /// What happened to the packets.
+    pub packets: PacketTruth,
+}
+
+/// What happened to the packets on their way.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct PacketTruth {
+    /// Sent by the sensor.
+    pub sent: u64,
+    /// Lost on the way.
+    pub lost: u64,
+    /// Arrived twice.
+    pub repeated: u64,
+    /// Arrived after their successor.
+    pub reordered: u64,
 }
 
 /// See [`RunTruth::oracle_stroke`]; `resolution` in Pa.
