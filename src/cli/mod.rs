@@ -7,13 +7,16 @@ pub mod gauge;
 mod inspect;
 mod live;
 mod news;
+mod overview;
 mod protocol;
 mod record;
 mod replay;
 mod scan;
 mod self_check;
 mod sensors;
+mod sign;
 mod terminal;
+mod verify;
 mod visit;
 
 pub use failure::{Exit, Failure};
@@ -47,12 +50,16 @@ enum Command {
     Cautions(cautions::Args),
     Inspect(inspect::Args),
     Protocol(protocol::Args),
+    Key(sign::KeyArgs),
+    Overview(overview::Args),
     Record(record::Args),
     Replay(replay::Args),
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
     Visit(visit::Args),
+    Sign(sign::Args),
+    Verify(verify::Args),
 }
 
 impl Command {
@@ -61,12 +68,16 @@ impl Command {
             Self::Cautions(_) => cautions::run(),
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
+            Self::Key(args) => sign::run_key(&args),
+            Self::Overview(args) => overview::run(&args),
             Self::Record(args) => record::run(&args),
             Self::Replay(args) => replay::run(&args),
             Self::Scan(args) => scan::run(&args),
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),
             Self::Visit(args) => visit::run(&args),
+            Self::Sign(args) => sign::run(&args),
+            Self::Verify(args) => verify::run(&args),
         }
     }
 }

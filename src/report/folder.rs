@@ -6,13 +6,11 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
-/// The file by which a report's folder is known.
-const MARK: &str = "findings.json";
-
 /// Every name that a report may write; what an older report left behind is cleared away by it.
-const NAMES: [&str; 9] = [
+/// By the first, a report's folder is known.
+pub const NAMES: [&str; 9] = [
+    "findings.json",
     "index.html",
-    MARK,
     "build-up.svg",
     "build-up.png",
     "strokes.csv",
@@ -21,6 +19,44 @@ const NAMES: [&str; 9] = [
     "samples.parquet",
     "report.pdf",
 ];
+
+/// The same for an overview.
+const OVERVIEW: [&str; 3] = ["overview.json", "overview.html", "overview.csv"];
+
+/// What is written: a report or an overview, by its names and the format that marks it.
+#[derive(Clone, Copy)]
+struct Kind {
+    format: &'static str,
+    names: &'static [&'static str],
+}
+
+impl Kind {
+    fn of(outputs: &[Output]) -> Self {
+        if outputs.iter().any(|output| OVERVIEW.contains(&output.name)) {
+            Self {
+                format: super::overview::FORMAT,
+                names: &OVERVIEW,
+            }
+        } else {
+            Self {
+                format: FORMAT,
+                names: &NAMES,
+            }
+        }
+    }
+
+    /// Whether there is one of this kind in the folder, of whatever version.
+    fn is_in(self, folder: &Path) -> bool {
+        #[derive(serde::Deserialize)]
+        struct Head {
+            format: String,
+        }
+        let mark = self.names.first().map(|name| folder.join(name));
+        mark.and_then(|mark| File::open(mark).ok())
+            .and_then(|file| serde_json::from_reader::<_, Head>(io::BufReader::new(file)).ok())
+            .is_some_and(|head| head.format == self.format)
+    }
+}
 
 /// Whether an older report may be replaced.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -129,24 +165,12 @@ fn refuse_if_in_the_way(
         .iter()
         .map(|output| folder.join(output.name))
         .find(|path| path.symlink_metadata().is_ok());
-    match (in_the_way, is_report(folder), consent) {
+    match (in_the_way, Kind::of(outputs).is_in(folder), consent) {
         (None, _, _) => Ok(false),
         (Some(_), true, Consent::Replace) => Ok(true),
         (Some(_), true, Consent::Keep) => Err(FolderError::Exists(folder.to_owned())),
         (Some(path), false, _) => Err(FolderError::Foreign(path)),
     }
-}
-
-/// A folder is a report's if it holds findings of ours, of whatever version.
-fn is_report(folder: &Path) -> bool {
-    #[derive(serde::Deserialize)]
-    struct Head {
-        format: String,
-    }
-    File::open(folder.join(MARK))
-        .ok()
-        .and_then(|file| serde_json::from_reader::<_, Head>(io::BufReader::new(file)).ok())
-        .is_some_and(|head| head.format == FORMAT)
 }
 
 fn write_beside(folder: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
@@ -166,9 +190,9 @@ fn write_beside(folder: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
 
 /// A table that an older report had and this one has not would no longer belong to it.
 fn clear_older(folder: &Path, outputs: &[Output]) -> io::Result<()> {
-    for name in NAMES {
+    for name in Kind::of(outputs).names {
         let path = folder.join(name);
-        if outputs.iter().all(|output| output.name != name) && path.is_file() {
+        if outputs.iter().all(|output| output.name != *name) && path.is_file() {
             fs::remove_file(path)?;
         }
     }

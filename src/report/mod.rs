@@ -5,6 +5,7 @@ pub mod chart;
 mod folder;
 mod json;
 mod outputs;
+pub mod overview;
 mod page;
 pub mod palette;
 pub mod signature;
@@ -15,7 +16,7 @@ pub mod verify;
 pub mod view;
 pub mod words;
 
-pub use folder::{Consent, FolderError, write_folder};
+pub use folder::{Consent, FolderError, NAMES, write_folder};
 pub use json::{FORMAT, json, schema};
 pub use outputs::{PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};

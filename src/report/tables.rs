@@ -45,7 +45,7 @@ pub fn strokes_csv(findings: &Findings, units: Units) -> String {
             ]);
         }
     }
-    table.text
+    table.finish()
 }
 
 /// Every run, one a row.
@@ -83,7 +83,7 @@ pub fn runs_csv(findings: &Findings, units: Units) -> String {
     for (n, run) in findings.runs.iter().enumerate() {
         table.row(run_row(findings, n, run, unit));
     }
-    table.text
+    table.finish()
 }
 
 fn run_row(findings: &Findings, n: usize, run: &Run, unit: PressureUnit) -> Vec<String> {
@@ -164,12 +164,12 @@ fn column(name: &str, unit: PressureUnit) -> String {
 }
 
 /// A CSV table as it grows.
-struct Table {
+pub(super) struct Table {
     text: String,
 }
 
 impl Table {
-    fn new(names: &[&str]) -> Self {
+    pub(super) fn new(names: &[&str]) -> Self {
         let mut table = Self {
             text: String::new(),
         };
@@ -177,7 +177,12 @@ impl Table {
         table
     }
 
-    fn row(&mut self, cells: Vec<String>) {
+    /// The table's text.
+    pub(super) fn finish(self) -> String {
+        self.text
+    }
+
+    pub(super) fn row(&mut self, cells: Vec<String>) {
         for (n, cell) in cells.into_iter().enumerate() {
             let comma = if n == 0 { "" } else { "," };
             let _ = write!(self.text, "{comma}{}", quoted(&cell));

@@ -22,8 +22,9 @@ const POINTS: usize = 48_000;
 /// Width of a plot in pixels: legible on a phone, two beside each other on a desk.
 const PLOT: f64 = 480.0;
 
+const OVERVIEW: &str = include_str!("../overview/overview.html");
 const TEMPLATE: &str = include_str!("page.html");
-const STYLE: &str = include_str!("page.css");
+pub(super) const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 
 /// Why a page could not be made.
@@ -125,7 +126,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         .render(Serde(&context))?)
 }
 
-fn environment() -> Result<Environment<'static>, minijinja::Error> {
+pub(super) fn environment() -> Result<Environment<'static>, minijinja::Error> {
     let mut environment = Environment::new();
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
     environment.set_undefined_behavior(minijinja::UndefinedBehavior::Strict);
@@ -136,6 +137,7 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     environment.set_syntax(syntax);
     environment.add_filter("exact", exact);
     environment.add_template("page.html", TEMPLATE)?;
+    environment.add_template("overview.html", OVERVIEW)?;
     Ok(environment)
 }
 
