@@ -2,6 +2,7 @@
 
 mod fixture;
 mod folder;
+mod overview;
 mod page;
 mod plots;
 mod tables;

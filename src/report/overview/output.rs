@@ -10,12 +10,12 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 #[derive(Serialize)]
-struct Context<'a> {
+struct Context {
     style: &'static str,
     tool: &'static str,
     columns: [&'static str; 8],
     rows: Vec<Row>,
-    spreads: Vec<Bars<'a>>,
+    spreads: Vec<Bars>,
     failed: Vec<(String, String)>,
 }
 
@@ -26,11 +26,10 @@ struct Row {
 }
 
 #[derive(Serialize)]
-struct Bars<'a> {
+struct Bars {
     what: &'static str,
     words: String,
-    bars: Vec<(u64, u64)>,
-    of: &'a Distribution,
+    heights: Vec<(u64, u64)>,
 }
 
 /// The overview's files, in memory.
@@ -67,8 +66,7 @@ fn page(overview: &Overview, units: Units) -> Result<String, PageError> {
         .map(|(of, (what, words))| Bars {
             what,
             words,
-            bars: heights(of),
-            of,
+            heights: heights(of),
         })
         .collect();
     let failed = overview.failed.iter();

@@ -16,7 +16,7 @@ pub(super) fn cells(session: &Session, units: Units) -> [String; 8] {
             worst.expanded.show(units.main),
         );
         let name = words::shorten(&worst.cylinder, 12);
-        format!("{name}: {value} ± {expanded} ({})", worst.condition.label())
+        format!("{value} ± {expanded} ({name}, {})", worst.condition.label())
     });
     let spread = session.spread.as_ref().map_or_else(none, |spread| {
         let (share, expanded) = (spread.share * 100.0, spread.expanded * 100.0);
