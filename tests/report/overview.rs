@@ -7,7 +7,7 @@ use unicode_width::UnicodeWidthStr;
 
 fn three() -> Overview {
     let mut later = fixture::four();
-    later.recording.started = "2026-08-01T10:00:00Z".to_owned();
+    "2026-08-01T10:00:00Z".clone_into(&mut later.recording.started);
     later.assessment.score = Some(60.0);
     let failed = Failed {
         file: "torn.jsonl".to_owned(),
