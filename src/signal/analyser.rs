@@ -17,8 +17,10 @@ use crate::units::{Pressure, Rate, Time};
 const RISE_NOISE: f64 = 8.0;
 /// … this many steps of the sensor, …
 const RISE_STEPS: f64 = 4.0;
-/// … and this share of the ambient pressure, to be the foot of a stroke (5 kPa).
-const RISE_AMBIENT: f64 = 0.05;
+/// … and this share of the ambient pressure (20 kPa), to be the foot of a stroke.
+const RISE_AMBIENT: f64 = 0.2;
+/// Only a pulse of this share of the ambient pressure says how the sensor sits.
+const RIG_AMBIENT: f64 = 0.4;
 /// A rest level further than this share of the ambient pressure from the zero before it is no
 /// zero: something is still held.
 const NEW_ZERO: f64 = 0.03;
@@ -172,7 +174,7 @@ impl Analyser {
         let Stage::Resting(rest) = &mut self.stage else {
             return;
         };
-        let Some((level, noise)) = rest.so_far() else {
+        let Some((level, noise)) = rest.so_far(0.1 * self.settings.ambient.pa()) else {
             rest.push(t, raw);
             return;
         };
@@ -246,7 +248,7 @@ impl Analyser {
         let mut cranking = Cranking {
             since: sample.time.s(),
             floor,
-            finder: RigFinder::new(floor),
+            finder: RigFinder::new(floor.max(RIG_AMBIENT * self.settings.ambient.pa())),
             following: Following::new(floor, noise, self.settings.ambient.pa()),
             holding: Holding::new(
                 from,
@@ -287,8 +289,9 @@ impl Analyser {
                 keep(&mut cranking.waiting_holding, step);
             }
         }
-        if self.rig.is_none()
+        if self.settings.rig.is_none()
             && let Some(rig) = cranking.finder.push(t, x)
+            && self.rig != Some(rig)
         {
             self.recognise(rig, events);
         } else if let Some(found) = found {
@@ -298,7 +301,10 @@ impl Analyser {
     }
 
     fn recognise(&mut self, rig: Rig, events: &mut Vec<Event>) {
-        self.rig = Some(rig);
+        if self.rig.replace(rig).is_some() {
+            // What was taken for strokes of the other rig was none.
+            self.run.restart();
+        }
         events.push(Event::RigRecognised(rig));
         let Stage::Cranking(cranking) = &mut self.stage else {
             return;

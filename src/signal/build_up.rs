@@ -1,37 +1,69 @@
-//! Build-up: the geometric approach `y(k) = plateau − a·ratioᵏ`, recursively.
+//! Build-up: the geometric approach to a plateau, recursively.
 //!
-//! For a given ratio the model is linear, so its least-squares sums can be kept stroke by stroke.
-//! A bank of ratios is kept side by side, each with its sums; together they give the plateau's
-//! distribution without iteration, at the same cost for every stroke. Older strokes fade, so
-//! that a starter spinning up is forgotten; a stroke that does not fit weighs less (Huber).
+//! `y(k) = plateau − a·ratioᵏ − b·slowᵏ`: the check valve's pump-up (or the starter spinning up),
+//! and a small slow tail, as the gas in the hose warms or the oil film grows. For given ratios
+//! the model is linear, so its least-squares sums can be kept stroke by stroke. A bank of ratios
+//! is kept side by side, each with its sums; together, weighted by how well they fit, they give
+//! the plateau's distribution without iteration, at the same cost for every stroke. Older strokes
+//! fade; a stroke that does not fit weighs less (Huber 1964).
 
-/// Ratios in the bank.
-const RATIOS: usize = 40;
-const LOWEST: f64 = 0.02;
-const HIGHEST: f64 = 0.96;
+use super::moments::Moments;
+
+const RATIOS: [f64; 16] = [
+    0.02, 0.06, 0.1, 0.15, 0.2, 0.26, 0.32, 0.38, 0.44, 0.5, 0.56, 0.62, 0.68, 0.75, 0.82, 0.9,
+];
+const SLOW: [f64; 3] = [0.7, 0.84, 0.93];
+const PAIRS: usize = RATIOS.len() * SLOW.len();
 /// Each stroke weighs this much of the next one.
-const FADE: f64 = 0.88;
-/// The approach may start this far from the plateau, as a share of it (prior, standard
-/// deviation).
-const REACH: f64 = 0.7;
+const FADE: f64 = 0.92;
 /// Strokes scatter by this share of the level beyond the sensor's noise (prior), …
-const SCATTER: f64 = 0.003;
+const SCATTER: f64 = 0.0008;
 /// … which weighs as much as this many strokes.
-const SCATTER_STROKES: f64 = 3.0;
+const SCATTER_STROKES: f64 = 4.0;
 /// Huber's bound: a stroke further off than this many standard deviations weighs less.
-const HUBER: f64 = 2.0;
+const HUBER: f64 = 2.5;
+/// Strokes that may have been missed between two.
+const MOST_STEPS: u32 = 20;
 
-/// Weighted sums of one ratio: of 1, e, e², y, e·y and y², with e = ratioᵏ.
+/// How far the approach may start from the plateau, as shares of it (standard deviations of the
+/// prior).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Reach {
+    /// The fast part: pump-up, or the starter spinning up.
+    pub(super) fast: f64,
+    /// The slow tail.
+    pub(super) slow: f64,
+    /// The prior of the ratio falls off like this power of (1 − ratio).
+    pub(super) brisk: f64,
+}
+
+impl Reach {
+    /// Behind a check valve: builds up from nothing.
+    pub(super) const HOLDING: Self = Self {
+        fast: 0.7,
+        slow: 0.03,
+        brisk: 1.0,
+    };
+    /// No check valve: the first stroke is nearly as high as the others.
+    pub(super) const FOLLOWING: Self = Self {
+        fast: 0.15,
+        slow: 0.003,
+        brisk: 2.0,
+    };
+}
+
+/// Weighted sums of one pair of ratios, with e = ratioᵏ and f = slowᵏ.
 #[derive(Clone, Copy, Debug, Default)]
 struct Sums {
-    /// ratioᵏ for the newest stroke.
-    power: f64,
-    n: f64,
+    /// e and f of the newest stroke.
+    now: [f64; 2],
     e: f64,
+    f: f64,
     ee: f64,
-    y: f64,
+    ef: f64,
+    ff: f64,
     ey: f64,
-    yy: f64,
+    fy: f64,
 }
 
 /// What the bank says about the plateau, in the unit of the strokes.
@@ -53,73 +85,107 @@ pub(super) struct Prospect {
 /// The recursive fit.
 #[derive(Clone, Debug)]
 pub(super) struct Bank {
-    sums: [Sums; RATIOS],
+    sums: [Sums; PAIRS],
+    n: f64,
+    y: f64,
+    yy: f64,
     strokes: u32,
     /// First stroke; sums are of differences to it, which keeps them exact.
     origin: f64,
+    reach: Reach,
     prospect: Option<Prospect>,
 }
 
-fn ratio(index: usize) -> f64 {
-    LOWEST + (HIGHEST - LOWEST) * index as f64 / (RATIOS - 1) as f64
+/// One pair's answer.
+#[derive(Clone, Copy, Debug)]
+struct Answer {
+    likelihood: f64,
+    plateau: f64,
+    variance: f64,
+    scatter: f64,
+    left: f64,
 }
 
-impl Default for Bank {
-    fn default() -> Self {
-        Self {
-            sums: [Sums {
-                power: 1.0,
-                ..Sums::default()
-            }; RATIOS],
-            strokes: 0,
-            origin: 0.0,
-            prospect: None,
-        }
-    }
+fn pair(index: usize) -> (f64, f64) {
+    (RATIOS[index / SLOW.len()], SLOW[index % SLOW.len()])
 }
 
 impl Bank {
+    pub(super) fn new(reach: Reach) -> Self {
+        let sums = Sums {
+            now: [1.0, 1.0],
+            ..Sums::default()
+        };
+        Self {
+            sums: [sums; PAIRS],
+            n: 0.0,
+            y: 0.0,
+            yy: 0.0,
+            strokes: 0,
+            origin: 0.0,
+            reach,
+            prospect: None,
+        }
+    }
+
     /// Takes the next stroke. `steps` is 1, or more where strokes were missed; `standard` its
     /// standard uncertainty; `trust` between 0 and 1 weighs it down.
     pub(super) fn push(&mut self, y: f64, standard: f64, steps: u32, trust: f64) {
+        let steps = if self.strokes == 0 {
+            0
+        } else {
+            steps.clamp(1, MOST_STEPS)
+        };
         if self.strokes == 0 {
             self.origin = y;
         }
         self.strokes += 1;
         let weight = trust * self.fit_of(y, steps);
+        let newest = y;
         let y = y - self.origin;
         for (index, sums) in self.sums.iter_mut().enumerate() {
-            for _ in 0..steps.min(20) {
-                sums.power *= ratio(index);
+            let (ratio, slow) = pair(index);
+            for _ in 0..steps {
+                sums.now[0] *= ratio;
+                sums.now[1] *= slow;
             }
-            let e = sums.power;
+            let [e, f] = sums.now;
             for (sum, value) in [
-                (&mut sums.n, 1.0),
                 (&mut sums.e, e),
+                (&mut sums.f, f),
                 (&mut sums.ee, e * e),
-                (&mut sums.y, y),
+                (&mut sums.ef, e * f),
+                (&mut sums.ff, f * f),
                 (&mut sums.ey, e * y),
-                (&mut sums.yy, y * y),
+                (&mut sums.fy, f * y),
             ] {
                 *sum = FADE * *sum + weight * value;
             }
         }
-        self.prospect = self.solve(y + self.origin, standard);
+        self.n = FADE * self.n + weight;
+        self.y = FADE * self.y + weight * y;
+        self.yy = FADE * self.yy + weight * y * y;
+        self.prospect = self.solve(newest, standard);
     }
 
-    /// Huber weight of a stroke against what the bank foresaw.
+    /// Huber's weight of a stroke against what the bank foresaw.
     fn fit_of(&self, y: f64, steps: u32) -> f64 {
         let Some(before) = self.prospect.filter(|_| self.strokes > 4) else {
             return 1.0;
         };
         let mut left = before.left;
-        for _ in 0..steps.min(20) {
+        for _ in 0..steps {
             left *= before.ratio;
         }
         let off = (y - (before.plateau - left)).abs();
-        let allowed =
-            HUBER * (before.scatter * before.scatter + before.standard * before.standard).sqrt();
+        let variance = before.scatter * before.scatter + before.standard * before.standard;
+        let allowed = HUBER * variance.sqrt();
         if off <= allowed { 1.0 } else { allowed / off }
+    }
+
+    /// How many strokes went in.
+    pub(super) fn strokes(&self) -> u32 {
+        self.strokes
     }
 
     /// What the strokes so far say; none before the second.
@@ -128,102 +194,89 @@ impl Bank {
     }
 
     fn solve(&self, newest: f64, standard: f64) -> Option<Prospect> {
-        let n = self.sums[0].n;
-        if self.strokes < 2 || n <= 0.0 {
-            return None;
-        }
         let size = newest.abs().max(self.origin.abs());
-        let prior_variance = SCATTER * SCATTER * size * size + standard * standard;
-        if prior_variance <= 0.0 {
+        let prior = SCATTER * SCATTER * size * size + standard * standard;
+        if self.strokes < 2 || self.n <= 0.0 || prior <= 0.0 {
             return None;
         }
-        let dof = SCATTER_STROKES + (n - 2.0).max(0.0);
-        let mut each = [(0.0, 0.0, 0.0, 0.0); RATIOS];
-        let mut best = f64::NEG_INFINITY;
-        for (slot, sums) in each.iter_mut().zip(&self.sums) {
-            let ridge = prior_variance / (REACH * REACH * size * size);
-            let ee = sums.ee + ridge;
-            let determinant = n * ee - sums.e * sums.e;
-            if determinant <= 0.0 {
-                continue;
+        let ridge = |reach: f64| prior / (reach * reach * size * size);
+        let (reach, tail) = (ridge(self.reach.fast), ridge(self.reach.slow));
+        let dof = SCATTER_STROKES + (self.n - 2.0).max(0.0);
+        let mut each = self
+            .sums
+            .map(|sums| self.answer(&sums, prior, reach, tail, dof));
+        for (index, answer) in each.iter_mut().enumerate() {
+            if let Some(answer) = answer {
+                answer.likelihood += self.reach.brisk * libm::log(1.0 - pair(index).0);
             }
-            // y = plateau + slope·e, slope = −a.
-            let plateau = (ee * sums.y - sums.e * sums.ey) / determinant;
-            let slope = (n * sums.ey - sums.e * sums.y) / determinant;
-            let rss = (sums.yy - plateau * sums.y - slope * sums.ey).max(0.0);
-            let scatter = (SCATTER_STROKES * prior_variance + rss) / dof;
-            let likelihood = -0.5
-                * (SCATTER_STROKES + n)
-                * libm::log1p(rss / (SCATTER_STROKES * prior_variance))
-                - 0.5 * libm::log(determinant / ridge);
-            best = best.max(likelihood);
-            *slot = (likelihood, plateau, scatter * ee / determinant, scatter);
         }
-        self.mix(&each, best, dof)
+        self.mix(&each, dof)
+    }
+
+    /// Ridge regression of y on 1, e and f for one pair (priors on the two amplitudes).
+    fn answer(&self, s: &Sums, prior: f64, reach: f64, tail: f64, dof: f64) -> Option<Answer> {
+        let (n, ee, ff) = (self.n, s.ee + reach, s.ff + tail);
+        let c00 = ee * ff - s.ef * s.ef;
+        let c01 = s.f * s.ef - s.e * ff;
+        let c02 = s.e * s.ef - s.f * ee;
+        let determinant = n * c00 + s.e * c01 + s.f * c02;
+        if determinant.is_nan() || determinant <= 0.0 {
+            return None;
+        }
+        let c11 = n * ff - s.f * s.f;
+        let c12 = s.e * s.f - n * s.ef;
+        let c22 = n * ee - s.e * s.e;
+        let plateau = (c00 * self.y + c01 * s.ey + c02 * s.fy) / determinant;
+        let a = (c01 * self.y + c11 * s.ey + c12 * s.fy) / determinant;
+        let b = (c02 * self.y + c12 * s.ey + c22 * s.fy) / determinant;
+        let rss = (self.yy - plateau * self.y - a * s.ey - b * s.fy).max(0.0);
+        let scatter = (SCATTER_STROKES * prior + rss) / dof;
+        Some(Answer {
+            likelihood: -0.5
+                * ((SCATTER_STROKES + n) * libm::log1p(rss / (SCATTER_STROKES * prior))
+                    + libm::log(determinant / (reach * tail))),
+            plateau,
+            variance: scatter * c00 / determinant,
+            scatter,
+            left: -(a * s.now[0] + b * s.now[1]),
+        })
     }
 
     /// Mean and variance over the bank.
-    fn mix(&self, each: &[(f64, f64, f64, f64)], best: f64, dof: f64) -> Option<Prospect> {
-        let mut total = 0.0;
+    fn mix(&self, each: &[Option<Answer>; PAIRS], dof: f64) -> Option<Prospect> {
+        let best = each
+            .iter()
+            .flatten()
+            .map(|answer| answer.likelihood)
+            .fold(f64::NEG_INFINITY, f64::max);
         let mut plateau = Moments::default();
         let mut ratios = Moments::default();
-        let (mut within, mut left, mut scatter) = (0.0, 0.0, 0.0);
-        for (index, (&(likelihood, p, variance, s), sums)) in
-            each.iter().zip(&self.sums).enumerate()
-        {
-            if variance <= 0.0 {
-                continue;
-            }
-            let weight = libm::exp(likelihood - best);
-            total += weight;
-            plateau.push(p, weight);
-            ratios.push(ratio(index), weight);
-            within += weight * variance;
-            scatter += weight * s;
-            let slope = (sums.ey - p * sums.e) / sums.ee.max(f64::MIN_POSITIVE);
-            left += weight * -slope * sums.power;
+        let mut within = Moments::default();
+        let mut left = Moments::default();
+        let mut scatter = Moments::default();
+        for (index, answer) in each.iter().enumerate() {
+            let Some(answer) = answer else { continue };
+            let weight = libm::exp(answer.likelihood - best);
+            plateau.push(answer.plateau, weight);
+            ratios.push(pair(index).0, weight);
+            within.push(answer.variance, weight);
+            left.push(answer.left, weight);
+            scatter.push(answer.scatter, weight);
         }
-        if total <= 0.0 || !total.is_finite() {
+        if plateau.weight() <= 0.0 || !plateau.mean().is_finite() {
             return None;
         }
         // A scatter known from few strokes only widens the tails (Student).
         let tails = dof / (dof - 2.0).max(0.5);
-        let variance = tails * within / total + plateau.variance();
+        let variance = tails * within.mean() + plateau.variance();
         Some(Prospect {
-            plateau: self.origin + plateau.mean,
+            plateau: self.origin + plateau.mean(),
             standard: variance.sqrt(),
-            ratio: ratios.mean,
+            ratio: ratios.mean(),
             ratio_standard: ratios.variance().sqrt(),
-            left: left / total,
-            scatter: (scatter / total).sqrt(),
-            weight: self.sums[0].n,
+            left: left.mean(),
+            scatter: scatter.mean().sqrt(),
+            weight: self.n,
         })
-    }
-}
-
-/// Weighted mean and variance (West 1979).
-#[derive(Clone, Copy, Debug, Default)]
-struct Moments {
-    weight: f64,
-    mean: f64,
-    squares: f64,
-}
-
-impl Moments {
-    fn push(&mut self, value: f64, weight: f64) {
-        if weight <= 0.0 {
-            return;
-        }
-        self.weight += weight;
-        let off = value - self.mean;
-        self.mean += off * weight / self.weight;
-        self.squares += weight * off * (value - self.mean);
-    }
-    fn variance(&self) -> f64 {
-        if self.weight > 0.0 {
-            (self.squares / self.weight).max(0.0)
-        } else {
-            0.0
-        }
     }
 }

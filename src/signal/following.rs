@@ -11,8 +11,15 @@ use super::peak_fit::{self, Point};
 const KEPT: usize = 128;
 /// A peak must stand out by this share of the usual peak.
 const SHARE: f64 = 0.15;
+/// A stroke is over when the pressure has fallen below this share of its peak: a piston that
+/// rocks back and comes again makes one stroke.
+const OVER: f64 = 0.5;
 /// The top is fitted as soon as the pressure has fallen below this share of the peak.
-const TOP: f64 = 0.85;
+const TOP: f64 = 0.80;
+/// The fit narrows down to the top by these shares of the peak, …
+const CLOSE: [f64; 4] = [0.86, 0.91, 0.95, 0.97];
+/// … as long as so many samples remain.
+const ENOUGH: usize = 6;
 
 /// Where the pressure is going.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -112,7 +119,7 @@ impl Following {
             self.fitted = Some(self.fit());
         }
         // The valley before the very first peak is where the recording began.
-        if fallen < threshold || self.highest.x < threshold {
+        if fallen < threshold || self.highest.x < threshold || at.x > OVER * self.highest.x {
             return None;
         }
         let found = self.fitted.take().unwrap_or_else(|| self.fit());
@@ -131,16 +138,15 @@ impl Following {
     }
 
     fn fit(&self) -> Found {
-        let oldest = self.count.saturating_sub(KEPT);
-        let at = |index: usize| self.kept[index % KEPT];
-        let high = TOP * self.highest.x;
-        let mut first = self.highest_at.max(oldest);
-        while first > oldest && at(first - 1).x >= high {
-            first -= 1;
+        let mut span = self.span(TOP);
+        for share in CLOSE {
+            let closer = self.span(share);
+            if closer.1 - closer.0 < ENOUGH {
+                break;
+            }
+            span = closer;
         }
-        // One neighbour on either side, so that a top of one sample can be fitted at all.
-        first = first.saturating_sub(1).max(oldest);
-        let points = (first..self.count).map(at);
+        let points = (span.0..span.1).map(|index| self.at(index));
         let top = peak_fit::top(points, self.highest, self.ambient, self.noise);
         Found {
             time: top.time,
@@ -150,5 +156,25 @@ impl Following {
             missing: self.missing,
             clipped: self.clipped,
         }
+    }
+
+    fn at(&self, index: usize) -> Point {
+        self.kept[index % KEPT]
+    }
+
+    /// The samples about the highest that are not below `share` of it, with one neighbour at
+    /// least on either side, so that a top of one sample can be fitted at all.
+    fn span(&self, share: f64) -> (usize, usize) {
+        let oldest = self.count.saturating_sub(KEPT);
+        let centre = self.highest_at.max(oldest);
+        let least = share * self.highest.x;
+        let (mut first, mut end) = (centre, centre + 1);
+        while first > oldest && (first == centre || self.at(first - 1).x >= least) {
+            first -= 1;
+        }
+        while end < self.count && (end == centre + 1 || self.at(end).x >= least) {
+            end += 1;
+        }
+        (first, end)
     }
 }

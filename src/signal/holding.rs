@@ -7,7 +7,7 @@
 use super::found::Found;
 
 /// Samples are averaged over blocks of this length (s), or taken singly where they come slower.
-const BLOCK_S: f64 = 0.010;
+const BLOCK_S: f64 = 0.004;
 /// Drift allowed by the cumulative sum, in standard deviations of a block.
 const ALLOWANCE: f64 = 0.75;
 /// Cumulative sum at which a change is suspected, in standard deviations of a block.
@@ -16,14 +16,17 @@ const ALARM: f64 = 6.0;
 const CONFIRM: f64 = 4.5;
 /// A step is complete when the pressure has not risen any further for this long (s).
 const SETTLE_S: f64 = 0.030;
-/// The held level is followed by a mean over at most this many blocks.
-const MEMORY: f64 = 16.0;
+/// The held level and its fall are followed over about this many blocks.
+const MEMORY: f64 = 12.0;
 /// Two strokes cannot be closer than this share of the usual interval.
 const REFRACTORY: f64 = 0.35;
 /// Nor closer than this (s): 1200 crank turns a minute on a two-stroke.
 const CLOSEST_S: f64 = 0.05;
 /// A drift below this share of the level is not a step, however quiet the sensor.
 const LEAST_SHARE: f64 = 2e-4;
+
+/// After its top, a level falls if it comes out lower by this many standard deviations.
+const FALLS: f64 = 2.5;
 
 /// Samples being averaged.
 #[derive(Clone, Copy, Debug, Default)]
@@ -42,8 +45,10 @@ struct Rise {
     from: f64,
     from_blocks: f64,
     top: f64,
+    /// Where the pressure last rose clearly, and when.
+    marked: f64,
     top_time: f64,
-    /// Blocks since the top: sum and count.
+    /// Blocks since the top, without it: sum and count.
     after: f64,
     after_n: f64,
     gap: bool,
@@ -59,8 +64,12 @@ pub(super) struct Holding {
     noise: f64,
     /// Smallest step, from the resolution.
     least: f64,
+    /// The held level as it is expected to go on: level, its fall a block, blocks it rests on.
     level: f64,
+    fall: f64,
     level_blocks: f64,
+    /// Lowest block since the last step.
+    lowest: f64,
     /// Cumulative sum, and when it last left zero.
     sum: f64,
     onset: f64,
@@ -88,7 +97,9 @@ impl Holding {
             noise: noise / f64::from(per_block).sqrt(),
             least,
             level: from,
+            fall: 0.0,
             level_blocks: MEMORY,
+            lowest: f64::NEG_INFINITY,
             sum: 0.0,
             onset: 0.0,
             gap: false,
@@ -130,7 +141,9 @@ impl Holding {
 
     /// No rise under way: is there one now?
     fn watch(&mut self, t: f64, x: f64, clipped: bool) {
-        let above = x - self.level;
+        // A fall that slows down must not look like a rise: nothing below the lowest is expected.
+        let expected = (self.level + self.fall).max(self.lowest);
+        let above = x - expected;
         let allowance = (ALLOWANCE * self.noise)
             .max(LEAST_SHARE * self.level.abs())
             .max(0.4 * self.least);
@@ -147,20 +160,33 @@ impl Holding {
         if self.sum > (ALARM * self.noise).max(self.least) {
             self.rise = Some(Rise {
                 onset: self.onset,
-                from: self.level,
+                from: expected,
                 from_blocks: self.level_blocks,
                 top: x,
+                marked: x,
                 top_time: t,
-                after: x,
-                after_n: 1.0,
+                after: 0.0,
+                after_n: 0.0,
                 gap: self.gap,
                 clipped,
             });
             self.sum = 0.0;
             return;
         }
+        self.lowest = if self.lowest.is_finite() {
+            self.lowest.min(x)
+        } else {
+            x
+        };
+        self.expect(expected, above);
+    }
+
+    /// Holt's linear smoothing (C. C. Holt, 1957), critically damped; what is held can only fall.
+    fn expect(&mut self, expected: f64, above: f64) {
         self.level_blocks = (self.level_blocks + 1.0).min(MEMORY);
-        self.level += above / self.level_blocks;
+        let pace = 1.0 / self.level_blocks;
+        self.level = expected + pace * above;
+        self.fall = (self.fall + pace * pace / (2.0 - pace) * above).min(0.0);
     }
 
     /// A rise is under way: is it complete?
@@ -170,21 +196,18 @@ impl Holding {
         let margin = (2.0 * self.noise)
             .max(0.02 * (rise.top - rise.from))
             .max(0.3 * self.least);
-        if x > rise.top + margin {
-            (rise.top, rise.top_time) = (x, t);
-            (rise.after, rise.after_n) = (x, 1.0);
+        if x > rise.top {
+            if x > rise.marked + margin {
+                (rise.marked, rise.top_time) = (x, t);
+            }
+            rise.top = x;
+            (rise.after, rise.after_n) = (0.0, 0.0);
             self.rise = Some(rise);
             return None;
         }
-        if rise.after_n == 1.0 && rise.top_time < t {
-            // What follows the top is what is held; the top itself may be an overshoot.
-            (rise.after, rise.after_n) = (x, 1.0);
-            rise.top_time = rise.top_time.min(t);
-        } else {
-            rise.after += x;
-            rise.after_n += 1.0;
-        }
-        if t - rise.top_time < SETTLE_S && rise.after_n < 8.0 {
+        rise.after += x;
+        rise.after_n += 1.0;
+        if t - rise.top_time < SETTLE_S && rise.after_n < 12.0 {
             self.rise = Some(rise);
             return None;
         }
@@ -193,12 +216,26 @@ impl Holding {
     }
 
     fn complete(&mut self, rise: Rise) -> Option<Found> {
-        let level = rise.after / rise.after_n;
-        let standard = self.noise / rise.after_n.sqrt();
+        // A level that falls at once (hot gas cooling, a leak) was at its highest at the top; one
+        // that stays is better known from all its blocks.
+        let after = if rise.after_n > 0.0 {
+            rise.after / rise.after_n
+        } else {
+            rise.top
+        };
+        let blocks = rise.after_n + 1.0;
+        let falls =
+            rise.top - after > FALLS * self.noise * (1.0 + 1.0 / rise.after_n.max(1.0)).sqrt();
+        let (level, standard) = if falls {
+            (rise.top, self.noise)
+        } else {
+            ((rise.after + rise.top) / blocks, self.noise / blocks.sqrt())
+        };
         let before = self.noise / rise.from_blocks.sqrt();
         let doubt = (standard * standard + before * before).sqrt();
         let step = level - rise.from;
-        (self.level, self.level_blocks) = (level, rise.after_n);
+        (self.level, self.fall, self.level_blocks) = (after, 0.0, 2.0);
+        self.lowest = f64::NEG_INFINITY;
         self.gap = false;
         if step < (CONFIRM * doubt).max(0.9 * self.least) {
             return None;
@@ -219,7 +256,7 @@ impl Holding {
             *usual = if since < *usual { since } else { *usual * 1.02 };
         }
         Some(Found {
-            time: rise.onset,
+            time: rise.top_time,
             level,
             standard,
             cut_off: 0.0,

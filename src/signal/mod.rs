@@ -6,6 +6,7 @@
 mod analyser;
 mod budget;
 mod build_up;
+mod bursts;
 mod cadence;
 mod decision;
 mod droop;
@@ -13,6 +14,7 @@ mod flags;
 mod following;
 mod found;
 mod holding;
+mod moments;
 mod peak_fit;
 mod quality;
 mod rest;

@@ -6,6 +6,9 @@ const CHUNK_SAMPLES: u32 = 2;
 /// Rest must have been watched this long (s) before its level counts as a zero.
 const WATCH_S: f64 = 0.3;
 
+/// A noise known from fewer differences than this is doubtful.
+const DOUBTED: f64 = 5.0;
+
 /// Sums over a stretch of samples.
 #[derive(Clone, Copy, Debug, Default)]
 struct Chunk {
@@ -133,8 +136,8 @@ impl Rest {
     }
 
     /// Where the sensor rests as far as is known yet, and the noise: what the next sample is
-    /// compared with.
-    pub(super) fn so_far(&self) -> Option<(f64, f64)> {
+    /// compared with. A noise known from a few samples only is mixed with `doubt`.
+    pub(super) fn so_far(&self, doubt: f64) -> Option<(f64, f64)> {
         let newest = self.in_hand?;
         let newest = self.waiting.unwrap_or(newest);
         let level = if self.n > 0.0 {
@@ -144,6 +147,8 @@ impl Rest {
         };
         let squares = self.squares + newest.squares;
         let pairs = self.pairs + f64::from(newest.pairs);
-        Some((level, (squares / (2.0 * pairs.max(1.0))).sqrt()))
+        let doubted = (DOUBTED - pairs).max(0.0);
+        let variance = (0.5 * squares + doubted * doubt * doubt) / (pairs + doubted).max(1.0);
+        Some((level, variance.sqrt()))
     }
 }

@@ -26,6 +26,7 @@ pub(super) struct RigFinder {
     raised: f64,
     /// Lowest since the highest.
     lowest: f64,
+    voted: bool,
 }
 
 impl RigFinder {
@@ -38,11 +39,26 @@ impl RigFinder {
             last_high: f64::INFINITY,
             raised: f64::INFINITY,
             lowest: f64::INFINITY,
+            voted: false,
         }
     }
 
-    /// Takes a sample (gauge); says which rig it is once that is clear.
+    /// Takes a sample (gauge); says which rig it is each time that a pulse shows it.
     pub(super) fn push(&mut self, t: f64, x: f64) -> Option<Rig> {
+        if self.voted {
+            // This pulse has spoken; the next one begins when it is gone.
+            if x < FALLEN * self.highest {
+                *self = Self::new(self.floor);
+            }
+            self.highest = self.highest.max(x);
+            return None;
+        }
+        let rig = self.look(t, x)?;
+        self.voted = true;
+        Some(rig)
+    }
+
+    fn look(&mut self, t: f64, x: f64) -> Option<Rig> {
         if x > self.highest {
             let was_low = self.lowest < FALLEN * self.highest;
             let stepped = self.lowest.is_finite() && self.lowest > 0.5 * self.highest;

@@ -1,7 +1,8 @@
 //! One run: its strokes, its build-up, and the decision.
 
 use super::budget::{Parts, budget};
-use super::build_up::{Bank, Prospect};
+use super::build_up::Prospect;
+use super::bursts::Bursts;
 use super::cadence;
 use super::decision::{self, Look};
 use super::found::Found;
@@ -36,7 +37,7 @@ pub(super) struct Run {
     /// Cut-off and interpolation doubt, as running means.
     cut_off: f64,
     standard: f64,
-    bank: Bank,
+    bank: Bursts,
     look: Option<Look>,
     call: Option<Call>,
     withdrawn: u32,
@@ -64,12 +65,23 @@ impl Run {
             count: 0,
             cut_off: 0.0,
             standard: 0.0,
-            bank: Bank::default(),
+            bank: Bursts::new(),
             look: None,
             call: None,
             withdrawn: 0,
             any_clipped: false,
         }
+    }
+
+    /// Forgets the strokes: they were found for the wrong rig.
+    pub(super) fn restart(&mut self) {
+        *self = Self {
+            started: self.started,
+            ended: self.ended,
+            clipped_samples: self.clipped_samples,
+            refused_samples: self.refused_samples,
+            ..Self::new(self.explicit)
+        };
     }
 
     pub(super) fn strokes(&self) -> u32 {
@@ -101,6 +113,9 @@ impl Run {
         let before = self.strokes.last().copied();
         let interval = before.map(|stroke| found.time - stroke.time.s());
         let steps = self.steps(interval, found.missing);
+        if self.count == 0 {
+            self.bank.begin(context.rig);
+        }
         self.count += 1;
         self.any_clipped |= found.clipped;
         let weight = 1.0 / f64::from(self.count);
@@ -116,19 +131,24 @@ impl Run {
             packets_missing: found.missing,
             clipped: found.clipped,
         };
-        if self.strokes.len() < STROKES_KEPT {
-            self.strokes.push(stroke);
-        } else if let Some(last) = self.strokes.last_mut() {
-            // The list is full: its last entry keeps step, so that intervals stay right.
-            *last = stroke;
-        }
         // A peak with samples missing may be anything up to the true one.
         let trust = if found.missing && context.rig != Some(Rig::Holding) {
             0.05
         } else {
             1.0
         };
-        self.bank.push(found.level, found.standard, steps, trust);
+        self.bank.push(
+            found.time,
+            (found.level, found.standard),
+            (steps, trust),
+            &self.strokes,
+        );
+        if self.strokes.len() < STROKES_KEPT {
+            self.strokes.push(stroke);
+        } else if let Some(last) = self.strokes.last_mut() {
+            // The list is full: its last entry keeps step, so that intervals stay right.
+            *last = stroke;
+        }
         events.push(Event::Stroke(stroke));
         self.decide(context, events);
     }
@@ -152,7 +172,7 @@ impl Run {
             .tolerance(Pressure::from_pa(prospect.plateau))
             .pa();
         let usable = !self.any_clipped && !self.undersampled(context, &prospect);
-        let look = decision::look(&prospect, self.count, tolerance, usable);
+        let look = decision::look(&prospect, self.bank.steps(), tolerance, usable);
         self.look = Some(look);
         match self.call {
             None if look.settled => {
