@@ -162,11 +162,6 @@ impl Bursts {
         level < WEAK * best
     }
 
-    /// Whether the strokes come in bursts.
-    pub(super) fn bursty(&self) -> bool {
-        self.bursty
-    }
-
     /// Steps that the build-up rests on.
     pub(super) fn steps(&self) -> u32 {
         self.bank.strokes()
