@@ -10,8 +10,8 @@ use std::path::{Path, PathBuf};
 /// Show what a recording holds and whether it is whole
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
-  needlerest inspect session.needlerest
-  needlerest inspect torn.needlerest --recover whole.needlerest")]
+  needlerest inspect session.jsonl
+  needlerest inspect torn.jsonl --recover whole.jsonl")]
 pub(super) struct Args {
     /// The recording
     recording: PathBuf,

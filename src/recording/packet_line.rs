@@ -60,3 +60,50 @@ pub(super) fn read(json: &[u8]) -> Option<Packet> {
         hex: payload,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Bytes, result and refusals are those of the general way.
+        #[test]
+        fn the_short_way_is_the_general_way(
+            t_us in any::<u64>(),
+            from in prop_oneof!["[a-z ]{0,20}", "\\PC{0,8}", any::<String>()],
+            hex in proptest::collection::vec(any::<u8>(), 0..80),
+        ) {
+            let packet = Packet { t_us, from, hex };
+            let general = serde_json::to_vec(&Record::Packet(packet.clone())).unwrap();
+            let mut short = Vec::new();
+            write(&packet, &mut short).unwrap();
+            prop_assert_eq!(&short, &general);
+            if let Some(read) = read(&general) {
+                prop_assert_eq!(read, packet);
+            } else {
+                prop_assert!(!is_plain(packet.from.as_bytes()));
+            }
+        }
+
+        /// A line changed in any way reads to the same in both, or is left to the general one.
+        #[test]
+        fn what_the_short_way_takes_the_general_takes_too(
+            at in 0..80_usize,
+            byte in prop_oneof![any::<u8>(), Just(b'"'), Just(b'0'), Just(b'A'), Just(b'\\')],
+            insert in any::<bool>(),
+        ) {
+            let mut line = br#"{"type":"packet","t_us":1024,"from":"stream","hex":"00ffa1"}"#.to_vec();
+            let at = at % line.len();
+            if insert {
+                line.insert(at, byte);
+            } else {
+                line[at] = byte;
+            }
+            if let Some(packet) = read(&line) {
+                let general: Record = serde_json::from_slice(&line).unwrap();
+                prop_assert_eq!(general, Record::Packet(packet));
+            }
+        }
+    }
+}

@@ -6,3 +6,4 @@ mod numbers;
 mod properties;
 mod schema;
 mod shipped;
+mod worked;

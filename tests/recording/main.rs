@@ -1,6 +1,9 @@
 //! The session file: what is written is read again, damage is found, nothing is lost.
 
 mod damage;
+mod faults;
+mod kept;
 mod made;
+mod recovering;
 mod round_trip;
 mod strict;
