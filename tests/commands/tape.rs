@@ -80,7 +80,7 @@ impl Tape {
     pub fn strokes(self, plateau: f64, strokes: u32) -> Self {
         let level = move |t: f64| {
             let made = (t / 0.4).floor() + 1.0;
-            plateau * (1.0 - 0.35_f64.powf(made))
+            plateau * (1.0 - libm::pow(0.35, made))
         };
         self.play(0.4 * f64::from(strokes), level)
     }

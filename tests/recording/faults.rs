@@ -42,7 +42,7 @@ impl Sink for Shared {
     }
 }
 
-/// A deterministic row of numbers (Steele, Lea and Flood's SplitMix64).
+/// A deterministic row of numbers (Steele, Lea and Flood's `SplitMix64`).
 struct Numbers(u64);
 
 impl Numbers {
@@ -99,7 +99,7 @@ fn first_missing(bytes: &[u8], written: &[Packet]) -> Option<u64> {
 
 #[test]
 fn a_power_cut_loses_at_most_the_last_250_ms() {
-    assert!(SYNC_AFTER_US + 50_000 <= 250_000);
+    const { assert!(SYNC_AFTER_US + 50_000 <= 250_000) };
     let mut numbers = Numbers(1);
     let mut lost_some = 0;
     for _ in 0..500 {
@@ -152,27 +152,26 @@ fn a_full_disk_is_told_at_once_and_what_fitted_is_kept() {
         let disk = Shared::default();
         disk.0.borrow_mut().room = Some(room);
         let mut told = false;
-        match Writer::begin(disk.clone(), &small_header()) {
+        let mut writer = match Writer::begin(disk.clone(), &small_header()) {
+            Ok(writer) => writer,
             Err(error) => {
                 assert!(matches!(error, WriteError::Io(_)));
                 continue;
             }
-            Ok(mut writer) => {
-                let mut written = Vec::new();
-                for i in 0..20 {
-                    match writer.packet(&packet(i, 9)) {
-                        Ok(()) => written.push(packet(i, 9)),
-                        Err(WriteError::Io(_)) if !told => told = true,
-                        Err(error) => assert!(told && matches!(error, WriteError::Poisoned)),
-                    }
-                }
-                assert!(told);
-                assert!(matches!(writer.sync(), Err(WriteError::Poisoned)));
-                assert!(matches!(writer.seal(), Err(WriteError::Poisoned)));
-                let bytes = disk.0.borrow().bytes.clone();
-                assert_eq!(first_missing(&bytes, &written), None);
+        };
+        let mut written = Vec::new();
+        for i in 0..20 {
+            match writer.packet(&packet(i, 9)) {
+                Ok(()) => written.push(packet(i, 9)),
+                Err(WriteError::Io(_)) if !told => told = true,
+                Err(error) => assert!(told && matches!(error, WriteError::Poisoned)),
             }
         }
+        assert!(told);
+        assert!(matches!(writer.sync(), Err(WriteError::Poisoned)));
+        assert!(matches!(writer.seal(), Err(WriteError::Poisoned)));
+        let bytes = disk.0.borrow().bytes.clone();
+        assert_eq!(first_missing(&bytes, &written), None);
     }
 }
 
