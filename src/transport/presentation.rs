@@ -68,9 +68,9 @@ impl Presentation {
                 // Both come from decimal numbers; a difference that rounding makes is far smaller.
                 if !same_kind(unit, name) || libm::fabs(ours / theirs - 1.0) > 1e-4 {
                     against.push(format!(
-                        "one step is {}10^{exponent} {unit} by the sensor, {} {name} by the \
+                        "one step is 10^{exponent} {unit} by the sensor, {} {name} by the \
                          protocol file",
-                        "", field.scale
+                        field.scale
                     ));
                 }
             }
@@ -156,4 +156,69 @@ fn size_of(unit: Option<Unit>) -> Option<(&'static str, f64)> {
 fn same_kind(theirs: &str, ours: &str) -> bool {
     let pressure = |name: &str| !matches!(name, "percent" | "celsius" | "kelvin" | "fahrenheit");
     theirs == ours || (pressure(theirs) && pressure(ours))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn field(text: &str) -> Field {
+        toml::from_str(text).expect("a field")
+    }
+
+    /// Octets from a public reference implementation's documentation of the descriptor: i16,
+    /// exponent -1, psi.
+    const TENTHS_OF_PSI: [u8; 7] = [0x0E, 0xFF, 0xA5, 0x27, 0x01, 0x00, 0x00];
+
+    #[test]
+    fn reads_the_seven_octets() {
+        let read = Presentation::parse(&TENTHS_OF_PSI).expect("seven octets");
+        let expected = Presentation {
+            format: 0x0E,
+            exponent: -1,
+            unit: 0x27A5,
+            namespace: 1,
+            description: 0,
+        };
+        assert_eq!(read, expected);
+        assert_eq!(Presentation::parse(&TENTHS_OF_PSI[..6]), None);
+        assert_eq!(Presentation::parse(&[0; 8]), None);
+    }
+
+    #[test]
+    fn agrees_with_the_same_in_another_unit() {
+        let psi = Presentation::parse(&TENTHS_OF_PSI).expect("seven octets");
+        let same = field("role = 'pressure'\ntype = 'i16'\nscale = 0.1\nunit = 'psi'");
+        assert_eq!(psi.contradicts(&same), Vec::<String>::new());
+        // 0.1 psi is 689.4757 Pa (NIST SP 811, appendix B).
+        let pascal = field("role = 'pressure'\ntype = 'i16'\nscale = 689.4757\nunit = 'Pa'");
+        assert_eq!(psi.contradicts(&pascal), Vec::<String>::new());
+    }
+
+    #[test]
+    fn tells_each_contradiction() {
+        let psi = Presentation::parse(&TENTHS_OF_PSI).expect("seven octets");
+        let bar = field("role = 'pressure'\ntype = 'u32'\nscale = 0.01\nunit = 'bar'");
+        assert_eq!(psi.contradicts(&bar).len(), 2);
+        let unitless = field("role = 'other'\ntype = 'i16'");
+        assert!(psi.contradicts(&unitless)[0].contains("in no unit"));
+        let odd = Presentation {
+            unit: 0xFFFF,
+            ..psi
+        };
+        assert!(odd.contradicts(&bar)[1].contains("0xFFFF"));
+    }
+
+    #[test]
+    fn the_exponent_counts_for_integers_only() {
+        let float = Presentation {
+            format: 0x14,
+            exponent: 3,
+            unit: 0x2724,
+            namespace: 1,
+            description: 0,
+        };
+        let pascal = field("role = 'pressure'\ntype = 'f32'\nunit = 'Pa'");
+        assert_eq!(float.contradicts(&pascal), Vec::<String>::new());
+    }
 }

@@ -8,6 +8,7 @@ mod bus;
 mod daemon;
 mod faults;
 mod find;
+mod hostile;
 mod order;
 mod peripheral;
 mod reference;

@@ -89,12 +89,13 @@ chmod +x "$image/init"
 # --- boot
 rm -f "$vm/vm.nrs"
 begun=$(date +%s)
-LD_LIBRARY_PATH=$libraries timeout 300 "$root/usr/bin/qemu-system-x86_64" \
+LD_LIBRARY_PATH=$libraries timeout 400 "$root/usr/bin/qemu-system-x86_64" \
     -accel tcg -m 512 -nodefaults -no-reboot -display none -nic none \
     -L "$root/usr/share/qemu" -L "$root/usr/share/seabios" \
     -kernel "$root"/boot/vmlinuz-"$version" -initrd "$vm/initramfs.gz" \
     -append "console=ttyS0 quiet panic=1" \
-    -serial stdio -serial "file:$vm/vm.nrs" </dev/null | tr -d '\r' | tee "$vm/vm.log"
+    -serial "file:$vm/console" -serial "file:$vm/vm.nrs" </dev/null
+tr -d '\r' <"$vm/console" | tee "$vm/vm.log"
 echo "whole run: $(($(date +%s) - begun)) s, initramfs $(du -h "$vm/initramfs.gz" | cut -f1)" | tee -a "$vm/vm.log"
 
 # --- check
