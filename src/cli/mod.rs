@@ -18,6 +18,7 @@ mod sign;
 mod terminal;
 mod verify;
 mod visit;
+mod yardstick;
 
 pub use failure::{Exit, Failure};
 
@@ -58,6 +59,7 @@ enum Command {
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
     Visit(visit::Args),
+    Yardstick(yardstick::Args),
     Sign(sign::Args),
     Verify(verify::Args),
 }
@@ -76,6 +78,7 @@ impl Command {
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),
             Self::Visit(args) => visit::run(&args),
+            Self::Yardstick(args) => yardstick::run(&args),
             Self::Sign(args) => sign::run(&args),
             Self::Verify(args) => verify::run(&args),
         }

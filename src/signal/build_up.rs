@@ -16,10 +16,10 @@ const SLOW: [f64; 3] = [0.7, 0.84, 0.93];
 const PAIRS: usize = RATIOS.len() * SLOW.len();
 /// Each stroke weighs this much of the next one.
 const FADE: f64 = 0.92;
-/// Strokes scatter by this share of the level beyond the sensor's noise (prior), …
-const SCATTER: f64 = 0.0008;
-/// … which weighs as much as this many strokes.
+/// The prior of the scatter weighs as much as this many strokes.
 const SCATTER_STROKES: f64 = 4.0;
+/// Kicks and pulls scatter by this share of the level (prior).
+const BURST_SCATTER: f64 = 0.006;
 /// Huber's bound: a stroke further off than this many standard deviations weighs less.
 const HUBER: f64 = 2.5;
 /// Strokes that may have been missed between two.
@@ -35,6 +35,8 @@ pub(super) struct Reach {
     pub(super) slow: f64,
     /// The prior of the ratio falls off like this power of (1 − ratio).
     pub(super) brisk: f64,
+    /// Strokes scatter by this share of the level beyond the sensor's noise (prior).
+    pub(super) scatter: f64,
 }
 
 impl Reach {
@@ -43,12 +45,14 @@ impl Reach {
         fast: 0.7,
         slow: 0.03,
         brisk: 1.0,
+        scatter: 0.0008,
     };
     /// No check valve: the first stroke is nearly as high as the others.
     pub(super) const FOLLOWING: Self = Self {
         fast: 0.15,
         slow: 0.003,
         brisk: 2.0,
+        scatter: 0.0008,
     };
 }
 
@@ -128,6 +132,14 @@ impl Bank {
         }
     }
 
+    /// The same without strokes, for kicks and pulls: nobody's strength is the same twice.
+    pub(super) fn for_bursts(&self) -> Self {
+        Self::new(Reach {
+            scatter: BURST_SCATTER,
+            ..self.reach
+        })
+    }
+
     /// Takes the next stroke. `steps` is 1, or more where strokes were missed; `standard` its
     /// standard uncertainty; `trust` between 0 and 1 weighs it down.
     pub(super) fn push(&mut self, y: f64, standard: f64, steps: u32, trust: f64) {
@@ -195,7 +207,8 @@ impl Bank {
 
     fn solve(&self, newest: f64, standard: f64) -> Option<Prospect> {
         let size = newest.abs().max(self.origin.abs());
-        let prior = SCATTER * SCATTER * size * size + standard * standard;
+        let scatter = self.reach.scatter * size;
+        let prior = scatter * scatter + standard * standard;
         if self.strokes < 2 || self.n <= 0.0 || prior <= 0.0 {
             return None;
         }

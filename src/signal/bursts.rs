@@ -22,8 +22,6 @@ const LOOK_BACK: usize = 64;
 pub(super) struct Bursts {
     /// Everything before the step that is still open.
     closed: Bank,
-    /// Without any.
-    fresh: Bank,
     /// With the open step.
     bank: Bank,
     bursty: bool,
@@ -45,7 +43,6 @@ impl Bursts {
         let bank = Bank::new(Reach::HOLDING);
         Self {
             closed: bank.clone(),
-            fresh: bank.clone(),
             bank,
             bursty: false,
             best: None,
@@ -61,7 +58,6 @@ impl Bursts {
         };
         self.bank = Bank::new(reach);
         self.closed = self.bank.clone();
-        self.fresh = self.bank.clone();
     }
 
     /// Takes a stroke; `earlier` are all strokes before it.
@@ -115,7 +111,7 @@ impl Bursts {
     /// The strokes so far were the first burst, or a few.
     fn turn_bursty(&mut self, earlier: &[Stroke]) {
         self.bursty = true;
-        self.closed = self.fresh.clone();
+        self.closed = self.bank.for_bursts();
         self.best = None;
         let from = earlier.len().saturating_sub(LOOK_BACK);
         let mut shortest = f64::INFINITY;

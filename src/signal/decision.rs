@@ -5,8 +5,8 @@ use super::build_up::Prospect;
 /// A stroke count below which nothing is ever called settled.
 pub(super) const FEWEST: u32 = 3;
 /// How many standard uncertainties must fit under the tolerance. One-sided error of a single look
-/// under a normal law: 0.3 %.
-const SURE: f64 = 2.75;
+/// under a normal law: 0.6 %.
+const SURE: f64 = 2.5;
 
 /// What a look at the strokes says.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,10 +18,17 @@ pub(super) struct Look {
     pub(super) strokes_missing: Option<u32>,
 }
 
-/// Looks at the strokes after each one. `usable`: nothing (clipping, too slow a sample rate)
+/// Looks at the strokes after each one. `steady`: standard uncertainty that more strokes do not
+/// take away (zero, sample rate). `usable`: nothing (clipping, too slow a sample rate)
 /// forbids a call.
-pub(super) fn look(prospect: &Prospect, strokes: u32, tolerance: f64, usable: bool) -> Look {
-    let left_at_most = prospect.left.abs() + SURE * prospect.standard;
+pub(super) fn look(
+    prospect: &Prospect,
+    steady: f64,
+    strokes: u32,
+    tolerance: f64,
+    usable: bool,
+) -> Look {
+    let left_at_most = prospect.left.abs() + SURE * libm::hypot(prospect.standard, steady);
     let settled = usable && strokes >= FEWEST && left_at_most <= tolerance;
     Look {
         settled,

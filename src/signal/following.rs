@@ -152,6 +152,7 @@ impl Following {
             time: top.time,
             level: top.level,
             standard: top.standard,
+            bias: top.bias,
             cut_off: top.cut_off,
             missing: self.missing,
             clipped: self.clipped,

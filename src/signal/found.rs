@@ -7,8 +7,10 @@ pub(super) struct Found {
     pub(super) time: f64,
     /// The peak, or the level held after the step.
     pub(super) level: f64,
-    /// Standard uncertainty of the level from noise and interpolation.
+    /// Standard uncertainty of the level from noise.
     pub(super) standard: f64,
+    /// Standard uncertainty of the level from the sample rate: much the same in every stroke.
+    pub(super) bias: f64,
     /// The most by which the sample rate may have cut the peak off, before interpolation.
     pub(super) cut_off: f64,
     /// Samples are missing around it.

@@ -28,6 +28,10 @@ const LEAST_SHARE: f64 = 2e-4;
 /// After its top, a level falls if it comes out lower by this many standard deviations.
 const FALLS: f64 = 2.5;
 
+/// Standard uncertainty of a falling level's top, as a share of its fall in a block: uniform over
+/// one block, 1 / sqrt(12).
+const LATE: f64 = 0.29;
+
 /// Samples being averaged.
 #[derive(Clone, Copy, Debug, Default)]
 struct Block {
@@ -259,6 +263,12 @@ impl Holding {
             time: rise.top_time,
             level,
             standard,
+            // How far it had fallen by the time of the first sample, at most one block before.
+            bias: if falls {
+                LATE * (rise.top - after) / rise.after_n.max(1.0)
+            } else {
+                0.0
+            },
             cut_off: 0.0,
             missing: rise.gap,
             clipped: rise.clipped,

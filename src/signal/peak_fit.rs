@@ -21,7 +21,10 @@ pub(super) struct Point {
 pub(super) struct Top {
     pub(super) time: f64,
     pub(super) level: f64,
+    /// Standard uncertainty from noise.
     pub(super) standard: f64,
+    /// Standard uncertainty from the shape between samples.
+    pub(super) bias: f64,
     /// How far below the peak the samples around it may lie.
     pub(super) cut_off: f64,
 }
@@ -37,6 +40,7 @@ pub(super) fn top(
         time: highest.t,
         level: highest.x,
         standard: noise,
+        bias: 0.3 * highest.x.max(0.0),
         cut_off: highest.x.max(0.0),
     };
     let lowest_absolute = 0.05 * ambient;
@@ -52,7 +56,7 @@ pub(super) fn top(
     }
     let unit = volume(highest.x);
     let weight_unit = slope(highest.x);
-    let (mut sums, mut rhs, mut n) = ([0.0; 5], [0.0; 3], 0.0);
+    let (mut sums, mut rhs, mut n, mut squares) = ([0.0; 5], [0.0; 3], 0.0, 0.0);
     for point in points.clone() {
         let u = (point.t - highest.t) / scale;
         let relative = slope(point.x) / weight_unit;
@@ -66,6 +70,7 @@ pub(super) fn top(
             }
             power *= u;
         }
+        squares += weight * y * y;
         n += 1.0;
     }
     let Some(fit) = parabola(&sums, &rhs) else {
@@ -81,22 +86,32 @@ pub(super) fn top(
         return as_sampled;
     }
     let pressure = |v: f64| libm::pow(v, -EXPONENT) - ambient;
-    let level = pressure(lowest_volume);
-    // A fit may not lift the peak by more than the samples around it lie below it.
+    // Whatever the fit says, the peak is not below its highest sample, but for noise.
+    let level = pressure(lowest_volume).max(highest.x - 2.0 * noise);
     let cut_off = level - pressure(lowest_volume + c2 * unit * half_step(points, highest, scale));
-    let noise_in_fit = noise * fit.variance_at(u_top).max(0.0).sqrt();
-    // What interpolation adds beyond noise: a share of what it had to make up for.
+    let cut_off = cut_off.max(0.0);
     let made_up = INTERPOLATION * (level - highest.x).max(0.0);
+    let misfit = if n > 3.0 {
+        // Residuals of the volumes, brought back to pressures at the top.
+        let rss = squares - (c0 * rhs[0] + c1 * rhs[1] + c2 * rhs[2]);
+        let residual = (rss.max(0.0) / (n - 3.0)).sqrt() * unit / weight_unit;
+        (residual * residual - noise * noise).max(0.0).sqrt()
+    } else {
+        UNCHECKED * cut_off
+    };
     Top {
         time: highest.t + u_top * scale,
         level,
-        standard: (noise_in_fit * noise_in_fit + made_up * made_up).sqrt(),
-        cut_off: cut_off.max(0.0),
+        standard: noise * fit.variance_at(u_top).max(0.0).sqrt(),
+        bias: (made_up * made_up + misfit * misfit / n).sqrt(),
+        cut_off,
     }
 }
 
 /// Standard uncertainty of the interpolation as a share of what it adds to the highest sample.
 const INTERPOLATION: f64 = 0.1;
+/// The same as a share of the cut-off, where three samples leave nothing to check the shape with.
+const UNCHECKED: f64 = 0.4;
 
 /// The square of half the time between the samples around the peak, in units of `scale`.
 fn half_step(points: impl Iterator<Item = Point>, highest: Point, scale: f64) -> f64 {

@@ -8,8 +8,6 @@ use crate::units::Pressure;
 /// On a following rig nothing is called when samples half a step from the peak lie further below
 /// it than this share.
 pub(super) const CUT_OFF_REFUSED: f64 = 0.25;
-/// Standard uncertainty left by interpolation, as a share of the cut-off.
-pub(super) const CUT_OFF_DOUBT: f64 = 0.03;
 /// From this cut-off on the user is told.
 const CUT_OFF_TOLD: f64 = 0.05;
 /// Strokes below which a result is hardly one (TM 5-4210-230-14&P-1 asks for five strokes or the

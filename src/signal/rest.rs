@@ -6,6 +6,9 @@ const CHUNK_SAMPLES: u32 = 2;
 /// Rest must have been watched this long (s) before its level counts as a zero.
 const WATCH_S: f64 = 0.3;
 
+/// A chunk weighs this much of the next one: gas that warms up or leaks away before the first
+/// stroke moves the zero.
+const FADE: f64 = 0.75;
 /// A noise known from fewer differences than this is doubtful.
 const DOUBTED: f64 = 5.0;
 
@@ -62,7 +65,8 @@ pub(super) struct Rest {
     mean: f64,
     /// Weighted sum of squared deviations of the chunk means (West 1979).
     spread: f64,
-    chunks: u32,
+    /// Chunks in the mean, faded.
+    kept: f64,
     squares: f64,
     pairs: f64,
 }
@@ -97,11 +101,12 @@ impl Rest {
 
     fn commit(&mut self, chunk: &Chunk) {
         let weight = f64::from(chunk.n);
-        self.n += weight;
+        self.n = FADE * self.n + weight;
+        self.spread *= FADE;
+        self.kept = FADE * self.kept + 1.0;
         let off = chunk.mean() - self.mean;
         self.mean += off * weight / self.n;
         self.spread += weight * off * (chunk.mean() - self.mean);
-        self.chunks += 1;
         self.squares += chunk.squares;
         self.pairs += f64::from(chunk.pairs);
         self.watched_s += chunk.ended_s - chunk.started_s;
@@ -117,9 +122,8 @@ impl Rest {
         let noise = (self.squares / (2.0 * self.pairs)).sqrt().max(floor);
         let white = noise / self.n.sqrt();
         // Drift between chunks shows in the scatter of their means.
-        let drift = if self.chunks > 1 {
-            let chunks = f64::from(self.chunks);
-            (self.spread / self.n / (chunks - 1.0)).sqrt()
+        let drift = if self.kept > 1.5 {
+            (self.spread / self.n / (self.kept - 1.0)).sqrt()
         } else {
             0.0
         };

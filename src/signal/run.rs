@@ -34,9 +34,10 @@ pub(super) struct Run {
     pub(super) refused_samples: u64,
     strokes: Vec<Stroke>,
     count: u32,
-    /// Cut-off and interpolation doubt, as running means.
+    /// Cut-off, noise and sample-rate doubt of the strokes, as running means.
     cut_off: f64,
     standard: f64,
+    bias: f64,
     bank: Bursts,
     look: Option<Look>,
     call: Option<Call>,
@@ -65,6 +66,7 @@ impl Run {
             count: 0,
             cut_off: 0.0,
             standard: 0.0,
+            bias: 0.0,
             bank: Bursts::new(),
             look: None,
             call: None,
@@ -121,6 +123,7 @@ impl Run {
         let weight = 1.0 / f64::from(self.count);
         self.cut_off += (found.cut_off - self.cut_off) * weight;
         self.standard += (found.standard - self.standard) * weight;
+        self.bias += (found.bias - self.bias) * weight;
         let stroke = Stroke {
             number: self.count,
             time: Time::from_s(found.time),
@@ -172,7 +175,8 @@ impl Run {
             .tolerance(Pressure::from_pa(prospect.plateau))
             .pa();
         let usable = !self.any_clipped && !self.undersampled(context, &prospect);
-        let look = decision::look(&prospect, self.bank.steps(), tolerance, usable);
+        let steady = libm::hypot(self.bias, context.zero.standard.pa());
+        let look = decision::look(&prospect, steady, self.bank.steps(), tolerance, usable);
         self.look = Some(look);
         match self.call {
             None if look.settled => {
@@ -226,7 +230,7 @@ impl Run {
             noise,
             zero: context.zero.standard.pa(),
             fit: fit.max(0.0).sqrt(),
-            sample_rate: quality::CUT_OFF_DOUBT * self.cut_off,
+            sample_rate: self.bias,
         });
         Some(Reading {
             value: Pressure::from_pa(prospect.plateau),

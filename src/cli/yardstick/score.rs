@@ -1,0 +1,233 @@
+//! One run of the corpus: simulated, analysed, and held against what was true.
+
+use super::corpus::{Case, Fault, Starter};
+use crate::signal::{Analyser, Event, Flag, Outcome, Rig, RunResult, Sample, Settings};
+use crate::simulate::{self, RunTrace, SimulateError, TrueStroke};
+use crate::units::{Pressure, Time};
+
+/// How a run of the corpus came out.
+#[derive(Clone, Debug)]
+pub(super) struct Score {
+    pub(super) index: u64,
+    pub(super) rig: Rig,
+    pub(super) starter: Starter,
+    pub(super) fault: Fault,
+    pub(super) rate_hz: f64,
+    pub(super) rig_found: Option<Rig>,
+    /// What the sensor would show at the plateau if it had neither noise nor resolution, Pa.
+    pub(super) plateau_pa: f64,
+    pub(super) tolerance_pa: f64,
+    pub(super) outcome: Outcome,
+    /// Nothing may be called on these data, and the flags say so.
+    pub(super) refused: bool,
+    /// Every call: true strokes made by then, and its error (Pa).
+    pub(super) calls: Vec<(u32, f64)>,
+    pub(super) withdrawn: u32,
+    pub(super) oracle: Option<u32>,
+    pub(super) strokes_true: u32,
+    /// Error of the final reading against the sensor's plateau, and against the true one (Pa).
+    pub(super) error_pa: Option<f64>,
+    pub(super) true_error_pa: Option<f64>,
+    pub(super) expanded_pa: Option<f64>,
+    /// Strokes found that were made; found but not made; to be seen but not found.
+    pub(super) hits: u32,
+    pub(super) phantoms: u32,
+    pub(super) overlooked: u32,
+    pub(super) runs: u32,
+}
+
+impl Score {
+    /// Called settled while more than the tolerance from the truth.
+    pub(super) fn false_call(&self) -> bool {
+        self.calls
+            .iter()
+            .any(|(_, error)| error.abs() > self.tolerance_pa)
+    }
+    /// The plateau had been reached for six strokes and more, and nothing was called.
+    pub(super) fn missed_call(&self) -> bool {
+        self.calls.is_empty()
+            && !self.refused
+            && self
+                .oracle
+                .is_some_and(|oracle| self.strokes_true >= oracle + 6)
+    }
+    /// Strokes made beyond the oracle's when it was called.
+    pub(super) fn beyond(&self) -> Option<i64> {
+        let (made, _) = self.calls.first()?;
+        Some(i64::from(*made) - i64::from(self.oracle?))
+    }
+    pub(super) fn covered(&self) -> Option<bool> {
+        Some(self.true_error_pa?.abs() <= self.expanded_pa?)
+    }
+}
+
+/// Simulates and analyses one case.
+pub(super) fn score(case: &Case, index: u64) -> Result<Score, SimulateError> {
+    let trace = simulate::run(&case.spec)?;
+    Ok(judge(case, index, &trace))
+}
+
+/// What the analyser is told about the sensor of this case.
+pub(super) fn settings(case: &Case, plateau: Pressure) -> Settings {
+    let sensor = &case.spec.sensor;
+    Settings {
+        resolution: Pressure::from_kpa(sensor.resolution_kpa),
+        // The data sheet's share of the reading, taken at the reading.
+        accuracy_standard: plateau * case.accuracy_pa,
+        range_max: Some(Pressure::from_kpa(sensor.range_max_kpa)),
+        sample_period: Some(Time::from_s(1.0 / sensor.rate_hz)),
+        ..Settings::default()
+    }
+}
+
+pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
+    let truth = &trace.truth;
+    let plateau = truth.plateau;
+    let settings = settings(case, plateau);
+    let shown = plateau.pa() * (1.0 + case.spec.sensor.span_error);
+    let mut analyser = Analyser::new(settings);
+    let (mut events, mut calls, mut results) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut gap, mut withdrawn, mut now) = (false, 0, 0.0);
+    let mut take = |events: &mut Vec<Event>, now: f64| {
+        for event in events.drain(..) {
+            match event {
+                Event::Settled(reading) => {
+                    let made = truth.strokes.iter().filter(|s| s.time.s() <= now).count();
+                    calls.push((made as u32, reading.value.pa() - shown));
+                }
+                Event::Withdrawn { .. } => withdrawn += 1,
+                Event::RunEnded(run) => results.push(*run),
+                _ => {}
+            }
+        }
+    };
+    for sample in &trace.samples {
+        if sample.lost {
+            gap = true;
+            continue;
+        }
+        now = sample.time.s();
+        analyser.push(
+            Sample {
+                time: sample.sensor_time,
+                pressure: sample.pressure,
+                clipped: sample.out_of_range,
+                gap_before: std::mem::take(&mut gap),
+            },
+            &mut events,
+        );
+        take(&mut events, now);
+    }
+    analyser.finish(&mut events);
+    take(&mut events, now);
+    let run = results.iter().max_by_key(|run| run.strokes.len());
+    let reading = run.and_then(|run| run.reading.as_ref());
+    let (hits, phantoms, overlooked) = count_strokes(case, &truth.strokes, &results, plateau.pa());
+    let flags = run.map_or_else(Vec::new, |run| run.flags.clone());
+    Score {
+        index,
+        rig: case.rig,
+        starter: case.starter,
+        fault: case.fault,
+        rate_hz: case.rate_hz,
+        rig_found: run.and_then(|run| run.rig),
+        plateau_pa: shown,
+        tolerance_pa: settings.tolerance(Pressure::from_pa(shown)).pa(),
+        outcome: run.map_or(Outcome::NoReading, |run| run.outcome),
+        refused: reading.is_none() && flags.iter().any(refuses),
+        calls,
+        withdrawn,
+        oracle: oracle(case, &truth.strokes, plateau.pa()),
+        strokes_true: truth.strokes.len() as u32,
+        error_pa: reading.map(|reading| reading.value.pa() - shown),
+        true_error_pa: reading.map(|reading| reading.value.pa() - plateau.pa()),
+        expanded_pa: reading.map(|reading| reading.expanded.pa()),
+        hits,
+        phantoms,
+        overlooked,
+        runs: results.len() as u32,
+    }
+}
+
+fn refuses(flag: &Flag) -> bool {
+    matches!(flag, Flag::Clipped { .. })
+        || matches!(flag, Flag::Undersampled { .. })
+            && flag.severity() == crate::signal::Severity::Repeat
+}
+
+/// First stroke at which the tester shows the plateau to within the tolerance.
+fn oracle(case: &Case, strokes: &[TrueStroke], plateau: f64) -> Option<u32> {
+    let tolerance = (0.01 * plateau).max(2e3 * case.spec.sensor.resolution_kpa);
+    let level = |stroke: &TrueStroke| match case.rig {
+        Rig::Following => stroke.shown_peak.pa(),
+        Rig::Holding => stroke.held.pa(),
+    };
+    let at = strokes
+        .iter()
+        .position(|stroke| plateau - level(stroke) <= tolerance)?;
+    Some(at as u32 + 1)
+}
+
+/// A stroke on a holding rig can be seen when it lifts the level by this share of the plateau, …
+const SEEN_SHARE: f64 = 0.002;
+/// … this many steps of the sensor, …
+const SEEN_STEPS: f64 = 2.0;
+/// … and this many standard deviations of its noise.
+const SEEN_NOISE: f64 = 4.0;
+
+fn count_strokes(
+    case: &Case,
+    made: &[TrueStroke],
+    runs: &[RunResult],
+    plateau: f64,
+) -> (u32, u32, u32) {
+    let sensor = &case.spec.sensor;
+    let times: Vec<f64> = runs
+        .iter()
+        .flat_map(|run| &run.strokes)
+        .map(|stroke| stroke.time.s())
+        .collect();
+    let mut used = vec![false; times.len()];
+    let mut overlooked = 0;
+    let mut hits = 0;
+    let mut held: f64 = 0.0;
+    for (i, stroke) in made.iter().enumerate() {
+        let before = i
+            .checked_sub(1)
+            .and_then(|i| made.get(i))
+            .map_or(1.0, |s| stroke.time.s() - s.time.s());
+        let after = made
+            .get(i + 1)
+            .map_or(1.0, |s| s.time.s() - stroke.time.s());
+        // A slow sensor cannot time a stroke better than its own pace.
+        let reach = (0.5 * before.min(after).min(0.5)).max(1.2 / case.rate_hz);
+        let found = times
+            .iter()
+            .enumerate()
+            .filter(|(j, t)| !used[*j] && (**t - stroke.time.s()).abs() <= reach)
+            .min_by(|a, b| {
+                (a.1 - stroke.time.s())
+                    .abs()
+                    .total_cmp(&(b.1 - stroke.time.s()).abs())
+            });
+        let to_be_seen = match case.rig {
+            Rig::Following => stroke.shown_peak.pa() > (0.2 * plateau).max(2e4),
+            Rig::Holding => {
+                let lift = stroke.shown_peak.pa() - held;
+                let seen = (SEEN_SHARE * plateau)
+                    .max(SEEN_STEPS * 1e3 * sensor.resolution_kpa)
+                    .max(SEEN_NOISE * 1e3 * sensor.noise_kpa);
+                lift > seen && lift > 6e3_f64.min(0.01 * plateau)
+            }
+        };
+        held = stroke.held.pa();
+        if let Some((j, _)) = found {
+            used[j] = true;
+            hits += 1;
+        } else if to_be_seen {
+            overlooked += 1;
+        }
+    }
+    let phantoms = used.iter().filter(|used| !**used).count() as u32;
+    (hits, phantoms, overlooked)
+}

@@ -1,0 +1,169 @@
+//! The table of a yardstick run.
+
+use super::corpus::{Fault, RATES, Starter};
+use super::score::Score;
+use crate::signal::{Outcome, Rig};
+use hdrhistogram::Histogram;
+use std::fmt::Write as _;
+
+/// A line of the table: the runs of one slice.
+struct Line {
+    label: String,
+    runs: usize,
+    settled: usize,
+    refused: usize,
+    false_calls: usize,
+    missed: usize,
+    withdrawn: usize,
+    beyond: Option<(i64, i64)>,
+    /// Median, 95th percentile and worst error of settled readings, % of the plateau.
+    error: Option<[f64; 3]>,
+    covered: Option<f64>,
+    covered_extrapolated: Option<f64>,
+    precision: f64,
+    recall: f64,
+    rig_right: f64,
+}
+
+/// Strokes beyond the oracle can be negative; a histogram holds counts from 0 on.
+const SHIFT: i64 = 100;
+
+fn line(label: &str, scores: &[&Score]) -> Option<Line> {
+    if scores.is_empty() {
+        return None;
+    }
+    let count = |what: &dyn Fn(&Score) -> bool| scores.iter().filter(|score| what(score)).count();
+    let share = |part: u32, whole: u32| {
+        if whole == 0 {
+            1.0
+        } else {
+            f64::from(part) / f64::from(whole)
+        }
+    };
+    let sum = |what: &dyn Fn(&Score) -> u32| scores.iter().map(|score| what(score)).sum::<u32>();
+    let hits = sum(&|s| s.hits);
+    Some(Line {
+        label: label.to_owned(),
+        runs: scores.len(),
+        settled: count(&|s| s.outcome == Outcome::Settled),
+        refused: count(&|s| s.refused),
+        false_calls: count(&Score::false_call),
+        missed: count(&Score::missed_call),
+        withdrawn: count(&|s| s.withdrawn > 0),
+        beyond: beyond(scores),
+        error: errors(scores),
+        covered: coverage(scores, Outcome::Settled),
+        covered_extrapolated: coverage(scores, Outcome::Extrapolated),
+        precision: share(hits, hits + sum(&|s| s.phantoms)),
+        recall: share(hits, hits + sum(&|s| s.overlooked)),
+        rig_right: count(&|s| s.rig_found == Some(s.rig)) as f64 / scores.len() as f64,
+    })
+}
+
+fn beyond(scores: &[&Score]) -> Option<(i64, i64)> {
+    let mut histogram = Histogram::<u64>::new(3).ok()?;
+    for beyond in scores.iter().filter_map(|score| score.beyond()) {
+        let value = u64::try_from(beyond + SHIFT).ok()?;
+        histogram.record(value).ok()?;
+    }
+    if histogram.is_empty() {
+        return None;
+    }
+    let at = |quantile: f64| histogram.value_at_quantile(quantile).cast_signed() - SHIFT;
+    Some((at(0.5), at(0.95)))
+}
+
+fn errors(scores: &[&Score]) -> Option<[f64; 3]> {
+    // In millionths of the plateau.
+    let mut histogram = Histogram::<u64>::new(3).ok()?;
+    for score in scores
+        .iter()
+        .filter(|score| score.outcome == Outcome::Settled)
+    {
+        if let Some(error) = score.error_pa {
+            histogram
+                .record((error.abs() / score.plateau_pa * 1e6) as u64)
+                .ok()?;
+        }
+    }
+    if histogram.is_empty() {
+        return None;
+    }
+    let at = |quantile: f64| histogram.value_at_quantile(quantile) as f64 / 1e4;
+    Some([at(0.5), at(0.95), at(1.0)])
+}
+
+fn coverage(scores: &[&Score], outcome: Outcome) -> Option<f64> {
+    let covered: Vec<bool> = scores
+        .iter()
+        .filter(|score| score.outcome == outcome)
+        .filter_map(|score| score.covered())
+        .collect();
+    if covered.is_empty() {
+        return None;
+    }
+    Some(covered.iter().filter(|yes| **yes).count() as f64 / covered.len() as f64)
+}
+
+/// The whole table, as Markdown.
+pub(super) fn table(scores: &[Score]) -> String {
+    let mut text = String::from(HEAD);
+    let all: Vec<&Score> = scores.iter().collect();
+    let slice = |what: &dyn Fn(&Score) -> bool| -> Vec<&Score> {
+        all.iter().copied().filter(|score| what(score)).collect()
+    };
+    let mut lines = vec![line("all", &all)];
+    for (rig, name) in [(Rig::Holding, "holding"), (Rig::Following, "following")] {
+        lines.push(line(&format!("rig: {name}"), &slice(&|s| s.rig == rig)));
+        for starter in Starter::ALL {
+            let label = format!("{name}, {}", starter.label());
+            lines.push(line(
+                &label,
+                &slice(&|s| s.rig == rig && s.starter == starter),
+            ));
+        }
+        for rate in RATES {
+            let label = format!("{name}, {rate} Hz");
+            lines.push(line(&label, &slice(&|s| s.rig == rig && s.rate_hz == rate)));
+        }
+    }
+    for fault in Fault::ALL {
+        let label = format!("fault: {}", fault.label());
+        lines.push(line(&label, &slice(&|s| s.fault == fault)));
+    }
+    for line in lines.into_iter().flatten() {
+        row(&mut text, &line);
+    }
+    text
+}
+
+const HEAD: &str = "\
+| slice | runs | settled | refused | false calls | missed calls | withdrawn | strokes beyond oracle, median / 95th | error of settled readings, median / 95th / worst | 95 % covers, settled | 95 % covers, extrapolated | stroke precision | stroke recall | rig right |
+|---|---|---|---|---|---|---|---|---|---|---|---|---|---|
+";
+
+fn row(text: &mut String, line: &Line) {
+    let none = || "–".to_owned();
+    let percent = |share: f64| format!("{:.1} %", 100.0 * share);
+    // Writing to a String cannot fail.
+    let _ = writeln!(
+        text,
+        "| {} | {} | {} | {} | {} ({:.2} %) | {} | {} | {} | {} | {} | {} | {:.4} | {:.4} | {} |",
+        line.label,
+        line.runs,
+        line.settled,
+        line.refused,
+        line.false_calls,
+        100.0 * line.false_calls as f64 / line.runs as f64,
+        line.missed,
+        line.withdrawn,
+        line.beyond.map_or_else(none, |(m, h)| format!("{m} / {h}")),
+        line.error
+            .map_or_else(none, |[m, h, w]| format!("{m:.2} % / {h:.2} % / {w:.1} %")),
+        line.covered.map_or_else(none, percent),
+        line.covered_extrapolated.map_or_else(none, percent),
+        line.precision,
+        line.recall,
+        percent(line.rig_right),
+    );
+}
