@@ -1,5 +1,6 @@
 //! The protocol room, held against published encodings and against damage.
 
+mod command;
 mod decoding;
 mod invalid;
 mod numbers;
