@@ -5,6 +5,7 @@ mod folder;
 mod overview;
 mod page;
 mod plots;
+mod recorded;
 mod tables;
 mod text;
 mod verify;

@@ -1,0 +1,230 @@
+//! From a recording to a report, its signature and its verification, by the program itself.
+
+use needlerest::engine::Condition;
+use needlerest::protocol::{Encoder, ProtocolFile, SensorSample};
+use needlerest::recording::{Event, Header, Packet, SensorIdentity, TimedEvent, Writer};
+use needlerest::units::{Pressure, Rate};
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+const CARD: &str = r#"
+format = "needlerest-card"
+version = 1
+[engine]
+label = "Dipper, invented twin"
+cycle = "four-stroke"
+[[cylinder]]
+name = "left"
+[[cylinder]]
+name = "right"
+"#;
+
+/// Pressure in kPa behind a check valve: rest, strokes that build up, held, bled.
+fn level(in_run_s: f64, plateau: f64) -> f64 {
+    let stroke = ((in_run_s - 2.0) / 0.4).floor();
+    if stroke < 0.0 || in_run_s > 9.5 {
+        0.0
+    } else {
+        plateau * (1.0 - 0.38 * libm::pow(0.5, stroke.min(11.0)))
+    }
+}
+
+/// A recording of two cylinders, as the reference sensor sends it.
+fn recording() -> Vec<u8> {
+    let protocol = fs::read_to_string(
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("protocol/reference-sensor.toml"),
+    )
+    .unwrap();
+    let file = ProtocolFile::parse(&protocol).unwrap();
+    let header = Header {
+        format: needlerest::recording::FORMAT.to_owned(),
+        version: needlerest::recording::VERSION,
+        tool: "test".to_owned(),
+        started: "2026-05-02T09:14:00Z".to_owned(),
+        protocol,
+        sensor: SensorIdentity {
+            name: "Needlerest test".to_owned(),
+            address: "made up".to_owned(),
+            ..SensorIdentity::default()
+        },
+        card: Some(CARD.to_owned()),
+    };
+    let mut writer = Writer::begin(Vec::new(), &header).unwrap();
+    let mut encoder = Encoder::new(&file);
+    encoder.set_rate(Rate::from_hz(200.0));
+    for (run, (cylinder, plateau)) in [("left", 1050.0), ("right", 820.0)].into_iter().enumerate() {
+        let begin = run as u64 * 11_000_000;
+        let event = Event::Run {
+            cylinder: cylinder.to_owned(),
+            condition: Condition::WarmDry,
+        };
+        writer.event(&TimedEvent { t_us: begin, event }).unwrap();
+        for n in 0..2200_u64 {
+            let tick = begin + n * 5000;
+            let wobble = f64::from((n * 7 % 5) as u32) * 0.05;
+            let sample = SensorSample {
+                tick,
+                pressure: Pressure::from_kpa(level(n as f64 / 200.0, plateau) + wobble),
+                temperature: None,
+                battery: Some(80.0),
+                status: 0,
+            };
+            if let Some(hex) = encoder.push(&sample) {
+                let from = "stream".to_owned();
+                writer
+                    .packet(&Packet {
+                        t_us: tick,
+                        from,
+                        hex,
+                    })
+                    .unwrap();
+            }
+        }
+    }
+    writer.seal().unwrap().0
+}
+
+fn run(folder: &Path, line: &str) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_needlerest"))
+        .current_dir(folder)
+        .args(line.split_whitespace())
+        .output()
+        .unwrap()
+}
+
+/// Runs the program; it must end with this code. Gives what it printed.
+fn expect(folder: &Path, line: &str, code: i32) -> String {
+    let output = run(folder, line);
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    let complained = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(
+        output.status.code(),
+        Some(code),
+        "{line}\n{said}\n{complained}"
+    );
+    said + &complained
+}
+
+fn replace(file: &Path, from: &str, to: &str) {
+    let text = fs::read_to_string(file).unwrap();
+    assert!(text.contains(from), "no {from} in {}", file.display());
+    fs::write(file, text.replacen(from, to, 1)).unwrap();
+}
+
+#[test]
+fn a_report_follows_from_its_recording_until_a_digit_is_changed() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    expect(
+        at,
+        "replay visit.jsonl --report report --unit bar --also psi",
+        0,
+    );
+    let said = expect(at, "verify report visit.jsonl", 0);
+    assert!(said.contains("every line is whole") && said.contains("follows from the recording"));
+    expect(at, "verify report/index.html visit.jsonl", 0);
+    expect(at, "verify report/findings.json visit.jsonl", 0);
+
+    let page = at.join("report/index.html");
+    let text = fs::read_to_string(&page).unwrap();
+    let shown = text
+        .split("</data>")
+        .next()
+        .unwrap()
+        .rsplit('>')
+        .next()
+        .unwrap()
+        .to_owned();
+    let altered = format!("{}>", shown.replace(|c: char| c.is_ascii_digit(), "9"));
+    replace(
+        &page,
+        &format!(">{shown}</data>"),
+        &format!(">{}</data>", altered.trim_end_matches('>')),
+    );
+    let said = expect(at, "verify report visit.jsonl", 6);
+    assert!(
+        said.contains("1 differences") && said.contains("index.html, line"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_recording_altered_in_one_byte_is_caught() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    let mut bytes = recording();
+    fs::write(at.join("visit.jsonl"), &bytes).unwrap();
+    expect(at, "replay visit.jsonl --report report", 0);
+    let middle = bytes.len() / 2;
+    bytes[middle] = if bytes[middle] == b'0' { b'1' } else { b'0' };
+    fs::write(at.join("visit.jsonl"), &bytes).unwrap();
+    let said = expect(at, "verify report visit.jsonl", 6);
+    assert!(
+        said.contains("1 lines are damaged") && said.contains("does NOT hold"),
+        "{said}"
+    );
+}
+
+#[test]
+fn signed_by_one_key_and_not_by_another() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    expect(at, "replay visit.jsonl --report report", 0);
+    expect(at, "key my.key", 0);
+    expect(at, "key other.key", 0);
+    let refused = expect(at, "key my.key", 1);
+    assert!(refused.contains("left as it is"), "{refused}");
+    expect(at, "sign visit.jsonl --key my.key", 0);
+    let said = expect(at, "verify report visit.jsonl", 0);
+    assert!(said.contains("--public-key checks whose that is"), "{said}");
+    let said = expect(at, "verify report visit.jsonl --public-key my.key.pub", 0);
+    assert!(said.contains("with the key you named"), "{said}");
+    let said = expect(
+        at,
+        "verify report visit.jsonl --public-key other.key.pub",
+        6,
+    );
+    assert!(said.contains("another key"), "{said}");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let mode = |name| fs::metadata(at.join(name)).unwrap().permissions().mode() & 0o777;
+        assert_eq!(mode("my.key"), 0o600);
+        fs::set_permissions(at.join("my.key"), fs::Permissions::from_mode(0o644)).unwrap();
+        let said = expect(at, "sign visit.jsonl --key my.key", 1);
+        assert!(said.contains("chmod 600"), "{said}");
+    }
+}
+
+#[test]
+fn a_folder_becomes_an_overview() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::create_dir(at.join("shed")).unwrap();
+    let bytes = recording();
+    fs::write(at.join("shed/a.jsonl"), &bytes).unwrap();
+    fs::write(at.join("shed/b.jsonl"), &bytes).unwrap();
+    fs::write(at.join("shed/notes.txt"), "not a recording").unwrap();
+    let said = expect(at, "overview shed --out all --unit bar", 0);
+    assert_eq!(said.matches("Dipper, invented twin").count(), 2, "{said}");
+    assert!(at.join("all/overview.html").is_file() && at.join("all/overview.csv").is_file());
+    let again = expect(at, "overview shed --out all", 1);
+    assert!(again.contains("choose another folder"), "{again}");
+    fs::create_dir(at.join("empty")).unwrap();
+    expect(at, "overview empty", 5);
+}
+
+#[test]
+fn what_is_no_report_or_no_recording_is_said_so() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    fs::write(at.join("page.html"), "<p>hello").unwrap();
+    expect(at, "verify page.html visit.jsonl", 4);
+    expect(at, "verify nothing visit.jsonl", 1);
+    expect(at, "verify page.html page.html", 4);
+    expect(at, "sign page.html --key page.html", 4);
+}
