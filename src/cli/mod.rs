@@ -8,6 +8,8 @@ mod inspect;
 mod live;
 mod news;
 mod overview;
+#[cfg(feature = "parquet")]
+mod parquet;
 mod protocol;
 mod record;
 mod replay;
@@ -53,6 +55,8 @@ enum Command {
     Protocol(protocol::Args),
     Key(sign::KeyArgs),
     Overview(overview::Args),
+    #[cfg(feature = "parquet")]
+    Parquet(parquet::Args),
     Record(record::Args),
     Replay(replay::Args),
     Scan(scan::Args),
@@ -72,6 +76,8 @@ impl Command {
             Self::Protocol(args) => protocol::run(&args),
             Self::Key(args) => sign::run_key(&args),
             Self::Overview(args) => overview::run(&args),
+            #[cfg(feature = "parquet")]
+            Self::Parquet(args) => parquet::run(&args),
             Self::Record(args) => record::run(&args),
             Self::Replay(args) => replay::run(&args),
             Self::Scan(args) => scan::run(&args),

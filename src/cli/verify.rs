@@ -191,6 +191,18 @@ fn print(out: &mut impl Write, found: &Found, sealed: bool) -> std::io::Result<(
         )
     };
     writeln!(out, "compared   {} ({how})", comparison.compared.join(", "))?;
+    if !comparison.ignored.is_empty() {
+        let names: Vec<String> = comparison
+            .ignored
+            .iter()
+            .map(|n| words::shorten(n, 40))
+            .collect();
+        writeln!(
+            out,
+            "left out   {} (this program does not make them)",
+            names.join(", ")
+        )?;
+    }
     let count = comparison.differences.len();
     if count == 0 {
         writeln!(out, "numbers    all as today's analysis gives them")?;

@@ -2,12 +2,16 @@
 //! writer puts them in place atomically.
 
 pub mod chart;
+#[cfg(feature = "parquet")]
+pub mod columns;
 mod folder;
 mod json;
 mod outputs;
 pub mod overview;
 mod page;
 pub mod palette;
+#[cfg(feature = "pdf")]
+mod pdf;
 pub mod signature;
 mod sparkline;
 mod tables;
@@ -20,6 +24,8 @@ pub use folder::{Consent, FolderError, NAMES, write_folder};
 pub use json::{FORMAT, json, schema};
 pub use outputs::{PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};
+#[cfg(feature = "pdf")]
+pub use pdf::{PdfError, pdf};
 pub use sparkline::sparkline;
 pub use tables::{runs_csv, strokes_csv};
 pub use text::text;

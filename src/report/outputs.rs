@@ -16,6 +16,10 @@ pub enum ReportError {
     /// A plot.
     #[error(transparent)]
     Plot(#[from] PlotError),
+    /// The PDF.
+    #[cfg(feature = "pdf")]
+    #[error(transparent)]
+    Pdf(#[from] super::PdfError),
     /// The findings as JSON.
     #[error("the findings cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
@@ -39,5 +43,7 @@ pub fn outputs(
         output("build-up.png", png(&sheet)?),
         output("runs.csv", runs_csv(findings, units).into_bytes()),
         output("strokes.csv", strokes_csv(findings, units).into_bytes()),
+        #[cfg(feature = "pdf")]
+        output("report.pdf", super::pdf(findings, traces, units)?),
     ])
 }

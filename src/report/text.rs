@@ -1,7 +1,7 @@
 //! The report for the terminal: what a mechanic takes in within ten seconds.
 
 use super::sparkline::sparkline;
-use super::view::{Cell, Row, Units, View};
+use super::view::{Cell, Units, View};
 use super::words;
 use crate::assess::Judgement;
 use crate::pipeline::Findings;
@@ -104,8 +104,8 @@ fn table(findings: &Findings, view: &View) -> Vec<String> {
                 .flat_map(|cell| cell_lines(findings, cell, top, ""))
                 .collect()
         }));
-        entries.push(vec![score(row)]);
-        entries.push(vec![cause(row)]);
+        entries.push(vec![row.score_text()]);
+        entries.push(vec![row.cause_text()]);
         append(&mut columns, entries);
     }
     if view.spreads.iter().any(Option::is_some) {
@@ -184,22 +184,6 @@ fn highest_peak(findings: &Findings) -> Pressure {
         .fold(Pressure::ZERO, |top, stroke| top.max(stroke.peak))
 }
 
-fn score(row: &Row) -> String {
-    match (&row.score, &row.score_expanded) {
-        (Some(score), Some(expanded)) => format!("{} ± {}", score.text, expanded.text),
-        (Some(score), None) => score.text.clone(),
-        (None, _) => "–".to_owned(),
-    }
-}
-
-fn cause(row: &Row) -> String {
-    row.cause
-        .as_ref()
-        .map_or_else(String::new, |(word, probability)| {
-            format!("{word} ({} %)", probability.text)
-        })
-}
-
 /// For a narrow terminal: one reading a line.
 fn list(out: &mut String, findings: &Findings, view: &View) {
     let top = highest_peak(findings);
@@ -219,9 +203,9 @@ fn list(out: &mut String, findings: &Findings, view: &View) {
                 }
             }
         }
-        let mut last = format!("  score {}", score(row));
+        let mut last = format!("  score {}", row.score_text());
         if row.cause.is_some() {
-            let _ = write!(last, "; {}", cause(row));
+            let _ = write!(last, "; {}", row.cause_text());
         }
         push(out, &last);
     }

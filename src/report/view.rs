@@ -151,6 +151,44 @@ pub struct Row {
     pub cause: Option<(&'static str, Number)>,
 }
 
+#[cfg(feature = "pdf")]
+impl Cell {
+    /// In lines of text.
+    pub fn lines(&self, unit: &str) -> Vec<String> {
+        let reading = &self.reading;
+        let mut lines = vec![format!(
+            "{} ± {} {unit}",
+            reading.value.text, reading.expanded.text
+        )];
+        if let Some((value, expanded, unit)) = &reading.also {
+            lines.push(format!("{} ± {} {unit}", value.text, expanded.text));
+        }
+        lines.push(format!("{} % of highest", self.share.text));
+        lines.extend(self.extrapolated.then(|| "extrapolated".to_owned()));
+        lines.extend(self.grade.map(|grade| format!("{grade} test")));
+        lines
+    }
+}
+
+impl Row {
+    /// Score and its uncertainty, or a dash.
+    pub fn score_text(&self) -> String {
+        match (&self.score, &self.score_expanded) {
+            (Some(score), Some(expanded)) => format!("{} ± {}", score.text, expanded.text),
+            (Some(score), None) => score.text.clone(),
+            (None, _) => "–".to_owned(),
+        }
+    }
+    /// Most probable cause and its probability, or nothing.
+    pub fn cause_text(&self) -> String {
+        self.cause
+            .as_ref()
+            .map_or_else(String::new, |(word, probability)| {
+                format!("{word} ({} %)", probability.text)
+            })
+    }
+}
+
 /// How the cylinders of one condition compare.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Spread {

@@ -4,6 +4,8 @@ mod fixture;
 mod folder;
 mod overview;
 mod page;
+#[cfg(feature = "pdf")]
+mod pdf;
 mod plots;
 mod recorded;
 mod tables;

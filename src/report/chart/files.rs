@@ -3,7 +3,7 @@
 use super::font::HEIGHT;
 use super::marks::outline;
 use super::scene::{Align, Ink, Point, Scene, Shape};
-use crate::report::palette::{Marker, Rgb};
+use crate::report::palette::Marker;
 use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::register_font;
@@ -114,18 +114,8 @@ fn encode(pixels: &[u8], w: u32, h: u32) -> Result<Vec<u8>, PlotError> {
     Ok(out)
 }
 
-fn rgb(ink: Ink) -> Rgb {
-    match ink {
-        Ink::Ink => (0x22, 0x22, 0x22),
-        Ink::Grid => (0xdd, 0xdd, 0xdd),
-        Ink::Curve(style) => style.colour(),
-        Ink::Range => (0xe3, 0xef, 0xe6),
-        Ink::Limit => (0x80, 0x80, 0x80),
-    }
-}
-
 fn colour(ink: Ink) -> RGBColor {
-    let (r, g, b) = rgb(ink);
+    let (r, g, b) = ink.rgb();
     RGBColor(r, g, b)
 }
 

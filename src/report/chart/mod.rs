@@ -10,6 +10,8 @@ mod inline;
 mod marks;
 mod scene;
 mod trace;
+#[cfg(feature = "pdf")]
+mod trace_scene;
 
 pub use build_up::{by_condition, by_cylinder, sheet};
 pub use files::{PlotError, png, svg};
@@ -18,3 +20,5 @@ pub use inline::inline;
 pub use marks::outline;
 pub use scene::{Align, Ink, Scene, Shape};
 pub use trace::{TracePlot, trace_plot};
+#[cfg(feature = "pdf")]
+pub use trace_scene::trace_scene;

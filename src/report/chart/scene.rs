@@ -1,6 +1,6 @@
 //! What a plot consists of, before anybody draws it.
 
-use crate::report::palette::Style;
+use crate::report::palette::{Rgb, Style};
 
 /// A point in pixels: right, down.
 pub type Point = (f64, f64);
@@ -18,6 +18,19 @@ pub enum Ink {
     Range,
     /// The service limit.
     Limit,
+}
+
+impl Ink {
+    /// Its colour on white paper.
+    pub const fn rgb(self) -> Rgb {
+        match self {
+            Self::Ink => (0x22, 0x22, 0x22),
+            Self::Grid => (0xdd, 0xdd, 0xdd),
+            Self::Curve(style) => style.colour(),
+            Self::Range => (0xe3, 0xef, 0xe6),
+            Self::Limit => (0x80, 0x80, 0x80),
+        }
+    }
 }
 
 /// Where a text's given point is.

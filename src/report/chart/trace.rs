@@ -9,12 +9,12 @@ use crate::report::palette::Style;
 use crate::units::{Pressure, PressureUnit, Time};
 use std::fmt::Write as _;
 
-const WIDTH: f64 = 480.0;
-const HEIGHT: f64 = 200.0;
-const LEFT: f64 = 50.0;
-const RIGHT: f64 = 470.0;
-const TOP: f64 = 22.0;
-const BOTTOM: f64 = 158.0;
+pub(super) const WIDTH: f64 = 480.0;
+pub(super) const HEIGHT: f64 = 200.0;
+pub(super) const LEFT: f64 = 50.0;
+pub(super) const RIGHT: f64 = 470.0;
+pub(super) const TOP: f64 = 22.0;
+pub(super) const BOTTOM: f64 = 158.0;
 /// Parts into which the pressure scale is divided.
 const PARTS: f64 = 4000.0;
 
@@ -225,7 +225,7 @@ impl Window {
 }
 
 /// At most about `most` points, the lowest and the highest of each group in order of time.
-fn thinned(points: &[(Time, Pressure)], most: usize) -> Vec<(Time, Pressure)> {
+pub(super) fn thinned(points: &[(Time, Pressure)], most: usize) -> Vec<(Time, Pressure)> {
     let size = (2 * points.len()).div_ceil(most.max(2));
     if size <= 2 {
         return points.to_vec();

@@ -5,7 +5,7 @@ use crate::pipeline::Findings;
 use crate::report::view::{Number, Units};
 use crate::report::words;
 
-pub(super) fn measured(findings: &Findings, units: Units) -> Vec<Fact> {
+pub(in crate::report) fn measured(findings: &Findings, units: Units) -> Vec<Fact> {
     let (sensor, recording) = (&findings.sensor, &findings.recording);
     let mut facts = vec![
         Fact::text("Sensor", words::clean(&sensor.name)),

@@ -2,7 +2,7 @@
 //! from, and the findings are in it.
 
 mod causes;
-mod facts;
+pub(super) mod facts;
 mod quality;
 
 use super::chart::{by_condition, by_cylinder, inline, trace_plot};
@@ -209,7 +209,7 @@ fn trace_plots(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Plot>
 
 /// A label, a text, and a number where there is one.
 #[derive(Serialize)]
-struct Fact {
+pub(super) struct Fact {
     label: &'static str,
     text: String,
     number: Option<Number>,
@@ -217,6 +217,15 @@ struct Fact {
 }
 
 impl Fact {
+    /// In one line of text.
+    #[cfg(feature = "pdf")]
+    pub(super) fn line(&self) -> String {
+        let number = self
+            .number
+            .as_ref()
+            .map_or("", |number| number.text.as_str());
+        format!("{}: {}{number} {}", self.label, self.text, self.after)
+    }
     fn text(label: &'static str, text: impl Into<String>) -> Self {
         Self {
             label,

@@ -1,0 +1,212 @@
+//! What stands in the PDF, in the page's order.
+
+use super::flow::{Flow, Item, WIDTH};
+use crate::pipeline::{Findings, Trace};
+use crate::report::chart::{by_condition, by_cylinder, trace_scene};
+use crate::report::page::facts::measured;
+use crate::report::view::{Units, View};
+use crate::report::words;
+use crate::session::cautions::{CAUTIONS, FIRST};
+
+const SIZE: f64 = 9.0;
+
+pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Vec<Item>> {
+    let mut flow = Flow::new();
+    let view = View::new(findings, units);
+    head(&mut flow, findings, &view);
+    table(&mut flow, &view);
+    causes(&mut flow, findings);
+    flow.heading("Build-up curves");
+    flow.paragraph(
+        "Pressure after each compression stroke. A ring marks the stroke at which the reading had \
+         settled; a dashed line is computed, not measured.",
+        SIZE,
+        false,
+        0.0,
+    );
+    flow.plots(by_condition(findings, units, 480.0), 2);
+    flow.plots(by_cylinder(findings, units, 480.0), 2);
+    flow.heading("Pressure against time");
+    let scenes = traces.iter().filter_map(|trace| {
+        let run = findings.runs.get(trace.run).filter(|run| !run.void)?;
+        Some(trace_scene(run, trace, units.main))
+    });
+    flow.plots(scenes.collect(), 2);
+    quality(&mut flow, findings, units);
+    cautions(&mut flow);
+    how(&mut flow, findings, units);
+    flow.pages
+}
+
+fn head(flow: &mut Flow, findings: &Findings, view: &View) {
+    flow.paragraph("Compression test", SIZE, false, 0.0);
+    flow.paragraph(&view.label, 17.0, true, 0.0);
+    let started = words::clean(&findings.recording.started);
+    flow.paragraph(&format!("Recorded {started}"), SIZE, false, 0.0);
+    flow.gap(8.0);
+    let (word, sign) = view.judgement;
+    flow.paragraph(&format!("{sign} {}", word.to_uppercase()), 13.0, true, 0.0);
+    flow.paragraph(&view.verdict, 11.0, false, 0.0);
+    if let Some(score) = &view.score {
+        let expanded = view.score_expanded.as_ref();
+        let expanded = expanded.map_or_else(String::new, |e| format!(" ± {}", e.text));
+        let line = format!("Score of the engine: {}{expanded} of 100", score.text);
+        flow.paragraph(&line, SIZE, false, 0.0);
+    }
+}
+
+fn table(flow: &mut Flow, view: &View) {
+    flow.heading("Readings");
+    let caption = format!(
+        "Settled pressure in {} with expanded uncertainty (about 95 %), and share of the highest \
+         cylinder in the same condition",
+        view.unit
+    );
+    flow.paragraph(&caption, SIZE, false, 0.0);
+    let columns = view.conditions.len() as f64;
+    let (first, last) = (90.0, 175.0);
+    let each = (WIDTH - first - last) / columns.max(1.0);
+    let mut places = vec![0.0];
+    places.extend((0..view.conditions.len()).map(|n| first + each * n as f64));
+    places.extend([WIDTH - last, WIDTH - last + 55.0]);
+    let one = |text: &str| vec![text.to_owned()];
+    let mut names = vec![one("Cylinder")];
+    names.extend(view.conditions.iter().map(|c| one(c)));
+    names.extend([one("Score"), one("Points to")]);
+    flow.row(&names, &places, SIZE, true);
+    for row in &view.rows {
+        let mut cells = vec![one(&words::shorten(&row.name, 60))];
+        cells.extend(row.cells.iter().map(|cells| {
+            cells
+                .iter()
+                .flat_map(|cell| cell.lines(&view.unit))
+                .collect()
+        }));
+        cells.push(one(&row.score_text()));
+        cells.push(one(&row.cause_text()));
+        flow.row(&cells, &places, SIZE, false);
+    }
+    let mut cells = vec![one("Lowest over highest")];
+    cells.extend(view.spreads.iter().map(|spread| {
+        spread.as_ref().map_or_else(Vec::new, |s| {
+            vec![
+                format!("{} ± {} %", s.share.text, s.expanded.text),
+                format!("{} {}", s.sign, s.judgement),
+            ]
+        })
+    }));
+    flow.row(&cells, &places, SIZE, false);
+}
+
+fn causes(flow: &mut Flow, findings: &Findings) {
+    let assessment = &findings.assessment;
+    flow.heading("What it points to");
+    for cylinder in &assessment.cylinders {
+        for cause in &cylinder.causes {
+            let name = words::shorten(&cylinder.name, 40);
+            let probability = cause.probability * 100.0;
+            let line = format!(
+                "Cylinder {name}: {}, {probability:.0} %",
+                words::cause(cause.kind)
+            );
+            flow.paragraph(&line, SIZE, true, 0.0);
+            flow.paragraph(&words::clean(&cause.text), SIZE, false, 10.0);
+            for (sign, list) in [
+                ("For", &cause.evidence_for),
+                ("Against", &cause.evidence_against),
+            ] {
+                for evidence in list {
+                    flow.paragraph(
+                        &format!("{sign}: {}", words::clean(evidence)),
+                        SIZE,
+                        false,
+                        10.0,
+                    );
+                }
+            }
+        }
+    }
+    let lists = [
+        ("What to do next", &assessment.next_steps),
+        ("What these runs cannot tell", &assessment.cannot_tell),
+    ];
+    for (title, list) in lists {
+        if !list.is_empty() {
+            flow.gap(5.0);
+            flow.paragraph(title, 10.0, true, 0.0);
+        }
+        for line in list {
+            flow.paragraph(&format!("– {}", words::clean(line)), SIZE, false, 0.0);
+        }
+    }
+    flow.gap(5.0);
+    flow.paragraph("Rules applied", 10.0, true, 0.0);
+    for rule in &assessment.findings {
+        let judgement = words::judgement(rule.judgement);
+        let (text, source) = (words::clean(&rule.text), words::clean(&rule.source));
+        flow.paragraph(
+            &format!("– {judgement}: {text} Source: {source}"),
+            SIZE,
+            false,
+            0.0,
+        );
+    }
+}
+
+fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
+    flow.heading("Quality of the test");
+    for run in &findings.runs {
+        let result = &run.result;
+        let name = words::shorten(&run.cylinder, 40);
+        let test = if run.void {
+            "void"
+        } else {
+            words::grade(result.grade)
+        };
+        let line = format!(
+            "Cylinder {name}, {}: {test} test, {}, {} strokes",
+            run.condition.label(),
+            words::outcome(result.outcome),
+            result.strokes.len()
+        );
+        flow.paragraph(&line, SIZE, false, 0.0);
+        for flag in &result.flags {
+            let advice = words::flag(flag, units.main);
+            flow.paragraph(
+                &format!("{}. {}", advice.what, advice.advice),
+                SIZE,
+                false,
+                10.0,
+            );
+        }
+    }
+}
+
+fn cautions(flow: &mut Flow) {
+    flow.heading("Cautions");
+    flow.paragraph(FIRST, SIZE, true, 0.0);
+    for caution in CAUTIONS {
+        flow.paragraph(
+            &format!("– {}. {}", caution.about, caution.text),
+            SIZE,
+            false,
+            0.0,
+        );
+    }
+}
+
+fn how(flow: &mut Flow, findings: &Findings, units: Units) {
+    flow.heading("How it was measured");
+    for fact in measured(findings, units) {
+        flow.paragraph(&fact.line(), SIZE, false, 0.0);
+    }
+    for note in &findings.recording.notes {
+        flow.paragraph(&format!("Note: {}", words::clean(note)), SIZE, false, 0.0);
+    }
+    flow.paragraph(
+        "To check: needlerest verify REPORT RECORDING works every number out again.",
+        SIZE,
+        false,
+        0.0,
+    );
+}
