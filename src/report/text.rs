@@ -1,5 +1,6 @@
 //! The report for the terminal: what a mechanic takes in within ten seconds.
 
+use super::page::assessed::assessed;
 use super::sparkline::sparkline;
 use super::view::{Cell, Units, View};
 use super::words;
@@ -31,6 +32,8 @@ pub fn text(findings: &Findings, units: Units, width: usize, colour: bool) -> St
     } else {
         list(&mut out, findings, &view);
     }
+    let beside = beside(findings, units);
+    section(&mut out, "Beside the readings", &beside, width);
     let flags = flags(findings, units);
     section(&mut out, "About the test", &flags, width);
     let unknown = cleaned(&findings.assessment.cannot_tell);
@@ -237,6 +240,22 @@ fn flags(findings: &Findings, units: Units) -> Vec<String> {
             });
         }
     }
+    said
+}
+
+/// What was computed from the job card.
+fn beside(findings: &Findings, units: Units) -> Vec<String> {
+    let found = assessed(findings, units);
+    let mut said: Vec<String> = found.disagreement.into_iter().collect();
+    said.extend(found.expected.iter().map(|e| {
+        let (low, high, likely) = (&e.low.text, &e.high.text, &e.likely.text);
+        let (unit, condition) = (units.main, e.condition);
+        format!("A tight engine of this kind should read {low} to {high} {unit} {condition}, most likely {likely}.")
+    }));
+    said.extend(found.allowance.iter().map(|a| {
+        let (sum, currency) = (&a.expected.text, &a.currency);
+        format!("Allow {sum} {currency} for repairs, on average. {}", a.text)
+    }));
     said
 }
 

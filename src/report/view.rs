@@ -238,6 +238,7 @@ impl View {
             .enumerate()
             .map(|(index, cylinder)| row(findings, index, cylinder, &tested, units))
             .collect();
+        let score = scores(assessment.score, assessment.score_expanded, "/assessment");
         let spreads = tested.iter().map(|c| spread(findings, *c)).collect();
         Self {
             label: label(findings),
@@ -246,8 +247,8 @@ impl View {
             also: units.also.map(|unit| unit.to_string()),
             judgement: both(assessment.judgement),
             verdict: words::clean(&assessment.verdict),
-            score: number(assessment.score, "/assessment/score"),
-            score_expanded: number(assessment.score_expanded, "/assessment/score_expanded"),
+            score: score.0,
+            score_expanded: score.1,
             rows,
             spreads,
         }
@@ -282,8 +283,13 @@ fn both(judgement: Judgement) -> (&'static str, &'static str) {
     )
 }
 
-fn number(value: Option<f64>, from: &str) -> Option<Number> {
-    value.map(|value| Number::plain(value, 0, from.to_owned()))
+/// A score and its uncertainty, with a decimal where without one the uncertainty would vanish.
+fn scores(score: Option<f64>, expanded: Option<f64>, at: &str) -> (Option<Number>, Option<Number>) {
+    let decimals = usize::from(expanded.is_some_and(|e| e > 0.0 && e < 0.95));
+    let number = |value: Option<f64>, name: &str| {
+        value.map(|value| Number::plain(value, decimals, format!("{at}/{name}")))
+    };
+    (number(score, "score"), number(expanded, "score_expanded"))
 }
 
 fn row(
@@ -313,11 +319,12 @@ fn row(
             Number::percent(cause.probability, from),
         )
     });
+    let score = scores(cylinder.score, cylinder.score_expanded, &at);
     Row {
         name: words::clean(&cylinder.name),
         cells,
-        score: number(cylinder.score, &format!("{at}/score")),
-        score_expanded: number(cylinder.score_expanded, &format!("{at}/score_expanded")),
+        score: score.0,
+        score_expanded: score.1,
         cause,
     }
 }

@@ -1,7 +1,7 @@
 //! Words shared by every output: names made safe to show, and what flags, judgements, grades and
 //! causes are called.
 
-use crate::assess::{CauseKind, Judgement};
+use crate::assess::{CauseKind, Judgement, Role};
 use crate::signal::{Flag, Grade, Outcome, Rig};
 use crate::units::PressureUnit;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
@@ -55,6 +55,15 @@ pub const fn judgement_sign(judgement: Judgement) -> &'static str {
         Judgement::Fail => "✗",
         Judgement::TooCloseToCall => "≈",
         Judgement::NotJudged => "–",
+    }
+}
+
+/// What a rule counts for.
+pub const fn role(role: Role) -> &'static str {
+    match role {
+        Role::Decides => "decides",
+        Role::SecondOpinion => "second opinion",
+        Role::Note => "note",
     }
 }
 

@@ -1,8 +1,9 @@
 //! Findings made by hand (invented engines), and the traces that go with them.
 
 use needlerest::assess::{
-    Assessment, Cause, CauseKind, Comparison, CylinderAssessment, CylinderReading, Finding,
-    Judgement, Role,
+    Allowance, AllowancePart, Assessment, Cause, CauseKind, Comparison, Corrected, Correction,
+    CorrectionKind, CylinderAssessment, CylinderReading, ExpectedReading, Finding, Judgement,
+    LeakArea, Role,
 };
 use needlerest::engine::{
     Condition, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits, Start,
@@ -447,10 +448,52 @@ pub fn cylinders(count: u32) -> Findings {
     engine("Crake, invented", &wanted)
 }
 
+/// Everything that a full job card brings: expected readings, corrections, leaks, allowance.
+pub fn full() -> Findings {
+    let mut findings = four();
+    let assessment = &mut findings.assessment;
+    assessment.disagreement = Some("A second rule would pass these readings.".to_owned());
+    assessment.notes = vec!["Rod length assumed: twice the stroke.".to_owned()];
+    assessment.expected = vec![ExpectedReading {
+        condition: Condition::WarmDry,
+        low: psi(138.0),
+        likely: psi(151.0),
+        high: psi(163.0),
+        basis: "From bore, stroke and ratio.".to_owned(),
+    }];
+    assessment.allowance = Some(Allowance {
+        currency: "EUR".to_owned(),
+        expected: 214.0,
+        parts: vec![AllowancePart {
+            job: "valve job".to_owned(),
+            cost: 290.0,
+            probability: 0.74,
+        }],
+        text: "The readings do not tell which valve.".to_owned(),
+    });
+    let reading = &mut assessment.cylinders[2].readings[1];
+    reading.leak = Some(LeakArea {
+        mm2: 0.84,
+        expanded_mm2: 0.12,
+    });
+    reading.corrected = Some(Corrected {
+        value: psi(126.1),
+        expanded_relative: psi(0.9),
+        parts: vec![Correction {
+            kind: CorrectionKind::Cadence,
+            factor: 1.011,
+            factor_standard: 0.002,
+            text: "to the crank speed that the cylinders have in common".to_owned(),
+        }],
+    });
+    findings
+}
+
 /// Everything above, by name.
 pub fn all() -> Vec<(&'static str, Findings)> {
     vec![
         ("four", four()),
+        ("full", full()),
         ("twelve", twelve()),
         ("none", none()),
         ("one", one()),

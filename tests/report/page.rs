@@ -57,7 +57,7 @@ fn every_number_equals_the_json_at_its_place() {
 /// The texts of numbers are their values in the unit shown, to the digits shown.
 #[test]
 fn every_number_is_shown_to_its_last_digit() {
-    let html = made(&fixture::four());
+    let html = made(&fixture::full());
     for (value, from, text) in numbers(&html) {
         let shown: f64 = text.parse().unwrap();
         let decimals = text.split_once('.').map_or(0, |(_, after)| after.len());

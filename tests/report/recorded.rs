@@ -228,3 +228,11 @@ fn what_is_no_report_or_no_recording_is_said_so() {
     expect(at, "verify page.html page.html", 4);
     expect(at, "sign page.html --key page.html", 4);
 }
+
+/// For other checks: `NEEDLEREST_SHOW=folder cargo test --test report show`.
+#[test]
+fn show() {
+    if let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") {
+        fs::write(Path::new(&folder).join("visit.jsonl"), recording()).unwrap();
+    }
+}

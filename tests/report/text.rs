@@ -28,6 +28,14 @@ fn a_narrow_terminal_gets_a_list() {
 }
 
 #[test]
+fn what_a_full_card_brings() {
+    golden(
+        "full-100",
+        &text(&fixture::full(), Units::default(), 100, false),
+    );
+}
+
+#[test]
 fn both_units_where_asked() {
     let units = Units {
         main: PressureUnit::Bar,

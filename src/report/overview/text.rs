@@ -34,7 +34,12 @@ pub(super) fn cells(session: &Session, units: Units) -> [String; 8] {
         } else {
             " (within uncertainty)"
         };
-        format!("{:+.0} ± {:.0}{clear}", change.score, change.expanded)
+        let sign = if change.score < 0.0 { "−" } else { "+" };
+        format!(
+            "{sign}{:.0} ± {:.0}{clear}",
+            change.score.abs(),
+            change.expanded
+        )
     });
     [
         session.engine.clone(),

@@ -26,6 +26,7 @@ struct CauseView {
 pub(super) struct RuleView {
     judgement: &'static str,
     sign: &'static str,
+    role: &'static str,
     text: String,
     condition: Option<&'static str>,
     probability: Option<Number>,
@@ -63,6 +64,7 @@ pub(super) fn rules(findings: &Findings) -> Vec<RuleView> {
         .map(|(n, finding)| RuleView {
             judgement: words::judgement(finding.judgement),
             sign: words::judgement_sign(finding.judgement),
+            role: words::role(finding.role),
             text: words::clean(&finding.text),
             condition: finding.condition.map(crate::engine::Condition::label),
             probability: finding.probability_within.map(|p| {

@@ -1,6 +1,7 @@
 //! The page: one self-contained HTML file. Every number on it says where in the findings it comes
 //! from, and the findings are in it.
 
+pub(super) mod assessed;
 mod causes;
 pub(super) mod facts;
 mod quality;
@@ -48,6 +49,7 @@ struct Context {
     condition_plots: Vec<Plot>,
     cylinder_plots: Vec<Plot>,
     trace_plots: Vec<Plot>,
+    assessed: assessed::Assessed,
     causes: Vec<causes::CylinderCauses>,
     rules: Vec<causes::RuleView>,
     cannot_tell: Vec<String>,
@@ -107,6 +109,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         condition_plots: plots(by_condition(findings, units, PLOT), "c"),
         cylinder_plots: plots(by_cylinder(findings, units, PLOT), "z"),
         trace_plots: trace_plots(findings, traces, units),
+        assessed: assessed::assessed(findings, units),
         causes: causes::causes(findings),
         rules: causes::rules(findings),
         cannot_tell: cleaned(&findings.assessment.cannot_tell),
@@ -146,7 +149,7 @@ fn exact(value: f64) -> String {
     serde_json::to_string(&value).unwrap_or_default()
 }
 
-fn cleaned(texts: &[String]) -> Vec<String> {
+pub(super) fn cleaned(texts: &[String]) -> Vec<String> {
     texts.iter().map(|text| words::clean(text)).collect()
 }
 

@@ -3,6 +3,7 @@
 use super::flow::{Flow, Item, WIDTH};
 use crate::pipeline::{Findings, Trace};
 use crate::report::chart::{by_condition, by_cylinder, trace_scene};
+use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::facts::measured;
 use crate::report::view::{Units, View};
 use crate::report::words;
@@ -15,6 +16,7 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
     let view = View::new(findings, units);
     head(&mut flow, findings, &view);
     table(&mut flow, &view);
+    computed(&mut flow, &assessed(findings, units), &view.unit);
     causes(&mut flow, findings);
     flow.heading("Build-up curves");
     flow.paragraph(
@@ -96,6 +98,60 @@ fn table(flow: &mut Flow, view: &View) {
         })
     }));
     flow.row(&cells, &places, SIZE, false);
+}
+
+/// What was computed from the job card.
+fn computed(flow: &mut Flow, found: &Assessed, unit: &str) {
+    let mut say = |text: &str| flow.paragraph(text, SIZE, false, 0.0);
+    if let Some(text) = &found.disagreement {
+        say(text);
+    }
+    for e in &found.expected {
+        let (low, high, likely) = (&e.low.text, &e.high.text, &e.likely.text);
+        say(&format!(
+            "A tight engine of this kind should read {low} to {high} {unit} {}, most likely {likely}. {}",
+            e.condition, e.basis
+        ));
+    }
+    for c in &found.corrected {
+        let value = c
+            .value
+            .as_ref()
+            .map(|(v, e)| format!(" corrected {} ± {} {unit}", v.text, e.text));
+        let leak = c
+            .leak
+            .as_ref()
+            .map(|(v, e)| format!(" leak {} ± {} mm²", v.text, e.text));
+        let parts: Vec<String> = c
+            .parts
+            .iter()
+            .map(|(text, by)| format!("{text} ({})", by.text))
+            .collect();
+        let both: Vec<String> = value.into_iter().chain(leak).collect();
+        let parts = parts.join("; ");
+        say(&format!(
+            "Cylinder {}, {}:{}. {parts}",
+            c.cylinder,
+            c.condition,
+            both.join(",")
+        ));
+    }
+    if let Some(a) = &found.allowance {
+        say(&format!(
+            "Allow {} {} for repairs, on average. {}",
+            a.expected.text, a.currency, a.text
+        ));
+        for (job, cost, probability) in &a.parts {
+            let (cost, probability) = (&cost.text, &probability.text);
+            say(&format!(
+                "– {job}: {cost} {}, needed with {probability} % probability",
+                a.currency
+            ));
+        }
+    }
+    for note in &found.notes {
+        say(&format!("Taken for granted: {note}"));
+    }
 }
 
 fn causes(flow: &mut Flow, findings: &Findings) {
