@@ -56,11 +56,23 @@ impl Number {
             from,
         }
     }
-    /// A small pressure, with two decimals more than a reading.
+    /// A small pressure: one decimal more than a reading has, and more (up to four) where its
+    /// first two digits would not be seen otherwise.
     pub fn pressure_fine(value: Pressure, unit: PressureUnit, from: String) -> Self {
         let usual = value.digits(unit);
-        let decimals = usual.split_once('.').map_or(0, |(_, after)| after.len());
-        let text = format!("{:.*}", decimals + 1, value.to(unit));
+        let least = usual.split_once('.').map_or(0, |(_, after)| after.len()) + 1;
+        let shown = value.to(unit);
+        let decimals = (least..least + 3)
+            .find(|decimals| shown.abs() * libm::pow(10.0, *decimals as f64) >= 10.0)
+            .unwrap_or(least + 3);
+        let decimals = if shown == 0.0 { least } else { decimals };
+        let text = format!("{shown:.decimals$}");
+        let nothing = text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
+        let text = if nothing {
+            text.trim_start_matches('-').to_owned()
+        } else {
+            text
+        };
         Self {
             text,
             value: value.pa(),
@@ -363,4 +375,28 @@ fn spread(findings: &Findings, condition: Condition) -> Option<Spread> {
         judgement: words::judgement(found.judgement),
         sign: words::judgement_sign(found.judgement),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn small_pressures_show_two_digits_and_no_negative_zero() {
+        let fine =
+            |pa: f64, unit| Number::pressure_fine(Pressure::from_pa(pa), unit, String::new()).text;
+        assert_eq!(fine(38.0, PressureUnit::Bar), "0.00038");
+        assert_eq!(fine(3800.0, PressureUnit::Bar), "0.038");
+        assert_eq!(fine(-0.01, PressureUnit::Bar), "0.000000");
+        assert_eq!(fine(0.0, PressureUnit::Psi), "0.00");
+        assert_eq!(fine(6894.757, PressureUnit::Psi), "1.00");
+    }
+
+    #[test]
+    fn a_share_just_below_one_is_not_shown_as_all() {
+        let percent = |share| Number::percent(share, String::new()).text;
+        assert_eq!(percent(0.9996), "99.9");
+        assert_eq!(percent(1.0), "100");
+        assert_eq!(percent(0.5), "50");
+    }
 }
