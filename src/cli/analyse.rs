@@ -76,6 +76,8 @@ impl AnalysisArgs {
     /// Reads the files that are named and puts the options together.
     pub(super) fn options(&self) -> Result<Options, Failure> {
         Ok(Options {
+            unit: None,
+            also: None,
             rig: self.rig.map(|rig| match rig {
                 RigArg::Holding => Rig::Holding,
                 RigArg::Following => Rig::Following,
@@ -166,6 +168,15 @@ pub(super) struct ReportArgs {
 }
 
 impl ReportArgs {
+    /// The options with the units that are asked for.
+    pub(super) fn shown(&self, options: Options) -> Options {
+        Options {
+            unit: self.unit,
+            also: self.also,
+            ..options
+        }
+    }
+
     /// The units to show: as asked for, else as the card says.
     pub(super) fn units(&self, card: Option<&JobCard>) -> Units {
         let by_card = card.map_or_else(Units::default, |card| card.display.into());

@@ -46,7 +46,10 @@ enum Read {
 
 pub(super) fn run(args: &Args) -> Outcome {
     let files = files(&args.folder)?;
-    let options = args.analysis.options()?;
+    let options = Options {
+        unit: Some(args.unit),
+        ..args.analysis.options()?
+    };
     let bar = progress(files.len() as u64, "reading");
     let read: Vec<Read> = files
         .par_iter()

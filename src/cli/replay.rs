@@ -34,7 +34,7 @@ fn speed(text: &str) -> Result<f64, String> {
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
-    let options = args.analysis.options()?;
+    let options = args.report.shown(args.analysis.options()?);
     let input = analyse::open(&args.recording)?;
     let failed = |error: PlayError| analyse::failure(&args.recording, &error);
     let mut player = Player::open(input, options).map_err(failed)?;

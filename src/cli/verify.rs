@@ -4,7 +4,7 @@ use super::analyse::{self, AnalysisArgs};
 use super::{Exit, Failure, Outcome};
 use crate::pipeline;
 use crate::report::signature::{Signature, SignatureError};
-use crate::report::verify::{Comparison, ExamineError, Examined, compare};
+use crate::report::verify::{Comparison, ExamineError, Examined, compare, units_of};
 use crate::report::{NAMES, words};
 use serde::Serialize;
 use std::fs;
@@ -60,7 +60,11 @@ struct Signed {
 pub(super) fn run(args: &Args) -> Outcome {
     let files = report_files(&args.report)?;
     let recording = analyse::open(&args.recording)?;
-    let analysis = pipeline::analyse(recording, args.analysis.options()?)
+    let mut options = args.analysis.options()?;
+    if let Some(units) = units_of(&files) {
+        (options.unit, options.also) = (Some(units.main), units.also);
+    }
+    let analysis = pipeline::analyse(recording, options)
         .map_err(|error| analyse::failure(&args.recording, &error))?;
     let comparison = compare(&files, &analysis.findings, &analysis.traces)
         .map_err(|error| not_examined(&error, &args.report))?;

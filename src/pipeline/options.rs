@@ -5,7 +5,7 @@ use crate::assess::RuleSet;
 use crate::engine::{Ambient, JobCard};
 use crate::protocol::{ProtocolFile, Reference};
 use crate::signal::{Rig, Settings};
-use crate::units::{Pressure, Time};
+use crate::units::{Pressure, PressureUnit, Time};
 
 /// What may be set by hand for an analysis.
 #[derive(Clone, Debug, Default)]
@@ -18,8 +18,21 @@ pub struct Options {
     pub labels: Vec<Label>,
     /// Instead of the card in the recording.
     pub card: Option<JobCard>,
+    /// Unit of the pressures in sentences, instead of the card's; without a card it is psi.
+    pub unit: Option<PressureUnit>,
+    /// Second unit, instead of the card's.
+    pub also: Option<PressureUnit>,
     /// The rules of comparison.
     pub rules: RuleSet,
+}
+
+/// The card with the units that were asked for.
+pub(super) fn shown(options: &Options, mut card: JobCard) -> JobCard {
+    let display = &mut card.display;
+    display.unit = options.unit.unwrap_or(display.unit);
+    display.also = options.also.or(display.also);
+    display.also = display.also.filter(|also| *also != display.unit);
+    card
 }
 
 /// The settings of the signal analysis.

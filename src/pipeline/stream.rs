@@ -62,6 +62,7 @@ impl Pipeline {
             (None, Some(text)) => Some(JobCard::parse(text)?),
             (None, None) => None,
         };
+        let card = card.map(|card| options::shown(&options, card));
         let settings = options::settings(&options, &protocol, card.as_ref());
         Ok(Self {
             decoder: Decoder::new(&protocol),

@@ -2,6 +2,7 @@
 
 use super::view::Units;
 use super::{FORMAT, Made, Output, ReportError, outputs};
+use crate::engine::Display;
 use crate::pipeline::{Findings, Trace};
 use serde_json::Value;
 
@@ -76,7 +77,8 @@ pub fn compare(
     };
     let written_by = text("/tool").unwrap_or_default();
     let same_version = written_by == today.tool;
-    let expected = outputs(today, traces, units(files, today))?;
+    let units = units_of(files).unwrap_or_else(|| Units::of(today));
+    let expected = outputs(today, traces, units)?;
     let mut comparison = Comparison {
         written_by,
         same_version,
@@ -151,16 +153,22 @@ fn embedded<'a>(html: &'a str, id: &str) -> Option<&'a str> {
     rest.split_once("</script>").map(|(json, _)| json)
 }
 
-/// The units in which the report's page was made.
-fn units(files: &[Examined], today: &Findings) -> Units {
-    files
-        .iter()
-        .filter(|file| is_page(file))
-        .find_map(|file| {
-            let text = String::from_utf8_lossy(&file.bytes);
-            serde_json::from_str::<Made>(embedded(&text, "made")?).ok()
-        })
-        .map_or_else(|| Units::of(today), |made| made.units)
+/// The units in which a report was made: as its page says, else as the card in its findings.
+pub fn units_of(files: &[Examined]) -> Option<Units> {
+    let made = files.iter().filter(|file| is_page(file)).find_map(|file| {
+        let text = String::from_utf8_lossy(&file.bytes);
+        serde_json::from_str::<Made>(embedded(&text, "made")?).ok()
+    });
+    let by_card = || {
+        let display = report_findings(files)
+            .ok()?
+            .pointer("/card/display")?
+            .clone();
+        serde_json::from_value::<Display>(display)
+            .ok()
+            .map(Units::from)
+    };
+    made.map(|made| made.units).or_else(by_card)
 }
 
 /// Of a report by another version: its findings, number by number.

@@ -236,3 +236,15 @@ fn show() {
         fs::write(Path::new(&folder).join("visit.jsonl"), recording()).unwrap();
     }
 }
+
+#[test]
+fn sentences_and_numbers_are_in_the_unit_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    let said = expect(at, "replay visit.jsonl --unit kPa --report report", 0);
+    assert!(said.contains("kPa") && !said.contains(" psi"), "{said}");
+    for part in ["report", "report/findings.json"] {
+        expect(at, &format!("verify {part} visit.jsonl"), 0);
+    }
+}
