@@ -343,8 +343,8 @@ fn tester(holding: bool, litres: f64, d: &mut Draws) -> Tester {
             leak_mm2: 0.0,
         }),
         leak_mm2: if leaks { leak } else { 0.0 },
-        // A hose of about 5 mm bore in which the gas rushes: a few hundred W/(m² K).
-        heat_w_per_k: hose_cm3 * d.between(0.12, 0.4),
+        // A hose of about 5 mm bore in which the gas rushes: 300 to 1200 W/(m² K).
+        heat_w_per_k: hose_cm3 * d.between(0.25, 1.0),
         bleed_mm2: 3.0,
     }
 }

@@ -375,6 +375,12 @@ impl Network {
                 inertia, friction, ..
             } => friction / (inertia * CREEP),
         };
+        for (zone, g) in self.zones.iter().zip(gas) {
+            if let Wall::Conductance(conductance) = zone.wall {
+                let heat_capacity = g.pressure * g.volume / (g.kelvin * (g.gamma - 1.0));
+                fastest = fastest.max(conductance / heat_capacity);
+            }
+        }
         for link in &self.links {
             let area = match link.opening {
                 Opening::Check { area, .. } => {

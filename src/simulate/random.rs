@@ -19,9 +19,9 @@ impl Draws {
         Self(rng)
     }
 
-    /// A seed for a stream of its own.
+    /// A seed for a stream of its own; 53 bits, so that TOML and JSON can write it.
     pub(super) fn seed(&mut self) -> u64 {
-        self.0.next_u64()
+        self.0.next_u64() >> 11
     }
 
     /// Uniform, 0 to 1 (1 excluded).
