@@ -2,6 +2,7 @@
 
 mod analyse;
 mod cautions;
+mod corpus;
 mod failure;
 pub mod gauge;
 mod inspect;
@@ -17,6 +18,7 @@ mod scan;
 mod self_check;
 mod sensors;
 mod sign;
+mod simulate;
 mod terminal;
 mod verify;
 mod visit;
@@ -51,6 +53,7 @@ licensed practice come first.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Cautions(cautions::Args),
+    Corpus(corpus::Args),
     Inspect(inspect::Args),
     Protocol(protocol::Args),
     Key(sign::KeyArgs),
@@ -62,6 +65,7 @@ enum Command {
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
+    Simulate(simulate::Args),
     Visit(visit::Args),
     Yardstick(yardstick::Args),
     Sign(sign::Args),
@@ -72,6 +76,7 @@ impl Command {
     fn run(self) -> Outcome {
         match self {
             Self::Cautions(_) => cautions::run(),
+            Self::Corpus(args) => corpus::run(&args),
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
             Self::Key(args) => sign::run_key(&args),
@@ -83,6 +88,7 @@ impl Command {
             Self::Scan(args) => scan::run(&args),
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),
+            Self::Simulate(args) => simulate::run(&args),
             Self::Visit(args) => visit::run(&args),
             Self::Yardstick(args) => yardstick::run(&args),
             Self::Sign(args) => sign::run(&args),

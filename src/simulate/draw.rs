@@ -56,6 +56,23 @@ pub enum Fault {
     WeakTurning,
 }
 
+impl Fault {
+    /// As it is written in a summary.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Rings => "rings",
+            Self::IntakeValve => "intake-valve",
+            Self::ExhaustValve => "exhaust-valve",
+            Self::Gasket => "gasket",
+            Self::ThrottleShut => "throttle-shut",
+            Self::LateCam => "late-cam",
+            Self::Deposits => "deposits",
+            Self::WeakTurning => "weak-turning",
+        }
+    }
+}
+
 /// A drawn visit.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drawn {

@@ -8,6 +8,7 @@
 mod air;
 mod build;
 mod check;
+mod corpus;
 mod draw;
 mod driver;
 mod error;
@@ -28,6 +29,7 @@ mod truth;
 mod wall;
 
 pub use air::Air;
+pub use corpus::{CorpusSummary, CorpusVisit, Origin, visit, visit_truths};
 pub use draw::{Drawn, Fault, draw};
 pub use error::SimulateError;
 pub use families::Family;

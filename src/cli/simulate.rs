@@ -1,0 +1,97 @@
+//! `simulate`: a recipe to a recording and what was true.
+
+use super::{Exit, Failure, Outcome};
+use crate::simulate::{Recipe, SimulateError, session};
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// The reference sensor's protocol file, for recipes that name none.
+pub(super) const REFERENCE: &str = include_str!("../../protocol/reference-sensor.toml");
+
+/// Make a recording from a recipe: a simulated visit with known truth
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest simulate demo/heron.recipe.toml --out /tmp/heron
+  needlerest replay /tmp/heron/heron.jsonl
+
+Writes NAME.jsonl (the recording) and NAME.truth.json (what was true). The same recipe gives \
+the same bytes on every machine.")]
+pub(super) struct Args {
+    /// The recipe (TOML); its job card and protocol file are looked for beside it
+    recipe: PathBuf,
+    /// Folder to write into; it is made if it does not exist
+    #[arg(long, value_name = "FOLDER")]
+    out: PathBuf,
+    /// Write over files that are there already
+    #[arg(long)]
+    force: bool,
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    let recipe = read_recipe(&args.recipe)?;
+    let beside = |name: &Option<String>| {
+        name.as_ref()
+            .map(|name| read(&args.recipe.with_file_name(name)))
+            .transpose()
+    };
+    let card = beside(&recipe.card)?;
+    let protocol = beside(&recipe.protocol)?;
+    let made = session(
+        &recipe,
+        protocol.as_deref().unwrap_or(REFERENCE),
+        card.as_deref(),
+    )
+    .map_err(|error| failure(&args.recipe, &error))?;
+    let truth = serde_json::to_string_pretty(&made.truth)
+        .map_err(|error| Failure::new(Exit::Failed, error))?;
+    let stem = stem(&args.recipe);
+    let recording = args.out.join(format!("{stem}.jsonl"));
+    let truths = args.out.join(format!("{stem}.truth.json"));
+    fs::create_dir_all(&args.out).map_err(|error| Failure::file(&args.out, "make", &error))?;
+    save(&recording, &made.recording, args.force)?;
+    save(&truths, format!("{truth}\n").as_bytes(), args.force)?;
+    let mut out = anstream::stdout().lock();
+    writeln!(out, "{}", recording.display())?;
+    writeln!(out, "{}", truths.display())?;
+    Ok(Exit::Done)
+}
+
+/// `heron` for `demo/heron.recipe.toml`.
+fn stem(recipe: &Path) -> String {
+    let name = recipe.file_name().unwrap_or_default().to_string_lossy();
+    let name = name.strip_suffix(".toml").unwrap_or(&name);
+    name.strip_suffix(".recipe").unwrap_or(name).to_owned()
+}
+
+pub(super) fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
+    Recipe::parse(&read(path)?).map_err(|error| failure(path, &error))
+}
+
+fn read(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
+}
+
+pub(super) fn failure(path: &Path, error: &SimulateError) -> Failure {
+    Failure::new(Exit::BadInput, error)
+        .at(path.display())
+        .remedy("correct the recipe; demo/*.recipe.toml are examples that work")
+}
+
+/// Writes a file, whole or not at all; one that exists only when told to.
+pub(super) fn save(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
+    let failed = |error: &std::io::Error| Failure::file(path, "write", error);
+    if path.exists() && !force {
+        return Err(
+            Failure::new(Exit::Failed, "this file exists already and is not touched")
+                .at(path.display())
+                .remedy("give another folder, or --force to write over it"),
+        );
+    }
+    let folder = path.parent().filter(|folder| folder.is_dir());
+    let mut file = tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new(".")))
+        .map_err(|error| failed(&error))?;
+    file.write_all(bytes).map_err(|error| failed(&error))?;
+    file.persist(path).map_err(|error| failed(&error.error))?;
+    Ok(())
+}
