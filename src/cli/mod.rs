@@ -70,6 +70,7 @@ enum Command {
     Yardstick(yardstick::Args),
     Sign(sign::Args),
     Verify(verify::Args),
+    Practice(visit::practise::Args),
 }
 
 impl Command {
@@ -93,6 +94,7 @@ impl Command {
             Self::Yardstick(args) => yardstick::run(&args),
             Self::Sign(args) => sign::run(&args),
             Self::Verify(args) => verify::run(&args),
+            Self::Practice(args) => visit::practise::run(&args),
         }
     }
 }

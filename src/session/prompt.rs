@@ -46,7 +46,8 @@ impl Session {
             .current
             .as_ref()
             .map(|c| (c.planned.cylinder.clone(), c.planned.condition));
-        let why = self.current.as_ref().and_then(|c| c.planned.why.clone());
+        let why = self.current.as_ref().and_then(|c| c.planned.why.as_ref());
+        let why = why.map(|why| format!("Why this run: {why}"));
         let made = self.made.iter().filter(|m| counts(m)).count();
         let to_come = self.plan.queue().count() + usize::from(self.current.is_some());
         View {

@@ -140,19 +140,37 @@ fn title(scene: &Scene, area: Rect, buf: &mut Buffer) {
         }
         None => String::new(),
     };
-    line(&format!(" {}{run}", scene.engine), area, BAR, buf);
-    let sensor = &scene.sensor;
-    let mut told = vec![sensor.name.clone()];
+    let left = format!(" {}{run}", scene.engine);
+    line(&left, area, BAR, buf);
+    let room = usize::from(area.width).saturating_sub(left.width());
+    right(&sensor_words(&scene.sensor, room), area, BAR, buf);
+}
+
+/// Sensor, link, losses, battery: as much as there is room for, the link in any case.
+fn sensor_words(sensor: &SensorScene, room: usize) -> String {
     let symbol = if sensor.link_good { '●' } else { '▲' };
-    told.push(format!("{symbol} {}", sensor.link));
-    if sensor.lost > 0 {
-        told.push(format!("{} lost", sensor.lost));
-    }
-    if let Some(battery) = sensor.battery {
-        told.push(format!("battery {battery:.0} %"));
-    }
-    let text = format!("  {} ", told.join(" · "));
-    right(&text, area, BAR, buf);
+    let link = format!("{symbol} {}", sensor.link);
+    let lost = (sensor.lost > 0).then(|| format!("{} lost", sensor.lost));
+    let battery = sensor
+        .battery
+        .map(|charge| format!("battery {charge:.0} %"));
+    let all = [
+        Some(sensor.name.clone()),
+        Some(link.clone()),
+        lost,
+        battery.clone(),
+    ];
+    let join = |words: &[Option<String>]| {
+        let words: Vec<&str> = words.iter().flatten().map(String::as_str).collect();
+        format!("  {} ", words.join(" · "))
+    };
+    let attempts = [
+        join(&all),
+        join(all.get(1..).unwrap_or(&[])),
+        join(&[Some(link), battery]),
+    ];
+    let fits = attempts.iter().find(|words| words.width() <= room);
+    fits.or(attempts.last()).cloned().unwrap_or_default()
 }
 
 /// `cylinder 2`, or `run 3` as it is.

@@ -6,6 +6,7 @@ mod desk;
 mod hands;
 mod open;
 mod plain;
+pub(super) mod practise;
 mod screen;
 mod the_end;
 mod view;

@@ -8,6 +8,9 @@ use crate::session::{Link, MadeRun, RunState, Stage};
 use crate::signal::{Live, Rig};
 use crate::units::{Pressure, PressureUnit};
 
+/// Less than this is shown as nothing. (Our choice: a fifth of a per cent of a usual reading.)
+const STILL: Pressure = Pressure::from_pa(2e3);
+
 /// What stays the same during a visit.
 #[derive(Clone, Debug)]
 pub(super) struct Frame {
@@ -79,6 +82,8 @@ fn number(desk: &Desk, live: &Live) -> Number {
     match (desk.session.settled(), live.last, live.pressure) {
         (Some(reading), _, _) if holds => Number::Settled(reading.value, reading.expanded),
         (_, Some(last), _) if live.rig == Some(Rig::Following) => Number::Stroke(last),
+        // A number that is to be read from afar must not flicker about zero.
+        (_, _, Some(now)) if now.abs() < STILL => Number::Now(Pressure::ZERO),
         (_, _, Some(now)) => Number::Now(now),
         _ => Number::None,
     }

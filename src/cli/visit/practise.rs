@@ -1,0 +1,101 @@
+//! `practice`: a visit to a simulated engine, where pressing a key is a kick.
+
+use super::course::Practice;
+use super::open::Wanted;
+use super::{Manner, Visit, go_through};
+use crate::cli::live::choice::shipped;
+use crate::cli::live::runtime::{self, Ending};
+use crate::cli::{Exit, Failure, Outcome};
+use crate::engine::Condition;
+use crate::simulate::Recipe;
+use crate::transport::{PracticeHand, practice};
+use std::path::PathBuf;
+
+const RECIPE: &str = include_str!("../../../demo/practice/recipe.toml");
+const CARD: &str = include_str!("../../../demo/practice/card.toml");
+
+/// Learn the guided visit on a simulated engine: no sensor, no danger
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Space turns the engine over, l lets the pressure go; the sensor moves by
+itself to the cylinder that is asked for.
+
+Examples:
+  needlerest practice
+  needlerest practice try.nrs --recipe my-engine.toml --card my-card.toml
+  printf 'go\\nkick\\n' | needlerest practice --plain"
+)]
+pub(in crate::cli) struct Args {
+    /// The recording to write; must not exist yet, unless it is gone on with
+    #[arg(default_value = "practice.nrs")]
+    file: PathBuf,
+    /// Another engine, as a recipe for the simulator
+    #[arg(long, value_name = "FILE", requires = "card")]
+    recipe: Option<PathBuf>,
+    /// That engine's job card
+    #[arg(long, value_name = "FILE", requires = "recipe")]
+    card: Option<PathBuf>,
+    /// No job card: unnamed runs in sequence, named afterwards
+    #[arg(long, conflicts_with = "card")]
+    no_card: bool,
+    /// Go on with this recording; finished runs are kept
+    #[arg(long)]
+    resume: bool,
+    #[command(flatten)]
+    manner: Manner,
+}
+
+pub(in crate::cli) fn run(args: &Args) -> Outcome {
+    runtime::run(Box::pin(visit(args)))
+}
+
+async fn visit(args: &Args) -> Outcome {
+    let mut ending = Ending::listen()?;
+    let text = args.recipe.as_deref().map(super::read).transpose()?;
+    let recipe = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
+        let failure = Failure::new(Exit::BadInput, error);
+        match &args.recipe {
+            Some(path) => failure.at(path.display()),
+            None => failure,
+        }
+    })?;
+    let card = match &args.card {
+        _ if args.no_card => None,
+        Some(path) => Some(super::read(path)?),
+        None => Some(CARD.to_owned()),
+    };
+    let protocols = shipped();
+    let protocol = protocols
+        .first()
+        .ok_or_else(|| Failure::new(Exit::Failed, "no protocol file comes with this program"))?;
+    let (source, hand) = practice(recipe, protocol)?;
+    let wanted = Wanted {
+        file: Some(&args.file),
+        card,
+        resume: args.resume,
+        warm: args.manner.warm,
+        cautions_read: args.manner.cautions_read,
+        unit: args.manner.unit,
+    };
+    let visit = Visit {
+        source: Box::new(source),
+        sensor: "practice".to_owned(),
+        practice: Some(Box::new(hand)),
+    };
+    let file = Some(args.file.as_path());
+    Box::pin(go_through(visit, &wanted, &args.manner, file, &mut ending)).await
+}
+
+impl Practice for PracticeHand {
+    fn fit(&mut self, cylinder: &str, condition: Condition) {
+        PracticeHand::fit(self, cylinder, condition);
+    }
+
+    fn kick(&mut self) {
+        PracticeHand::kick(self);
+    }
+
+    fn bleed(&mut self) {
+        PracticeHand::bleed(self);
+    }
+}

@@ -1,0 +1,339 @@
+//! A virtual sensor on a simulated engine that is cranked, bled and moved from outside, in its
+//! own time: to learn with, and to test with.
+
+use super::{Arrival, Clock, Origin, Source, TransportError};
+use crate::engine::Condition;
+use crate::protocol::{Encoder, ProtocolFile, Reference, STREAM, SensorSample};
+use crate::recording::{Packet, SensorIdentity};
+use crate::simulate::{Machine, Moment, Recipe, RunSpec, Turning};
+use crate::units::{Pressure, Rate};
+use futures::future::BoxFuture;
+use rand_pcg::Pcg64;
+use rand_pcg::rand_core::Rng as _;
+use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+
+/// How long a starter, a hand crank or a steady drive turns the engine for one order.
+const CRANK_S: f64 = 1.2;
+/// How long the bleed valve stays open.
+const BLEED_S: f64 = 2.0;
+/// A kick that never gets going is over after this long.
+const KICK_AT_MOST_S: f64 = 4.0;
+/// Charge of the virtual battery, in percent.
+const BATTERY: f64 = 83.0;
+
+/// What the engine is told from outside.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Order {
+    Fit(String, Condition),
+    Kick,
+    Bleed,
+}
+
+/// Cranks, bleeds and moves. Does nothing once its source is gone.
+#[derive(Clone, Debug)]
+pub struct PracticeHand(UnboundedSender<Order>);
+
+impl PracticeHand {
+    /// Moves the sensor to this cylinder, in this condition of the engine; a cylinder that the
+    /// recipe does not have stands for the next one that it has.
+    pub fn fit(&self, cylinder: &str, condition: Condition) {
+        let _ = self.0.send(Order::Fit(cylinder.to_owned(), condition));
+    }
+
+    /// One kick or pull, or a little more than a second of cranking.
+    pub fn kick(&self) {
+        let _ = self.0.send(Order::Kick);
+    }
+
+    /// Opens the bleed valve for a while.
+    pub fn bleed(&self) {
+        let _ = self.0.send(Order::Bleed);
+    }
+}
+
+/// The virtual sensor.
+pub struct PracticeSensor {
+    origin: Origin,
+    recipe: Recipe,
+    orders: UnboundedReceiver<Order>,
+    bench: Bench,
+    encoder: Encoder,
+    /// Ready, its time not yet come.
+    held: Option<Packet>,
+    clock: Clock,
+    last_us: u64,
+    stopped: bool,
+}
+
+/// Opens a virtual sensor that follows `protocol` on the recipe's engine.
+///
+/// # Errors
+/// When the recipe cannot be simulated.
+pub fn practice(
+    recipe: Recipe,
+    protocol: &ProtocolFile,
+) -> Result<(PracticeSensor, PracticeHand), TransportError> {
+    let (send, orders) = unbounded_channel();
+    let spec = recipe.run_spec(0).ok_or_else(|| {
+        TransportError::Virtual("the recipe of the practice engine has no run".to_owned())
+    })?;
+    let mut encoder =
+        Encoder::new(protocol).with_samples_per_packet(recipe.radio.samples_per_packet as usize);
+    encoder.set_rate(Rate::from_hz(recipe.sensor.rate_hz));
+    let sensor = PracticeSensor {
+        origin: Origin {
+            protocol: protocol.text().to_owned(),
+            sensor: SensorIdentity {
+                name: recipe.sensor_name.clone(),
+                address: "simulated".to_owned(),
+                details: std::collections::BTreeMap::new(),
+            },
+            card: None,
+            started: None,
+        },
+        bench: Bench::new(&spec, protocol, recipe.seed)?,
+        recipe,
+        orders,
+        encoder,
+        held: None,
+        clock: Clock::start(),
+        last_us: 0,
+        stopped: false,
+    };
+    Ok((sensor, PracticeHand(send)))
+}
+
+impl PracticeSensor {
+    async fn step(&mut self) -> Result<Option<Arrival>, TransportError> {
+        if self.stopped {
+            return Ok(None);
+        }
+        if self.held.is_none() {
+            self.obey()?;
+            let (payload, time) = self.bench.packet(&mut self.encoder)?;
+            self.held = Some(Packet {
+                t_us: (time * 1e6) as u64,
+                from: STREAM.to_owned(),
+                hex: payload,
+            });
+        }
+        let due = self.held.as_ref().map_or(0, |packet| packet.t_us);
+        self.clock.reach(due).await;
+        self.last_us = self.last_us.max(due);
+        Ok(self.held.take().map(Arrival::Packet))
+    }
+
+    fn obey(&mut self) -> Result<(), TransportError> {
+        while let Ok(order) = self.orders.try_recv() {
+            match order {
+                Order::Fit(cylinder, condition) => {
+                    if let Some(spec) = self.spec(&cylinder, condition) {
+                        self.bench.fit(&spec)?;
+                    }
+                }
+                Order::Kick => self.bench.kick(),
+                Order::Bleed => self.bench.bleed(),
+            }
+        }
+        Ok(())
+    }
+
+    /// The recipe's run for this cylinder and condition. A name that it does not know stands for
+    /// a cylinder by the number in it.
+    fn spec(&self, cylinder: &str, condition: Condition) -> Option<RunSpec> {
+        let runs = || {
+            let runs = self.recipe.runs.iter().enumerate();
+            runs.filter(move |(_, run)| run.condition == condition)
+        };
+        let by_name = runs().find(|(_, run)| run.cylinder == cylinder);
+        let number: usize = cylinder
+            .chars()
+            .filter(char::is_ascii_digit)
+            .collect::<String>()
+            .parse()
+            .unwrap_or(1);
+        let nth = number.saturating_sub(1).checked_rem(runs().count())?;
+        let (index, _) = by_name.or_else(|| runs().nth(nth))?;
+        self.recipe.run_spec(index)
+    }
+}
+
+impl Source for PracticeSensor {
+    fn origin(&self) -> &Origin {
+        &self.origin
+    }
+
+    fn now_us(&self) -> u64 {
+        self.clock.now_us().max(self.last_us)
+    }
+
+    fn next(&mut self) -> BoxFuture<'_, Result<Option<Arrival>, TransportError>> {
+        Box::pin(self.step())
+    }
+
+    fn stop(&mut self) -> BoxFuture<'_, Result<(), TransportError>> {
+        self.stopped = true;
+        Box::pin(std::future::ready(Ok(())))
+    }
+}
+
+/// The engine on the bench: cylinder after cylinder on one clock.
+struct Bench {
+    machine: Machine,
+    /// When this machine was put up, in seconds.
+    since: f64,
+    /// Time and gauge pressure (Pa) of the last step.
+    last: (f64, f64),
+    /// Number of the next sample.
+    next: u64,
+    rate_hz: f64,
+    tick_us: f64,
+    spec: crate::simulate::Sensor,
+    absolute: bool,
+    /// Kicks or pulls, not steady cranking.
+    bursts: bool,
+    crank: Crank,
+    bleed_until: f64,
+    draws: Pcg64,
+}
+
+/// What the orders have come to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Crank {
+    Still,
+    /// A starter or a hand crank turns until then.
+    Turning(f64),
+    /// A kick or pull: whether it has got going, and when it is given up.
+    Kicking(bool, f64),
+}
+
+impl Bench {
+    fn new(spec: &RunSpec, protocol: &ProtocolFile, seed: u64) -> Result<Self, TransportError> {
+        Ok(Self {
+            machine: machine(spec)?,
+            since: 0.0,
+            last: (0.0, 0.0),
+            next: 0,
+            rate_hz: spec.sensor.rate_hz,
+            tick_us: protocol.tick_us().unwrap_or(1e6 / spec.sensor.rate_hz),
+            spec: spec.sensor,
+            absolute: protocol.reference() == Reference::Absolute,
+            bursts: matches!(spec.turning, Turning::Kick(_) | Turning::PullCord(_)),
+            crank: Crank::Still,
+            bleed_until: 0.0,
+            draws: Pcg64::new(u128::from(seed), 7),
+        })
+    }
+
+    fn fit(&mut self, spec: &RunSpec) -> Result<(), TransportError> {
+        self.since += self.machine.time();
+        self.machine = machine(spec)?;
+        self.crank = Crank::Still;
+        Ok(())
+    }
+
+    fn now(&self) -> f64 {
+        self.since + self.machine.time()
+    }
+
+    fn kick(&mut self) {
+        let now = self.now();
+        self.machine.crank(true);
+        self.crank = match (self.bursts, self.crank) {
+            (true, Crank::Kicking(..)) => self.crank,
+            (true, _) => Crank::Kicking(false, now + KICK_AT_MOST_S),
+            (false, _) => Crank::Turning(now + CRANK_S),
+        };
+    }
+
+    fn bleed(&mut self) {
+        self.machine.bleed(true);
+        self.bleed_until = self.now() + BLEED_S;
+    }
+
+    /// Ends what has gone on long enough.
+    fn hands_off(&mut self) {
+        let now = self.now();
+        self.crank = match self.crank {
+            Crank::Turning(until) | Crank::Kicking(_, until) if now >= until => Crank::Still,
+            Crank::Kicking(_, until) if self.machine.pushing() => Crank::Kicking(true, until),
+            Crank::Kicking(true, _) => Crank::Still,
+            going => going,
+        };
+        if self.crank == Crank::Still {
+            self.machine.crank(false);
+        }
+        if self.bleed_until > 0.0 && now >= self.bleed_until {
+            self.bleed_until = 0.0;
+            self.machine.bleed(false);
+        }
+    }
+
+    /// Runs until a packet is full; gives it and the time of its last sample in seconds.
+    fn packet(&mut self, encoder: &mut Encoder) -> Result<(Vec<u8>, f64), TransportError> {
+        loop {
+            self.hands_off();
+            let moment = self.machine.advance().map_err(|error| failed(&error))?;
+            let now = (self.since + moment.time, self.gauge(&moment));
+            let before = std::mem::replace(&mut self.last, now);
+            while self.next as f64 / self.rate_hz <= now.0 {
+                let time = self.next as f64 / self.rate_hz;
+                let sample = self.sample(time, between(before, now, time));
+                self.next += 1;
+                if let Some(payload) = encoder.push(&sample) {
+                    return Ok((payload, time));
+                }
+            }
+        }
+    }
+
+    fn gauge(&self, moment: &Moment) -> f64 {
+        moment.tester - self.machine.ambient()
+    }
+
+    /// As the sensor tells it: with its noise, its zero error and its steps.
+    fn sample(&mut self, time: f64, gauge: f64) -> SensorSample {
+        let noise = self.spec.noise_kpa * 1e3 * self.normal();
+        let ambient = if self.absolute {
+            self.machine.ambient()
+        } else {
+            0.0
+        };
+        let raw = gauge + ambient + self.spec.offset_kpa * 1e3 + noise;
+        let step = self.spec.resolution_kpa * 1e3;
+        let told = if step > 0.0 {
+            (raw / step).round() * step
+        } else {
+            raw
+        };
+        SensorSample {
+            tick: (time * 1e6 / self.tick_us + 0.5) as u64,
+            pressure: Pressure::from_pa(told),
+            temperature: None,
+            battery: Some(BATTERY),
+            status: 0,
+        }
+    }
+
+    /// Nearly standard normal: the sum of twelve uniform numbers, less its mean.
+    fn normal(&mut self) -> f64 {
+        let unit = |bits: u64| (bits >> 11) as f64 / (1_u64 << 53) as f64;
+        (0..12).map(|_| unit(self.draws.next_u64())).sum::<f64>() - 6.0
+    }
+}
+
+fn between(before: (f64, f64), now: (f64, f64), time: f64) -> f64 {
+    let length = now.0 - before.0;
+    if length <= 0.0 {
+        return now.1;
+    }
+    before.1 + (now.1 - before.1) * ((time - before.0) / length).clamp(0.0, 1.0)
+}
+
+fn machine(spec: &RunSpec) -> Result<Machine, TransportError> {
+    Machine::new(spec).map_err(|error| failed(&error))
+}
+
+fn failed(error: &crate::simulate::SimulateError) -> TransportError {
+    TransportError::Virtual(error.to_string())
+}
