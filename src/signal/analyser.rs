@@ -7,7 +7,7 @@ use super::found::Found;
 use super::holding::Holding;
 use super::rest::{Rest, RestLevel};
 use super::results::{Flag, Rig, Zero};
-use super::rig::RigFinder;
+use super::rig::{GONE_S, RigFinder};
 use super::run::{Context, Run};
 use super::screen::Screen;
 use super::settings::{Event, Live, Sample, Settings, State};
@@ -27,7 +27,7 @@ const NEW_ZERO: f64 = 0.03;
 /// The first zero may be off by this multiple of the ambient pressure.
 const FIRST_ZERO: f64 = 1.5;
 /// The held pressure was let go when it falls below this share of the highest.
-const BLED: f64 = 0.5;
+const BLED: f64 = 0.3;
 /// On a following rig, a new run begins after so long (s) without a stroke, where the recording
 /// does not say when one begins. Kick-starts pause for many seconds; moving the sensor to the
 /// next cylinder takes longer.
@@ -350,6 +350,14 @@ impl Analyser {
         let quiet = t - last.unwrap_or(cranking.since);
         if self.rig == Some(Rig::Holding) {
             let held = cranking.holding.highest();
+            if last.is_some_and(|last| self.settings.rig.is_none() && t - last < GONE_S)
+                && self.run.strokes() == 1
+                && x < BLED * held
+            {
+                // One rise that is gone at once was no step.
+                self.recognise(Rig::Following, events);
+                return;
+            }
             if last.is_some() && x < BLED * held {
                 events.push(Event::Bled {
                     held: Pressure::from_pa(held),

@@ -132,6 +132,11 @@ impl Bank {
         }
     }
 
+    /// The same without strokes.
+    pub(super) fn renew(&self) -> Self {
+        Self::new(self.reach)
+    }
+
     /// The same without strokes, for kicks and pulls: nobody's strength is the same twice.
     pub(super) fn for_bursts(&self) -> Self {
         Self::new(Reach {

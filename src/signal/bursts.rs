@@ -12,6 +12,8 @@ const APART: f64 = 2.2;
 const APART_S: f64 = 0.45;
 /// A stroke below this share of the best recent one was weak: the engine was coasting.
 const WEAK: f64 = 0.85;
+/// A kick or a pull is over after this long (s); common practice, no source.
+const ONE_BURST_S: f64 = 0.8;
 /// How many strokes are recent.
 const RECENT: usize = 8;
 /// Strokes looked back over when the first pause shows that the strokes come in bursts.
@@ -25,6 +27,7 @@ pub(super) struct Bursts {
     /// With the open step.
     bank: Bank,
     bursty: bool,
+    following: bool,
     best: Option<Step>,
     /// The last strokes: time and level.
     recent: Vec<(f64, f64)>,
@@ -45,6 +48,7 @@ impl Bursts {
             closed: bank.clone(),
             bank,
             bursty: false,
+            following: false,
             best: None,
             recent: Vec::new(),
         }
@@ -52,6 +56,7 @@ impl Bursts {
 
     /// Before the first stroke: how the sensor sits.
     pub(super) fn begin(&mut self, rig: Option<Rig>) {
+        self.following = rig == Some(Rig::Following);
         let reach = match rig {
             Some(Rig::Following) => Reach::FOLLOWING,
             _ => Reach::HOLDING,
@@ -72,7 +77,8 @@ impl Bursts {
         if pause && !self.bursty {
             self.turn_bursty(earlier);
         }
-        let weak = self.weak(level);
+        let weak = level < WEAK * self.highest();
+        let jump = self.following && level * WEAK > self.highest();
         if self.recent.len() == RECENT {
             self.recent.remove(0);
         }
@@ -85,6 +91,10 @@ impl Bursts {
         };
         if !self.bursty {
             if !weak {
+                if jump {
+                    // Cranking began in the middle of a compression: the strokes before were weak.
+                    self.bank = self.bank.renew();
+                }
                 self.bank.push(level, standard, steps, trust);
             }
             return;
@@ -149,13 +159,16 @@ impl Bursts {
         interval > APART_S && shortest.is_finite() && interval > APART * shortest
     }
 
-    fn weak(&self, level: f64) -> bool {
-        let best = self
-            .recent
-            .iter()
-            .map(|(_, level)| *level)
-            .fold(0.0, f64::max);
-        level < WEAK * best
+    /// The highest of the recent strokes.
+    fn highest(&self) -> f64 {
+        let levels = self.recent.iter().map(|(_, level)| *level);
+        levels.fold(0.0, f64::max)
+    }
+
+    /// Whether it is clear by now that this is not the first kick or pull of several: steady
+    /// cranking goes on for longer.
+    pub(super) fn told_apart(&self, first: f64, now: f64) -> bool {
+        self.bursty || now - first >= ONE_BURST_S
     }
 
     /// Steps that the build-up rests on.

@@ -41,6 +41,11 @@ pub(super) fn look(
     }
 }
 
+/// Whether a doubt that more strokes do not take away leaves little of the tolerance.
+pub(super) fn limits(steady: f64, tolerance: f64) -> bool {
+    SURE * steady > 0.6 * tolerance
+}
+
 /// What is left shrinks by the ratio with every stroke, and so does the doubt about it.
 fn missing(prospect: &Prospect, strokes: u32, left: f64, tolerance: f64) -> Option<u32> {
     let least = FEWEST.saturating_sub(strokes).max(1);

@@ -153,6 +153,7 @@ impl Following {
             level: top.level,
             standard: top.standard,
             bias: top.bias,
+            added: (top.level - self.highest.x).max(0.0),
             cut_off: top.cut_off,
             missing: self.missing,
             clipped: self.clipped,

@@ -11,6 +11,8 @@ pub(super) struct Found {
     pub(super) standard: f64,
     /// Standard uncertainty of the level from the sample rate: much the same in every stroke.
     pub(super) bias: f64,
+    /// What interpolation added to the highest sample.
+    pub(super) added: f64,
     /// The most by which the sample rate may have cut the peak off, before interpolation.
     pub(super) cut_off: f64,
     /// Samples are missing around it.

@@ -22,6 +22,8 @@ const MEMORY: f64 = 12.0;
 const REFRACTORY: f64 = 0.35;
 /// Nor closer than this (s): 1200 crank turns a minute on a two-stroke.
 const CLOSEST_S: f64 = 0.05;
+/// After so long (s), whatever comes is a stroke of its own.
+const TAIL_S: f64 = 0.1;
 /// A drift below this share of the level is not a step, however quiet the sensor.
 const LEAST_SHARE: f64 = 2e-4;
 
@@ -246,9 +248,9 @@ impl Holding {
         }
         self.highest = self.highest.max(level);
         let since = self.last_step.map(|last| rise.onset - last);
-        let shortest = self
-            .usual_interval
-            .map_or(CLOSEST_S, |u| (REFRACTORY * u).max(CLOSEST_S));
+        let shortest = self.usual_interval.map_or(CLOSEST_S, |usual| {
+            (REFRACTORY * usual).clamp(CLOSEST_S, TAIL_S)
+        });
         if since.is_some_and(|since| since < shortest) {
             // The tail of the same stroke: hose lag.
             return None;
@@ -269,6 +271,7 @@ impl Holding {
             } else {
                 0.0
             },
+            added: 0.0,
             cut_off: 0.0,
             missing: rise.gap,
             clipped: rise.clipped,

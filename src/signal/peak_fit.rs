@@ -95,7 +95,7 @@ pub(super) fn top(
         // Residuals of the volumes, brought back to pressures at the top.
         let rss = squares - (c0 * rhs[0] + c1 * rhs[1] + c2 * rhs[2]);
         let residual = (rss.max(0.0) / (n - 3.0)).sqrt() * unit / weight_unit;
-        (residual * residual - noise * noise).max(0.0).sqrt()
+        MISFIT * ((residual * residual - noise * noise).max(0.0) / n).sqrt()
     } else {
         UNCHECKED * cut_off
     };
@@ -103,15 +103,17 @@ pub(super) fn top(
         time: highest.t + u_top * scale,
         level,
         standard: noise * fit.variance_at(u_top).max(0.0).sqrt(),
-        bias: (made_up * made_up + misfit * misfit / n).sqrt(),
+        bias: libm::hypot(made_up, misfit),
         cut_off,
     }
 }
 
 /// Standard uncertainty of the interpolation as a share of what it adds to the highest sample.
 const INTERPOLATION: f64 = 0.1;
+/// The same as a share of what the standard error of a misfitting parabola would be.
+const MISFIT: f64 = 0.8;
 /// The same as a share of the cut-off, where three samples leave nothing to check the shape with.
-const UNCHECKED: f64 = 0.4;
+const UNCHECKED: f64 = 0.22;
 
 /// The square of half the time between the samples around the peak, in units of `scale`.
 fn half_step(points: impl Iterator<Item = Point>, highest: Point, scale: f64) -> f64 {

@@ -8,6 +8,9 @@ use crate::units::Pressure;
 /// On a following rig nothing is called when samples half a step from the peak lie further below
 /// it than this share.
 pub(super) const CUT_OFF_REFUSED: f64 = 0.25;
+/// The build-up is not exactly what the fit takes it for: its uncertainty is widened by this
+/// factor, found on simulated runs.
+pub(super) const MODEL: f64 = 1.25;
 /// From this cut-off on the user is told.
 const CUT_OFF_TOLD: f64 = 0.05;
 /// Strokes below which a result is hardly one (TM 5-4210-230-14&P-1 asks for five strokes or the
@@ -36,6 +39,8 @@ pub(super) struct Tally {
     pub(super) refused_samples: u64,
     pub(super) withdrawn: u32,
     pub(super) mean_cut_off: f64,
+    /// The sample rate alone keeps the reading from settling.
+    pub(super) rate_limits: bool,
 }
 
 /// Adds flags and grade.
@@ -115,7 +120,7 @@ fn about_sensor(result: &RunResult, context: &Context<'_>, tally: &Tally, flags:
     }
     if let (Some(Rig::Following), Some(fit)) = (result.rig, &result.build_up) {
         let cut_off_share = tally.mean_cut_off / fit.plateau.pa().max(f64::MIN_POSITIVE);
-        if cut_off_share > CUT_OFF_TOLD {
+        if cut_off_share > CUT_OFF_TOLD || tally.rate_limits {
             flags.push(Flag::Undersampled { cut_off_share });
         }
     }

@@ -3,13 +3,13 @@
 use super::results::Rig;
 
 /// After a peak, a following rig falls below this share of it; a holding rig does not.
-const FALLEN: f64 = 0.35;
+const FALLEN: f64 = 0.3;
 /// A holding rig stays above this share.
-const HELD: f64 = 0.7;
+const HELD: f64 = 0.4;
 /// Held for this long (s), it is a holding rig: no compression stroke lasts as long.
-const HELD_S: f64 = 0.5;
+const HELD_S: f64 = 1.0;
 /// Gone sooner than this (s), it is a following rig; later, it was held and bled.
-const GONE_S: f64 = 0.35;
+pub(super) const GONE_S: f64 = 1.0;
 
 /// A second rise this long (s) after the first, from a level that was kept, is a second step.
 const STEP_APART_S: f64 = 0.08;
@@ -62,7 +62,7 @@ impl RigFinder {
         if x > self.highest {
             let was_low = self.lowest < FALLEN * self.highest;
             let stepped = self.lowest.is_finite() && self.lowest > 0.5 * self.highest;
-            let clearly_higher = x > 1.03 * self.highest + self.floor;
+            let clearly_higher = x > 1.05 * self.highest + self.floor;
             if stepped && clearly_higher && t - self.raised > STEP_APART_S {
                 return Some(Rig::Holding);
             }

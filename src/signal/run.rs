@@ -6,6 +6,7 @@ use super::bursts::Bursts;
 use super::cadence;
 use super::decision::{self, Look};
 use super::found::Found;
+use super::moments::Moments;
 use super::quality;
 use super::results::{BuildUp, Droop, Outcome, Reading, Rig, RunResult, Stroke, Zero};
 use super::settings::{Estimate, Event, Settings};
@@ -15,6 +16,10 @@ use crate::units::{Pressure, Time};
 pub const STROKES_KEPT: usize = 1000;
 /// Intervals from which the usual one is taken.
 const RECENT: usize = 9;
+
+/// Standard deviation of what interpolation adds, as a share of the cut-off, where samples fall
+/// evenly on the tops: that of x² for x uniform in ±1/2 over its largest value, 4 / sqrt(180).
+const SPREAD: f64 = 0.298;
 
 /// A reading that was called settled.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,6 +43,8 @@ pub(super) struct Run {
     cut_off: f64,
     standard: f64,
     bias: f64,
+    /// What interpolation added: where it varies, the samples fell differently on every stroke.
+    added: Moments,
     bank: Bursts,
     look: Option<Look>,
     call: Option<Call>,
@@ -67,6 +74,7 @@ impl Run {
             cut_off: 0.0,
             standard: 0.0,
             bias: 0.0,
+            added: Moments::default(),
             bank: Bursts::new(),
             look: None,
             call: None,
@@ -124,6 +132,7 @@ impl Run {
         self.cut_off += (found.cut_off - self.cut_off) * weight;
         self.standard += (found.standard - self.standard) * weight;
         self.bias += (found.bias - self.bias) * weight;
+        self.added.push(found.added, 1.0);
         let stroke = Stroke {
             number: self.count,
             time: Time::from_s(found.time),
@@ -174,8 +183,9 @@ impl Run {
             .settings
             .tolerance(Pressure::from_pa(prospect.plateau))
             .pa();
-        let usable = !self.any_clipped && !self.undersampled(context, &prospect);
-        let steady = libm::hypot(self.bias, context.zero.standard.pa());
+        let usable =
+            !self.any_clipped && !self.undersampled(context, &prospect) && self.told_apart();
+        let steady = libm::hypot(self.sampling_doubt(), context.zero.standard.pa());
         let look = decision::look(&prospect, steady, self.bank.steps(), tolerance, usable);
         self.look = Some(look);
         match self.call {
@@ -197,6 +207,25 @@ impl Run {
                 });
             }
             _ => {}
+        }
+    }
+
+    /// What the sample rate leaves in doubt. Samples that fell on a different part of every
+    /// stroke's top err at random, and that averages out; in step with the strokes they do not.
+    fn sampling_doubt(&self) -> f64 {
+        let evenly_spread = SPREAD * self.cut_off;
+        let varies = if evenly_spread > 0.0 {
+            (self.added.variance().sqrt() / evenly_spread).min(1.0)
+        } else {
+            0.0
+        };
+        self.bias * (1.0 - varies + varies / f64::from(self.count.max(1))).sqrt()
+    }
+
+    fn told_apart(&self) -> bool {
+        match (self.strokes.first(), self.strokes.last()) {
+            (Some(first), Some(last)) => self.bank.told_apart(first.time.s(), last.time.s()),
+            _ => false,
         }
     }
 
@@ -229,8 +258,8 @@ impl Run {
             resolution: context.settings.resolution.pa(),
             noise,
             zero: context.zero.standard.pa(),
-            fit: fit.max(0.0).sqrt(),
-            sample_rate: self.bias,
+            fit: quality::MODEL * fit.max(0.0).sqrt(),
+            sample_rate: self.sampling_doubt(),
         });
         Some(Reading {
             value: Pressure::from_pa(prospect.plateau),
@@ -290,12 +319,18 @@ impl Run {
             flags: Vec::new(),
             grade: super::results::Grade::Good,
         };
-        quality::judge(&mut result, context, &self.tally());
+        quality::judge(&mut result, context, &self.tally(context, prospect));
         result
     }
 
-    fn tally(&self) -> quality::Tally {
+    fn tally(&self, context: &Context<'_>, prospect: Option<Prospect>) -> quality::Tally {
+        let rate_limits = prospect.is_some_and(|prospect| {
+            let plateau = Pressure::from_pa(prospect.plateau);
+            let tolerance = context.settings.tolerance(plateau).pa();
+            self.call.is_none() && decision::limits(self.sampling_doubt(), tolerance)
+        });
         quality::Tally {
+            rate_limits,
             strokes: self.count,
             clipped_samples: self.clipped_samples,
             refused_samples: self.refused_samples,

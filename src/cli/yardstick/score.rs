@@ -134,7 +134,7 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
         plateau_pa: shown,
         tolerance_pa: settings.tolerance(Pressure::from_pa(shown)).pa(),
         outcome: run.map_or(Outcome::NoReading, |run| run.outcome),
-        refused: reading.is_none() && flags.iter().any(refuses),
+        refused: calls.is_empty() && flags.iter().any(refuses),
         calls,
         withdrawn,
         oracle: oracle(case, &truth.strokes, plateau.pa()),
@@ -150,9 +150,7 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
 }
 
 fn refuses(flag: &Flag) -> bool {
-    matches!(flag, Flag::Clipped { .. })
-        || matches!(flag, Flag::Undersampled { .. })
-            && flag.severity() == crate::signal::Severity::Repeat
+    matches!(flag, Flag::Clipped { .. } | Flag::Undersampled { .. })
 }
 
 /// First stroke at which the tester shows the plateau to within the tolerance.
