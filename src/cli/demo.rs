@@ -9,11 +9,13 @@ use std::path::{Path, PathBuf};
 
 /// Analyse four recorded visits that come with the program
 #[derive(Debug, clap::Args)]
-#[command(after_help = "The Marrow Creek pumping station, its engines and its numbers are \
+#[command(
+    after_help = "The Marrow Creek pumping station, its engines and its numbers are \
 invented; the recordings were made by the simulator.
 
 Example:
-  needlerest demo --folder my-demo")]
+  needlerest demo --folder my-demo"
+)]
 pub(super) struct Args {
     /// Where the reports go; older demo reports there are replaced
     #[arg(long, value_name = "FOLDER", default_value = "needlerest-demo")]
@@ -38,7 +40,10 @@ macro_rules! visit {
 }
 
 const VISITS: [Visit; 4] = [
-    visit!("heron", "Three-cylinder irrigation pump engine, electric start."),
+    visit!(
+        "heron",
+        "Three-cylinder irrigation pump engine, electric start."
+    ),
     visit!("wren", "Flat-twin lighting set, hand crank."),
     visit!("finch", "Single-cylinder delivery moped, kick start."),
     visit!("otter", "Two-stroke trash pump, pull cord."),
@@ -56,7 +61,12 @@ pub(super) fn run(args: &Args) -> Outcome {
         let (width, colour) = (super::terminal::width(), super::terminal::colour());
         writeln!(out, "{}", report::text(findings, units, width, colour))?;
         let folder = args.folder.join(visit.name);
-        pages.push(analyse::write_report(&analysis, units, &folder, Consent::Replace)?);
+        pages.push(analyse::write_report(
+            &analysis,
+            units,
+            &folder,
+            Consent::Replace,
+        )?);
     }
     writeln!(out, "Invented engines, simulated recordings. The reports:")?;
     for page in pages {

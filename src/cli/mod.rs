@@ -3,6 +3,7 @@
 mod analyse;
 mod cautions;
 mod corpus;
+mod demo;
 mod failure;
 pub mod gauge;
 mod inspect;
@@ -53,6 +54,7 @@ licensed practice come first.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Cautions(cautions::Args),
+    Demo(demo::Args),
     Corpus(corpus::Args),
     Inspect(inspect::Args),
     Protocol(protocol::Args),
@@ -77,6 +79,7 @@ impl Command {
     fn run(self) -> Outcome {
         match self {
             Self::Cautions(_) => cautions::run(),
+            Self::Demo(args) => demo::run(&args),
             Self::Corpus(args) => corpus::run(&args),
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
