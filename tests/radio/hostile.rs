@@ -79,7 +79,7 @@ async fn long_short_empty_and_foreign_notifications_are_kept_as_they_came() {
         vec![0x55; 13],
         vec![0xAA; 244],
     ] {
-        let mut state = stage.daemon.state.lock().await;
+        let mut state = stage.daemon().state.lock().await;
         let path = state.notifying.clone().expect("subscribed");
         state
             .signal_value(&path, payload.clone())

@@ -5,6 +5,7 @@
 
 mod answers;
 mod bus;
+mod campaign;
 mod daemon;
 mod faults;
 mod find;

@@ -46,7 +46,7 @@ async fn the_stand_in_speaks_in_the_order_of_a_real_daemon() {
     let running = stage.recording(&[], 20).await;
     running.signal("INT");
     running.end().await.expect(0);
-    let state = stage.daemon.state.lock().await;
+    let state = stage.daemon().state.lock().await;
     let ours: Vec<String> = state.journal.iter().map(|line| in_short(line)).collect();
     let theirs: Vec<String> = section("session")
         .iter()
@@ -76,13 +76,13 @@ async fn the_order_of_a_real_daemon_is_understood() {
     let Some(stage) = Stage::set().await else {
         return;
     };
-    stage.daemon.state.lock().await.script = section("session").into();
+    stage.daemon().state.lock().await.script = section("session").into();
     let running = stage.recording(&[], 50).await;
     let pulled = section("adapter is pulled");
     for (lines, back) in [(section("link drops"), true), (pulled, false)] {
         for line in lines {
             stage
-                .daemon
+                .daemon()
                 .state
                 .lock()
                 .await

@@ -13,7 +13,8 @@ use std::path::{Path, PathBuf};
 
 pub struct Stage {
     pub bus: Bus,
-    pub daemon: Daemon,
+    /// None while a test has ended it.
+    pub daemon: Option<Daemon>,
     pub tool: Tool,
 }
 
@@ -27,7 +28,15 @@ impl Stage {
         let bus = Bus::start("")?;
         let daemon = Daemon::start(&bus.address, setup(vec![peripheral])).await;
         let tool = Tool::new(&bus.address);
-        Some(Self { bus, daemon, tool })
+        Some(Self {
+            bus,
+            daemon: Some(daemon),
+            tool,
+        })
+    }
+
+    pub fn daemon(&self) -> &Daemon {
+        self.daemon.as_ref().expect("the daemon runs")
     }
 
     pub fn file(&self) -> PathBuf {
@@ -46,8 +55,8 @@ impl Stage {
 
     /// Waits until this many more notifications have gone out.
     pub async fn until_sent(&self, more: usize) {
-        let goal = self.daemon.state.lock().await.sent.len() + more;
-        until(&self.daemon, "notifications go out", |state| {
+        let goal = self.daemon().state.lock().await.sent.len() + more;
+        until(self.daemon(), "notifications go out", |state| {
             state.sent.len() >= goal
         })
         .await;
@@ -56,14 +65,14 @@ impl Stage {
     /// What went out, and what was recorded.
     pub async fn compare(&self) -> Recorded {
         let recorded = Recorded::read(&self.file());
-        let sent = self.daemon.state.lock().await.sent.clone();
+        let sent = self.daemon().state.lock().await.sent.clone();
         recorded.holds_all(&sent);
         recorded
     }
 
     /// No subscription, no connection, no streaming sensor is left behind.
     pub async fn nothing_is_left(&self) {
-        let state = self.daemon.state.lock().await;
+        let state = self.daemon().state.lock().await;
         assert!(state.notifying.is_none(), "a subscription is left behind");
         assert!(!state.firmware.streaming(), "the sensor still streams");
         assert!(

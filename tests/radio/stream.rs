@@ -53,7 +53,7 @@ async fn a_kilohertz_stream_is_recorded_whole() {
         (Some(0), 0, Some(-58))
     );
     stage.nothing_is_left().await;
-    let state = stage.daemon.state.lock().await;
+    let state = stage.daemon().state.lock().await;
     let written: Vec<&String> = state
         .journal
         .iter()
@@ -108,7 +108,7 @@ async fn a_lost_link_comes_back_within_the_same_recording() {
     let path = device_path(HCI0, ADDRESS);
     for _ in 0..2 {
         stage
-            .daemon
+            .daemon()
             .state
             .lock()
             .await
@@ -142,7 +142,7 @@ async fn packets_lost_on_the_way_are_counted() {
         return;
     };
     let running = stage.recording(&[], 30).await;
-    stage.daemon.state.lock().await.swallow = 7;
+    stage.daemon().state.lock().await.swallow = 7;
     stage.until_sent(30).await;
     running.signal("INT");
     running.end().await.expect(3).says(&["7 lost"]);
@@ -155,9 +155,9 @@ async fn silence_on_a_link_that_is_up_is_told_and_survived() {
         return;
     };
     let running = stage.recording(&[], 20).await;
-    stage.daemon.state.lock().await.silent = true;
+    stage.daemon().state.lock().await.silent = true;
     sleep(Duration::from_millis(3500)).await;
-    stage.daemon.state.lock().await.silent = false;
+    stage.daemon().state.lock().await.silent = false;
     stage.until_sent(20).await;
     running.signal("INT");
     running
@@ -176,7 +176,7 @@ async fn a_sensor_that_forgot_to_stream_is_told_again() {
     };
     let running = stage.recording(&[], 20).await;
     // As after a reset of the sensor's firmware behind a link that stays up.
-    stage.daemon.state.lock().await.firmware.disconnected();
+    stage.daemon().state.lock().await.firmware.disconnected();
     stage.until_sent(20).await;
     running.signal("INT");
     running
@@ -194,7 +194,7 @@ async fn a_sensor_out_of_reach_is_found_again() {
     };
     let running = stage.recording(&[], 20).await;
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
@@ -203,7 +203,7 @@ async fn a_sensor_out_of_reach_is_found_again() {
         .expect("the bus holds");
     sleep(Duration::from_secs(2)).await;
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
@@ -228,7 +228,7 @@ async fn ending_while_the_link_is_away_seals_at_once() {
     };
     let running = stage.recording(&[], 20).await;
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
@@ -256,7 +256,7 @@ async fn an_adapter_switched_off_and_on_again() {
     };
     let running = stage.recording(&[], 20).await;
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
@@ -264,16 +264,16 @@ async fn an_adapter_switched_off_and_on_again() {
         .await
         .expect("the bus holds");
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
         .refuse
         .insert("Connect".into(), "org.bluez.Error.NotReady".into());
     sleep(Duration::from_millis(1500)).await;
-    stage.daemon.state.lock().await.refuse.clear();
+    stage.daemon().state.lock().await.refuse.clear();
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
@@ -289,22 +289,25 @@ async fn an_adapter_switched_off_and_on_again() {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_bluetooth_service_that_died_and_came_back() {
-    let Some(stage) = Stage::set().await else {
+    let Some(mut stage) = Stage::set().await else {
         return;
     };
     let running = stage.recording(&[], 20).await;
-    let Stage { bus, daemon, tool } = stage;
-    let mut sent = std::mem::take(&mut daemon.state.lock().await.sent);
-    let more = daemon.end().await.expect("ends");
-    sent.extend(more);
+    let mut sent = stage
+        .daemon
+        .take()
+        .expect("runs")
+        .end()
+        .await
+        .expect("ends");
     sleep(Duration::from_secs(1)).await;
-    let daemon = Daemon::start(&bus.address, setup(vec![reference::peripheral()])).await;
-    let stage = Stage { bus, daemon, tool };
+    let again = Daemon::start(&stage.bus.address, setup(vec![reference::peripheral()])).await;
+    stage.daemon = Some(again);
     stage.until_sent(20).await;
     running.signal("INT");
     running.end().await.expect(3).says(&["the link is back"]);
     let recorded = crate::stage::Recorded::read(&stage.file());
-    sent.extend(stage.daemon.state.lock().await.sent.clone());
+    sent.extend(stage.daemon().state.lock().await.sent.clone());
     recorded.sealed().holds_all(&sent);
 }
 
@@ -314,7 +317,7 @@ async fn a_bus_that_died_leaves_a_sealed_recording() {
         return;
     };
     let running = stage.recording(&[], 50).await;
-    let goal = stage.daemon.state.lock().await.sent.len();
+    let goal = stage.daemon().state.lock().await.sent.len();
     stage.bus.kill();
     sleep(Duration::from_secs(1)).await;
     running.signal("INT");
@@ -328,7 +331,7 @@ async fn a_bus_that_died_leaves_a_sealed_recording() {
     let recorded = crate::stage::Recorded::read(&stage.file());
     recorded.sealed();
     // What the dying bus still held never reached the host.
-    let sent = stage.daemon.state.lock().await.sent[..recorded
+    let sent = stage.daemon().state.lock().await.sent[..recorded
         .packets
         .iter()
         .filter(|p| p.from == "stream")
@@ -356,7 +359,7 @@ async fn each_way_not_to_connect_is_told_apart() {
             .expect(1)
             .says(&[cannot, says, "no phone holds its link"]);
         assert!(!file.exists(), "no recording of nothing");
-        until(&stage.daemon, "the host is told to let go", |state| {
+        until(stage.daemon(), "the host is told to let go", |state| {
             state
                 .journal
                 .iter()
@@ -379,7 +382,7 @@ async fn a_refused_subscription_leaves_nothing_behind() {
     };
     let refusal = "org.bluez.Error.NotPermitted".to_owned();
     stage
-        .daemon
+        .daemon()
         .state
         .lock()
         .await
