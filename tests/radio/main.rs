@@ -9,6 +9,7 @@ mod campaign;
 mod daemon;
 mod faults;
 mod find;
+mod flood;
 mod hostile;
 mod order;
 mod peripheral;

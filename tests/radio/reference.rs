@@ -69,11 +69,17 @@ pub fn peripheral() -> Peripheral {
     }
 }
 
+/// Time at rest after each start, and from stroke to stroke, in seconds.
+const AT_REST_S: f64 = 3.0;
+const STROKE_S: f64 = 0.3;
+
 /// The firmware: a held pressure that climbs stroke by stroke, as a checked gauge shows it.
 pub struct Reference {
     encoder: Encoder,
     rate_hz: f64,
     sample: u64,
+    /// Sample at which it was started.
+    begun: u64,
     streaming: bool,
     zeroed: bool,
 }
@@ -88,13 +94,15 @@ impl Reference {
             encoder,
             rate_hz,
             sample: 0,
+            begun: 0,
             streaming: false,
             zeroed: false,
         }
     }
 
     fn pressure(&self) -> Pressure {
-        let stroke = self.sample as f64 / self.rate_hz / 0.25;
+        let since_s = (self.sample - self.begun) as f64 / self.rate_hz;
+        let stroke = ((since_s - AT_REST_S) / STROKE_S).max(0.0);
         let climbed = stroke.floor() + (stroke.fract() * 4.0).min(1.0);
         let held = 1000.0 * (1.0 - libm::pow(0.5, climbed.min(40.0)));
         Pressure::from_kpa(held)
@@ -104,7 +112,10 @@ impl Reference {
 impl Firmware for Reference {
     fn command(&mut self, bytes: &[u8]) -> Result<(), String> {
         match bytes {
-            [1] => self.streaming = true,
+            [1] => {
+                self.begun = self.sample;
+                self.streaming = true;
+            }
             [2] => self.streaming = false,
             [3] => self.zeroed = true,
             [4, low, high] => {

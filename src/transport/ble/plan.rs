@@ -198,3 +198,88 @@ fn flags(properties: CharPropFlags) -> String {
         there.join(", ")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const FILE: &str = include_str!("../../../protocol/reference-sensor.toml");
+
+    fn characteristic(
+        file: &ProtocolFile,
+        uuid: Uuid,
+        properties: CharPropFlags,
+    ) -> Characteristic {
+        Characteristic {
+            uuid,
+            service_uuid: file.spec().recognise.service.expect("names one").uuid(),
+            properties,
+            descriptors: BTreeSet::new(),
+        }
+    }
+
+    fn service(uuid: Uuid, characteristics: Vec<Characteristic>) -> Service {
+        Service {
+            uuid,
+            primary: true,
+            characteristics: characteristics.into_iter().collect(),
+        }
+    }
+
+    /// The file, its own service's UUID, and the two characteristics that it cannot do without.
+    fn reference() -> (ProtocolFile, Uuid, Characteristic, Characteristic) {
+        let file = ProtocolFile::parse(FILE).expect("ships with the program");
+        let home = file.spec().recognise.service.expect("names one").uuid();
+        let stream = file.spec().stream.uuid.uuid();
+        let command = file.spec().commands.as_ref().expect("has some").uuid.uuid();
+        let stream = characteristic(&file, stream, CharPropFlags::NOTIFY);
+        let command = characteristic(&file, command, CharPropFlags::WRITE);
+        (file, home, stream, command)
+    }
+
+    #[test]
+    fn what_can_be_done_without_is_told_not_refused() {
+        let (file, home, stream, command) = reference();
+        let services = BTreeSet::from([service(home, vec![stream.clone(), command])]);
+        let plan = Plan::make(&file, &services).expect("enough");
+        assert_eq!(plan.stream, stream);
+        // Battery and five texts of the device information.
+        assert_eq!(plan.lacking.len(), 6);
+    }
+
+    #[test]
+    fn the_sensors_own_service_comes_first() {
+        let (file, home, stream, command) = reference();
+        let deaf = Characteristic {
+            properties: CharPropFlags::READ,
+            ..stream.clone()
+        };
+        let before = service(Uuid::from_u128(1), vec![deaf]);
+        let services = BTreeSet::from([before, service(home, vec![stream.clone(), command])]);
+        assert_eq!(Plan::make(&file, &services).expect("enough").stream, stream);
+    }
+
+    #[test]
+    fn each_lack_is_named() {
+        let (file, home, stream, command) = reference();
+        let deaf = Characteristic {
+            properties: CharPropFlags::READ,
+            ..stream
+        };
+        let services = BTreeSet::from([service(home, vec![deaf])]);
+        let faults = Plan::make(&file, &services).expect_err("not enough");
+        assert!(
+            faults[0].contains("does not notify, it offers read"),
+            "{faults:?}"
+        );
+        assert!(faults[1].contains("(commands) is missing"), "{faults:?}");
+        let services = BTreeSet::from([service(home, vec![command])]);
+        let faults = Plan::make(&file, &services).expect_err("not enough");
+        assert!(
+            faults[0].contains("(pressure) is missing; its service has"),
+            "{faults:?}"
+        );
+        let faults = Plan::make(&file, &BTreeSet::new()).expect_err("nothing");
+        assert!(faults[0].contains("no services at all"), "{faults:?}");
+    }
+}
