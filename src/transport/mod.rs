@@ -12,6 +12,7 @@ mod presentation;
 mod quality;
 mod replay;
 mod source;
+mod virtual_sensor;
 
 pub use clock::Clock;
 pub use error::TransportError;
@@ -21,3 +22,4 @@ pub use presentation::Presentation;
 pub use quality::LinkMeter;
 pub use replay::{arrivals_of, replay};
 pub use source::{Arrival, Notice, Origin, Source};
+pub use virtual_sensor::virtual_sensor;

@@ -15,6 +15,17 @@ impl State {
         self.change(path, DEVICE, to).await
     }
 
+    /// Says that the link is lost, though it is not.
+    pub async fn say_disconnected(&mut self, path: &str) -> zbus::Result<()> {
+        let changed = std::collections::BTreeMap::from([("Connected", value(false))]);
+        let none: Vec<String> = Vec::new();
+        let body = (DEVICE, changed, none);
+        let properties = "org.freedesktop.DBus.Properties";
+        self.bus
+            .emit_signal(None::<&str>, path, properties, "PropertiesChanged", &body)
+            .await
+    }
+
     /// What the end of a link means for the sensor and its subscriptions.
     pub fn link_ends(&mut self, path: &str) {
         if self

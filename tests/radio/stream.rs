@@ -137,6 +137,85 @@ async fn a_lost_link_comes_back_within_the_same_recording() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_old_word_of_a_lost_link_is_not_believed() {
+    let Some(stage) = Stage::set().await else {
+        return;
+    };
+    let running = stage.recording(&[], 20).await;
+    // As when it waited in a queue until the link was back.
+    let path = device_path(HCI0, ADDRESS);
+    let old = stage
+        .daemon()
+        .state
+        .lock()
+        .await
+        .say_disconnected(&path)
+        .await;
+    old.expect("the bus holds");
+    stage.until_sent(100).await;
+    running.signal("INT");
+    running.end().await.expect(0);
+    assert_eq!(stage.compare().await.count(&Event::LinkLost), 0);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_virtual_sensor_and_a_replay_go_through_the_same_command() {
+    let tool = crate::tool::Tool::new(&crate::bus::Bus::nowhere());
+    let at = |name: &str| tool.folder().join(name).to_str().expect("UTF-8").to_owned();
+    std::fs::write(
+        at("visit.toml"),
+        include_str!("../../fixtures/radio/visit.toml"),
+    )
+    .expect("writes");
+    let recipe = [
+        "record",
+        &at("first.nrs"),
+        "--virtual",
+        &at("visit.toml"),
+        "--fast",
+    ];
+    tool.run(&recipe)
+        .await
+        .expect(0)
+        .says(&["0 lost", "Sealed"]);
+    let replay = [
+        "record",
+        &at("second.nrs"),
+        "--replay",
+        &at("first.nrs"),
+        "--fast",
+    ];
+    tool.run(&replay).await.expect(0);
+    let read = |name: &str| std::fs::read(at(name)).expect("was written");
+    assert!(
+        read("first.nrs") == read("second.nrs"),
+        "a replay gives the same recording"
+    );
+    let found = tool.run(&["replay", &at("second.nrs")]).await;
+    found.expect(0);
+    // In its own time, a second of recording takes a second.
+    let begun = std::time::Instant::now();
+    let live = [
+        "record",
+        &at("third.nrs"),
+        "--replay",
+        &at("first.nrs"),
+        "--for",
+        "1",
+    ];
+    tool.run(&live).await.expect(0);
+    assert!(begun.elapsed().as_secs_f64() > 0.9);
+    let third = crate::stage::Recorded::read(tool.folder().join("third.nrs").as_path());
+    assert!(
+        third
+            .sealed()
+            .packets
+            .iter()
+            .all(|packet| packet.t_us <= 1_100_000)
+    );
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn packets_lost_on_the_way_are_counted() {
     let Some(stage) = Stage::set().await else {
         return;

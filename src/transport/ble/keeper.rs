@@ -109,7 +109,7 @@ impl Keeper {
             tokio::select! {
                 () = stop.cancelled() => return Watch::Stop,
                 event = next_event(&mut self.events) => {
-                    if self.means_lost(event.as_ref()) {
+                    if self.means_lost(event.as_ref()).await {
                         return Watch::Lost;
                     }
                 }
@@ -118,12 +118,15 @@ impl Keeper {
                     match within(ASK_LIMIT, "ask for the link", question).await {
                         Ok(true) => unanswered = 0,
                         Ok(false) => return Watch::Lost,
-                        Err(_) => unanswered += 1,
+                        Err(error) => {
+                            unanswered += 1;
+                            self.stale = is_beyond_hope(&error);
+                        }
                     }
                     if unanswered >= UNANSWERED {
-                        self.stale = true;
                         return Watch::Lost;
                     }
+                    self.stale = false;
                     let last_us = self.pulse.last_us().max(begun_us);
                     let silent_us = self.clock.now_us().saturating_sub(last_us);
                     if silent_us < SILENT_US {
@@ -147,9 +150,16 @@ impl Keeper {
         }
     }
 
-    fn means_lost(&mut self, event: Option<&CentralEvent>) -> bool {
+    async fn means_lost(&mut self, event: Option<&CentralEvent>) -> bool {
         match event {
-            Some(CentralEvent::DeviceDisconnected(id)) => *id == self.link.peripheral.id(),
+            Some(CentralEvent::DeviceDisconnected(id)) if *id == self.link.peripheral.id() => {
+                // The event may have waited in a queue since before the link came back.
+                let question = self.link.peripheral.is_connected();
+                !matches!(
+                    within(ASK_LIMIT, "ask for the link", question).await,
+                    Ok(true)
+                )
+            }
             Some(CentralEvent::StateUpdate(CentralState::PoweredOff)) => true,
             Some(_) => false,
             None => {
@@ -252,16 +262,21 @@ impl Keeper {
         match self.scanner.find(&wanted, &[], SEEK).await {
             Ok(_) => Ok(()),
             Err(error) => {
-                // A service that is only away, or an adapter that is only off, will be found
-                // again from here; a bus that died will not.
-                self.stale = matches!(
-                    error,
-                    TransportError::NoBus { .. } | TransportError::Timeout { .. }
-                );
+                self.stale = is_beyond_hope(&error);
                 Err(error)
             }
         }
     }
+}
+
+/// Whether the connection to the message bus is of no use any more. A Bluetooth service that is
+/// only away, or an adapter that is only off, will be found again through it; a bus that died
+/// will not. Not more often than needed: the library never closes an old connection.
+fn is_beyond_hope(error: &TransportError) -> bool {
+    matches!(
+        error,
+        TransportError::NoBus { .. } | TransportError::Timeout { .. }
+    )
 }
 
 /// The next event; never, once there are none.

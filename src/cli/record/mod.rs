@@ -1,6 +1,8 @@
 //! `record`: from a live sensor or a recording into a recording, every packet before anything
 //! else is done with it.
 
+mod played;
+
 use super::live::choice::{self, Choice};
 use super::live::connect::{Wanted, connect};
 use super::live::recorder::{Recorder, Told};
@@ -12,13 +14,13 @@ use crate::engine::Condition;
 use crate::protocol::ProtocolFile;
 use crate::recording::{Event, FORMAT, FileSink, Header, VERSION, WriteError, Writer};
 use crate::transport::ble::hide_known_race;
-use crate::transport::{Pace, Source, TransportError, replay};
+use crate::transport::{Pace, Source, TransportError};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::time::{MissedTickBehavior, interval};
 
-/// Record a live sensor (or play a recording through the same path)
+/// Record a live sensor (or a virtual one, or a recording, through the same path)
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Ctrl-C ends the recording: the sensor is stopped and the file sealed.
@@ -44,16 +46,19 @@ pub(super) struct Args {
     #[arg(long, value_name = "CONDITION", requires = "cylinder", value_parser = condition)]
     condition: Option<Condition>,
     /// Samples a second to set the sensor to
-    #[arg(long, value_name = "HZ", conflicts_with = "replay")]
+    #[arg(long, value_name = "HZ", conflicts_with_all = ["replay", "recipe"])]
     rate: Option<f64>,
     /// Tell the sensor that the pressure now is zero
-    #[arg(long, conflicts_with = "replay")]
+    #[arg(long, conflicts_with_all = ["replay", "recipe"])]
     zero: bool,
     /// Play this recording instead of a live sensor, in its own time
     #[arg(long, value_name = "FILE")]
     replay: Option<PathBuf>,
-    /// With --replay: as fast as it goes
-    #[arg(long, requires = "replay")]
+    /// Play a virtual sensor on the simulated engine of this recipe, in its own time
+    #[arg(long = "virtual", value_name = "RECIPE", conflicts_with = "replay")]
+    recipe: Option<PathBuf>,
+    /// With --replay or --virtual: as fast as it goes
+    #[arg(long)]
     fast: bool,
     #[command(flatten)]
     choice: Choice,
@@ -80,13 +85,14 @@ async fn record(args: &Args) -> Outcome {
     if args.file.exists() {
         return Err(written(&args.file, &WriteError::Exists));
     }
-    let card = args.card.as_deref().map(read_card).transpose()?;
+    let card = args.card.as_deref().map(played::read).transpose()?;
     let screen = Screen::new();
     let mut ending = Ending::listen()?;
+    let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
     let opened = if let Some(path) = &args.replay {
-        let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
-        let source = replay(path, pace).map_err(|error| Failure::from(error).at(path.display()))?;
-        Some(Box::new(source) as Box<dyn Source>)
+        Some(played::recording(path, pace)?)
+    } else if let Some(path) = &args.recipe {
+        Some(played::recipe(path, pace)?)
     } else {
         let wanted = Wanted {
             choice: &args.choice,
@@ -134,7 +140,7 @@ async fn into_file(
         protocol,
         rest: Rest::default(),
         screen,
-        replayed: args.replay.is_some(),
+        replayed: args.replay.is_some() || args.recipe.is_some(),
     };
     if let (Some(cylinder), Some(condition)) = (&args.cylinder, args.condition) {
         let run = Event::Run {
@@ -250,10 +256,6 @@ impl Job<'_> {
             None => Ok(()),
         }
     }
-}
-
-fn read_card(path: &Path) -> Result<String, Failure> {
-    std::fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
 }
 
 fn written(path: &Path, error: &WriteError) -> Failure {
