@@ -116,7 +116,10 @@ impl Keeper {
                 _ = ask.tick() => {
                     let question = self.link.peripheral.is_connected();
                     match within(ASK_LIMIT, "ask for the link", question).await {
-                        Ok(true) => unanswered = 0,
+                        Ok(true) => {
+                            unanswered = 0;
+                            self.stale = false;
+                        }
                         Ok(false) => return Watch::Lost,
                         Err(error) => {
                             unanswered += 1;
@@ -126,7 +129,6 @@ impl Keeper {
                     if unanswered >= UNANSWERED {
                         return Watch::Lost;
                     }
-                    self.stale = false;
                     let last_us = self.pulse.last_us().max(begun_us);
                     let silent_us = self.clock.now_us().saturating_sub(last_us);
                     if silent_us < SILENT_US {
