@@ -91,8 +91,8 @@ pub fn observe(
     card: Option<&JobCard>,
     runs: &[RunInput<'_>],
     rules: &RuleSet,
-) -> std::collections::BTreeMap<String, Vec<causes::Observed>> {
-    causes::observe_all(&Case::new(card, runs, rules))
+) -> Vec<causes::Signs> {
+    causes::signs(&Case::new(card, runs, rules))
 }
 
 /// Comparisons, every finding, and whether published rules disagree.

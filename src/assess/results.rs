@@ -232,6 +232,22 @@ pub enum CauseKind {
     TesterLeak,
 }
 
+impl CauseKind {
+    /// Every cause.
+    pub const ALL: [Self; 10] = [
+        Self::Healthy,
+        Self::Rings,
+        Self::Valve,
+        Self::Gasket,
+        Self::RingsOrValve,
+        Self::HighCompression,
+        Self::ValveTiming,
+        Self::ThrottleShut,
+        Self::SlowCranking,
+        Self::TesterLeak,
+    ];
+}
+
 /// A possible cause with its probability and the evidence for and against it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Cause {

@@ -173,7 +173,7 @@ impl Default for CauseModel {
 }
 
 /// Cholesky factor in place of a symmetric matrix's lower triangle; none if it is not positive.
-fn cholesky(lower: &mut [f64], size: usize) -> Option<()> {
+pub(super) fn cholesky(lower: &mut [f64], size: usize) -> Option<()> {
     for row in 0..size {
         for column in 0..=row {
             let mut sum = *lower.get(row * size + column)?;

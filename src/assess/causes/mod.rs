@@ -3,9 +3,11 @@
 
 mod evidence;
 mod features;
+mod fit;
 mod likelihood;
 
 pub use features::{Feature, Observed};
+pub use fit::{Example, fit};
 pub use likelihood::{CauseModel, Grade};
 
 use super::case::Case;
@@ -47,11 +49,29 @@ pub(super) fn causes(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<Caus
     causes
 }
 
-/// What was observed about each cylinder that has a dry reading: the input of a calibration.
-pub(super) fn observe_all(case: &Case<'_>) -> BTreeMap<String, Vec<Observed>> {
+/// What a cylinder shows and which causes it can have: the input of a calibration.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Signs {
+    /// Name of the cylinder.
+    pub cylinder: String,
+    /// What was observed.
+    pub observed: Vec<Observed>,
+    /// Causes that this engine can have.
+    pub permitted: Vec<CauseKind>,
+}
+
+/// The signs of each cylinder that has a dry reading.
+pub(super) fn signs(case: &Case<'_>) -> Vec<Signs> {
     (0..case.cylinders.len())
-        .map(|at| (case.name(at).to_owned(), features::observe(case, at)))
-        .filter(|(_, observed)| !observed.is_empty())
+        .map(|at| Signs {
+            cylinder: case.name(at).to_owned(),
+            observed: features::observe(case, at),
+            permitted: CauseKind::ALL
+                .into_iter()
+                .filter(|kind| permitted(case, at, *kind))
+                .collect(),
+        })
+        .filter(|signs| !signs.observed.is_empty())
         .collect()
 }
 

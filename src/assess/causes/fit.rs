@@ -1,0 +1,224 @@
+//! Fitting [`CauseModel`] to sessions whose causes are known.
+//!
+//! The examples of a cause are cut into grades of severity with about as many in each; a grade's
+//! mean and covariance are those of its examples. What the measurement alone scatters is taken
+//! off the variances, because it is added again where a reading is judged.
+
+use super::features::{Feature, Observed};
+use super::likelihood::{CauseModel, Grade, cholesky};
+use crate::assess::results::CauseKind;
+use std::collections::BTreeMap;
+
+/// A cylinder whose cause is known.
+#[derive(Clone, Debug)]
+pub struct Example {
+    /// What was the matter.
+    pub cause: CauseKind,
+    /// How bad it was, in any unit that orders the examples of a cause.
+    pub severity: f64,
+    /// Which causes it could have had by its card.
+    pub permitted: Vec<CauseKind>,
+    /// What was observed.
+    pub observed: Vec<Observed>,
+}
+
+/// Most grades of a cause.
+const MOST_GRADES: usize = 6;
+/// Fewest examples of a grade.
+const LEAST_EXAMPLES: usize = 40;
+/// Fewest examples that fix a feature's mean and variance in a grade.
+const LEAST_SEEN: usize = 8;
+/// Least standard deviation of a feature within a grade.
+const FLOOR: f64 = 0.008;
+/// Temperatures that are tried.
+const TEMPERATURES: [f64; 11] = [0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5];
+/// Degrees of freedom that are tried.
+const FREEDOMS: [f64; 5] = [4.0, 6.0, 9.0, 15.0, 30.0];
+
+/// Fits a model. Every other example sets the grades' moments; the rest choose tails and
+/// temperature by the mean logarithm of the probability given to the true cause; then the
+/// moments are taken from all.
+pub fn fit(examples: &[Example], made_by: &str) -> CauseModel {
+    let (even, odd): (Vec<_>, Vec<_>) = examples.iter().enumerate().partition(|(n, _)| n % 2 == 0);
+    let half: Vec<&Example> = even.into_iter().map(|(_, example)| example).collect();
+    let rest: Vec<&Example> = odd.into_iter().map(|(_, example)| example).collect();
+    let mut tried = model(&half, made_by);
+    let mut best = (f64::NEG_INFINITY, tried.freedom, tried.temperature);
+    for freedom in FREEDOMS {
+        for temperature in TEMPERATURES {
+            tried.freedom = freedom;
+            tried.temperature = temperature;
+            let score = mean_log(&tried, &rest);
+            if score > best.0 {
+                best = (score, freedom, temperature);
+            }
+        }
+    }
+    let all: Vec<&Example> = examples.iter().collect();
+    CauseModel {
+        freedom: best.1,
+        temperature: best.2,
+        ..model(&all, made_by)
+    }
+}
+
+/// Mean logarithm of the probability given to the true cause.
+fn mean_log(model: &CauseModel, examples: &[&Example]) -> f64 {
+    let total: f64 = examples
+        .iter()
+        .map(|example| {
+            let permitted = |kind| example.permitted.contains(&kind);
+            let given = model.probabilities(&example.observed, permitted);
+            libm::log(given.get(&example.cause).copied().unwrap_or(0.0).max(1e-6))
+        })
+        .sum();
+    total / (examples.len().max(1) as f64)
+}
+
+fn model(examples: &[&Example], made_by: &str) -> CauseModel {
+    let mut by_cause: BTreeMap<CauseKind, Vec<&Example>> = BTreeMap::new();
+    for example in examples {
+        by_cause.entry(example.cause).or_default().push(example);
+    }
+    let overall = Moments::of(examples, None);
+    let mut grades = Vec::new();
+    for (cause, mut members) in by_cause {
+        members.sort_by(|a, b| a.severity.total_cmp(&b.severity));
+        let parts = (members.len() / LEAST_EXAMPLES).clamp(1, MOST_GRADES);
+        for part in members.chunks(members.len().div_ceil(parts)) {
+            let moments = Moments::of(part, Some(&overall));
+            grades.push(Grade {
+                cause,
+                weight: part.len() as f64 / examples.len() as f64,
+                mean: moments.mean.iter().map(|value| rounded(*value)).collect(),
+                covariance: moments.triangle(),
+            });
+        }
+    }
+    CauseModel {
+        made_by: made_by.to_owned(),
+        grades,
+        ..CauseModel::default()
+    }
+}
+
+/// Six significant digits are more than the examples carry.
+fn rounded(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
+}
+
+/// Mean and covariance of the features.
+struct Moments {
+    mean: Vec<f64>,
+    /// Full matrix, row by row.
+    covariance: Vec<f64>,
+}
+
+impl Moments {
+    /// Of those examples in which a feature was observed; what was hardly ever observed is taken
+    /// from `otherwise`, without correlation.
+    fn of(examples: &[&Example], otherwise: Option<&Self>) -> Self {
+        let size = Feature::COUNT;
+        let columns: Vec<Vec<Option<Observed>>> = Feature::ALL
+            .into_iter()
+            .map(|feature| {
+                let find = |e: &&Example| e.observed.iter().find(|o| o.feature == feature).copied();
+                examples.iter().map(find).collect()
+            })
+            .collect();
+        let mut mean = Vec::with_capacity(size);
+        let mut covariance = vec![0.0; size * size];
+        for (i, column) in columns.iter().enumerate() {
+            let seen: Vec<Observed> = column.iter().flatten().copied().collect();
+            if seen.len() < LEAST_SEEN {
+                let (value, variance) = otherwise.map_or((0.0, 1.0), |m| {
+                    (
+                        m.mean.get(i).copied().unwrap_or(0.0),
+                        m.covariance.get(i * size + i).copied().unwrap_or(1.0),
+                    )
+                });
+                mean.push(value);
+                set(&mut covariance, size, i, i, variance);
+                continue;
+            }
+            let count = seen.len() as f64;
+            let middle = seen.iter().map(|o| o.value).sum::<f64>() / count;
+            let scatter = seen
+                .iter()
+                .map(|o| (o.value - middle) * (o.value - middle) - o.variance)
+                .sum::<f64>()
+                / count;
+            mean.push(middle);
+            set(&mut covariance, size, i, i, scatter.max(FLOOR * FLOOR));
+        }
+        let mut moments = Self { mean, covariance };
+        moments.correlate(&columns);
+        moments
+    }
+
+    /// Fills in covariances from examples in which both features were observed, and weakens them
+    /// until the matrix is a covariance.
+    fn correlate(&mut self, columns: &[Vec<Option<Observed>>]) {
+        let size = Feature::COUNT;
+        for i in 0..size {
+            for j in 0..i {
+                let both = pairs(columns, i, j);
+                if both.len() < 2 * LEAST_SEEN {
+                    continue;
+                }
+                let (mean_i, mean_j) = (at(&self.mean, i), at(&self.mean, j));
+                let product: f64 = both
+                    .iter()
+                    .map(|(a, b)| (a.value - mean_i) * (b.value - mean_j))
+                    .sum();
+                let most = 0.97
+                    * libm::sqrt(
+                        at(&self.covariance, i * size + i) * at(&self.covariance, j * size + j),
+                    );
+                let value = (product / both.len() as f64).clamp(-most, most);
+                set(&mut self.covariance, size, i, j, value);
+                set(&mut self.covariance, size, j, i, value);
+            }
+        }
+        for _ in 0..40 {
+            let mut factor = self.covariance.clone();
+            if cholesky(&mut factor, size).is_some() {
+                return;
+            }
+            for i in 0..size {
+                for j in (0..size).filter(|j| *j != i) {
+                    let weaker = 0.9 * at(&self.covariance, i * size + j);
+                    set(&mut self.covariance, size, i, j, weaker);
+                }
+            }
+        }
+    }
+
+    fn triangle(&self) -> Vec<f64> {
+        let size = Feature::COUNT;
+        (0..size)
+            .flat_map(|i| (0..=i).map(move |j| i * size + j))
+            .map(|n| rounded(at(&self.covariance, n)))
+            .collect()
+    }
+}
+
+fn at(values: &[f64], n: usize) -> f64 {
+    values.get(n).copied().unwrap_or(0.0)
+}
+
+fn set(matrix: &mut [f64], size: usize, i: usize, j: usize, value: f64) {
+    if let Some(cell) = matrix.get_mut(i * size + j) {
+        *cell = value;
+    }
+}
+
+fn pairs(columns: &[Vec<Option<Observed>>], i: usize, j: usize) -> Vec<(Observed, Observed)> {
+    let (Some(a), Some(b)) = (columns.get(i), columns.get(j)) else {
+        return Vec::new();
+    };
+    a.iter()
+        .zip(b)
+        .filter_map(|(a, b)| Some(((*a)?, (*b)?)))
+        .collect()
+}
