@@ -1,6 +1,7 @@
 //! The readings in order: which run counts for which cylinder in which condition.
 
 use super::rules::RuleSet;
+use crate::engine::expected::crank_speed;
 use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard};
 use crate::signal::RunResult;
 use crate::units::{Pressure, PressureUnit, Rate};
@@ -69,13 +70,12 @@ impl<'a> Case<'a> {
         rules: &'a RuleSet,
     ) -> Self {
         let mut cylinders = named(card, runs);
-        let turns = card.map(|card| card.engine.cycle.turns_per_stroke());
         let mut unusable = Vec::new();
         for run in runs.iter().filter(|run| !run.void) {
             let Some(cylinder) = cylinders.iter_mut().find(|c| c.name == run.cylinder) else {
                 continue;
             };
-            match entry(run, turns) {
+            match entry(run, card) {
                 Some(entry) => cylinder.all.push((run.condition, entry)),
                 None => unusable.push((run.index, run.cylinder.clone(), run.condition)),
             }
@@ -178,7 +178,7 @@ fn beside(card: Option<&JobCard>, one: &str, other: &str) -> bool {
 }
 
 /// What counts of a run; none where it has no finite reading.
-fn entry<'a>(run: &RunInput<'a>, turns: Option<f64>) -> Option<Entry<'a>> {
+fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>) -> Option<Entry<'a>> {
     let reading = run.result.reading.as_ref()?;
     let finite = reading.value.is_finite()
         && reading.expanded.is_finite()
@@ -194,9 +194,10 @@ fn entry<'a>(run: &RunInput<'a>, turns: Option<f64>) -> Option<Entry<'a>> {
             .result
             .cadence
             .as_ref()
-            .zip(turns)
-            .map(|(cadence, turns)| cadence.median * turns)
-            .filter(|rate| rate.is_finite() && rate.hz() > 0.0),
+            .zip(card)
+            .and_then(|(cadence, card)| {
+                crank_speed(cadence.median, card.engine.cycle, card.engine.start)
+            }),
     })
 }
 

@@ -25,6 +25,16 @@ pub(super) fn corrected(
     condition: Condition,
     entry: &Entry<'_>,
 ) -> Option<Corrected> {
+    corrected_to(case, condition, entry, common_crank(case, condition))
+}
+
+/// As [`corrected`], to a crank speed of the caller's.
+pub(super) fn corrected_to(
+    case: &Case<'_>,
+    condition: Condition,
+    entry: &Entry<'_>,
+    crank: Option<Rate>,
+) -> Option<Corrected> {
     let card = case.card?;
     let own = compression(case, card, condition, entry.crank)?;
     let leak = own.leak_mm2(entry.value)?;
@@ -33,7 +43,12 @@ pub(super) fn corrected(
         return None;
     }
     let steps = [
-        cadence(case, condition, &own, leak),
+        cadence(
+            crank.filter(|_| entry.crank.is_some()),
+            condition,
+            &own,
+            leak,
+        ),
         ambient(case, &own, leak),
         dead_volume(&own, leak),
         oil(card, condition, &own, leak),
@@ -129,12 +144,12 @@ fn step(
 }
 
 fn cadence(
-    case: &Case<'_>,
+    common: Option<Rate>,
     condition: Condition,
     own: &Compression,
     leak: f64,
 ) -> Option<Correction> {
-    let common = common_crank(case, condition)?;
+    let common = common?;
     let changed = Compression {
         crank: common,
         exponent: TightModel::shipped().exponent(&own.geometry, common, condition),

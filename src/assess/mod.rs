@@ -13,6 +13,7 @@ mod change;
 mod compare;
 mod correct;
 pub mod guard;
+mod history;
 mod leak;
 mod level;
 mod neighbours;
@@ -23,6 +24,7 @@ mod score;
 mod verdict;
 
 pub use case::RunInput;
+pub use history::{Change, History, Trend, Visit, compare};
 pub use results::{
     Allowance, AllowancePart, Assessment, Cause, CauseKind, Comparison, Corrected, Correction,
     CorrectionKind, CylinderAssessment, CylinderReading, ExpectedReading, Finding, Judgement,

@@ -1,7 +1,9 @@
 //! The command line: one file a command; parsing, terminal, exit codes.
 
 mod analyse;
+mod calibrate;
 mod cautions;
+mod compare;
 mod corpus;
 mod demo;
 mod failure;
@@ -53,9 +55,11 @@ licensed practice come first.";
 /// One variant a command; its arguments and its work are in the file of its name.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Calibrate(calibrate::Args),
     Cautions(cautions::Args),
-    Demo(demo::Args),
+    Compare(compare::Args),
     Corpus(corpus::Args),
+    Demo(demo::Args),
     Inspect(inspect::Args),
     Protocol(protocol::Args),
     Key(sign::KeyArgs),
@@ -78,9 +82,11 @@ enum Command {
 impl Command {
     fn run(self) -> Outcome {
         match self {
+            Self::Calibrate(args) => calibrate::run(&args),
             Self::Cautions(_) => cautions::run(),
             Self::Demo(args) => demo::run(&args),
             Self::Corpus(args) => corpus::run(&args),
+            Self::Compare(args) => compare::run(&args),
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
             Self::Key(args) => sign::run_key(&args),

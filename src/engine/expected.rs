@@ -1,13 +1,13 @@
 //! What a healthy cylinder of this engine should read here, with how sure that is.
 
 use super::stroke::Compression;
-use super::{Ambient, Condition, Geometry, JobCard, Start};
+use super::{Ambient, Condition, Cycle, Geometry, JobCard, Start};
 use crate::units::{Pressure, Rate, Temperature};
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
 
 /// Temperature of the charge when compression begins.
-const CHARGE: Temperature = Temperature::from_kelvin(293.15);
+pub const CHARGE: Temperature = Temperature::from_kelvin(293.15);
 /// How well a compression ratio on a card is known: standard deviation as a share of it.
 pub const RATIO_DOUBT: f64 = 0.015;
 /// How well an assumed closing angle is known: standard deviation in degrees.
@@ -29,6 +29,8 @@ pub struct TightModel {
     pub per_ln_ratio: f64,
     /// Change at working temperature.
     pub warm: f64,
+    /// Change where compression begins at a port (two-stroke).
+    pub ports: f64,
     /// Standard deviation of the exponent about the fit.
     pub residual: f64,
     /// Effective leak of a healthy cylinder, mm² per mm of bore.
@@ -56,11 +58,13 @@ impl TightModel {
             Condition::ColdDry => 0.0,
             Condition::WarmDry | Condition::Wet => self.warm,
         };
+        let ports = if geometry.ports { self.ports } else { 0.0 };
         self.base
             + self.per_ln_speed * speed
             + self.per_ln_volume * volume
             + self.per_ln_ratio * ratio
             + warm
+            + ports
     }
 }
 
@@ -73,6 +77,7 @@ impl Default for TightModel {
             per_ln_volume: 0.0,
             per_ln_ratio: 0.0,
             warm: 0.0,
+            ports: 0.0,
             residual: 0.025,
             healthy_leak_mm2_per_mm: 0.004,
             healthy_leak_spread: 0.5,
@@ -111,6 +116,16 @@ pub fn usual_crank(start: Option<Start>) -> Rate {
         Some(Start::PullCord) => 500.0,
         Some(Start::HandCrank) => 150.0,
     })
+}
+
+/// The crank speed behind a stroke rate. A kick or a pull that makes one compression only is
+/// followed by a pause, and the spacing of the strokes is then that of the kicks: below two
+/// fifths of the usual speed it is no crank speed, and none is given.
+pub fn crank_speed(strokes: Rate, cycle: Cycle, start: Option<Start>) -> Option<Rate> {
+    let crank = strokes * cycle.turns_per_stroke();
+    let bursts = matches!(start, Some(Start::Kick | Start::PullCord));
+    let pauses = bursts && crank.hz() < 0.4 * usual_crank(start).hz();
+    (crank.is_finite() && crank.hz() > 0.0 && !pauses).then_some(crank)
 }
 
 /// The compression of a cylinder of this engine as the tester sees it; none where the card does

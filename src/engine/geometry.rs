@@ -22,6 +22,8 @@ pub struct Geometry {
     pub rod_ratio: f64,
     /// When compression begins, degrees after bottom dead centre.
     pub closes_deg_abdc: f64,
+    /// Compression begins at a port in the cylinder wall, not at a valve.
+    pub ports: bool,
     /// The card gave the closing angle; otherwise a usual one is taken.
     pub closing_known: bool,
     /// Volume that the tester adds to the chamber.
@@ -46,6 +48,7 @@ impl Geometry {
                 .rod_mm
                 .map_or(USUAL_ROD_RATIO, |rod| 2.0 * rod / 1e3 / stroke),
             closes_deg_abdc: engine.closes_deg_abdc.unwrap_or(usual),
+            ports: engine.cycle == Cycle::TwoStroke,
             closing_known: engine.closes_deg_abdc.is_some(),
             dead_m3: 0.0,
             oil_m3: 0.0,

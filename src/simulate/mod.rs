@@ -37,8 +37,9 @@ pub use geometry::Slider;
 pub use machine::{Machine, Moment};
 pub use network::Ledger;
 pub use orifice::{Upstream, choked_factor, critical_ratio, mass_flow};
+pub use random::Draws;
 pub use recipe::{PlannedRun, Recipe};
-pub use run::{RunTrace, run, run_watched};
+pub use run::{RunTrace, run, run_watched, samples};
 pub use sensor::Sample;
 pub use session::{Simulated, session};
 pub use spec::{

@@ -5,11 +5,11 @@ use rand_pcg::rand_core::Rng as _;
 
 /// A stream of random draws, named by a seed and an index.
 #[derive(Clone, Debug)]
-pub(super) struct Draws(Pcg64);
+pub struct Draws(Pcg64);
 
 impl Draws {
     /// Streams of the same seed and different index are independent of each other.
-    pub(super) fn new(seed: u64, index: u64) -> Self {
+    pub fn new(seed: u64, index: u64) -> Self {
         let state = u128::from(seed) << 64 | u128::from(index).wrapping_mul(0x9e37_79b9_7f4a_7c15);
         let mut rng = Pcg64::new(state, u128::from(index));
         // The first draws of neighbouring states resemble each other.
@@ -20,38 +20,38 @@ impl Draws {
     }
 
     /// A seed for a stream of its own; 53 bits, so that TOML and JSON can write it.
-    pub(super) fn seed(&mut self) -> u64 {
+    pub fn seed(&mut self) -> u64 {
         self.0.next_u64() >> 11
     }
 
     /// Uniform, 0 to 1 (1 excluded).
-    pub(super) fn unit(&mut self) -> f64 {
+    pub fn unit(&mut self) -> f64 {
         (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     /// Uniform between two bounds.
-    pub(super) fn between(&mut self, low: f64, high: f64) -> f64 {
+    pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.unit()
     }
 
     /// Between two positive bounds, uniform in the logarithm.
-    pub(super) fn log_between(&mut self, low: f64, high: f64) -> f64 {
+    pub fn log_between(&mut self, low: f64, high: f64) -> f64 {
         libm::exp(self.between(libm::log(low), libm::log(high)))
     }
 
     /// True with probability `p`.
-    pub(super) fn chance(&mut self, p: f64) -> bool {
+    pub fn chance(&mut self, p: f64) -> bool {
         self.unit() < p
     }
 
     /// One of the choices; `choices` must not be empty.
-    pub(super) fn pick<'a, T>(&mut self, choices: &'a [T]) -> &'a T {
+    pub fn pick<'a, T>(&mut self, choices: &'a [T]) -> &'a T {
         let at = (self.unit() * choices.len() as f64) as usize;
         &choices[at.min(choices.len() - 1)]
     }
 
     /// Standard normal (Box and Muller's transform).
-    pub(super) fn normal(&mut self) -> f64 {
+    pub fn normal(&mut self) -> f64 {
         let radius = (-2.0 * libm::log(1.0 - self.unit())).sqrt();
         radius * libm::cos(2.0 * std::f64::consts::PI * self.unit())
     }

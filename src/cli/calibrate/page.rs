@@ -1,0 +1,309 @@
+//! The page of results, in Markdown.
+
+use super::measure::Seen;
+use super::tally::{BAD_FROM, COUNTS_FROM, Share, Tally};
+use crate::assess::causes::CauseModel;
+use crate::assess::{CauseKind, RuleSet};
+use crate::engine::JobCard;
+use crate::engine::expected::TightModel;
+use std::fmt::Write;
+
+/// A way in which the card or the recording differs from the engine.
+struct Mismatch {
+    name: &'static str,
+    change: fn(&mut Seen),
+}
+
+const MISMATCHES: [Mismatch; 6] = [
+    Mismatch {
+        name: "as in the population",
+        change: |_| {},
+    },
+    Mismatch {
+        name: "card's ratio 1 too high",
+        change: |seen| ratio(&mut seen.card, 1.0),
+    },
+    Mismatch {
+        name: "card's ratio 1 too low",
+        change: |seen| ratio(&mut seen.card, -1.0),
+    },
+    Mismatch {
+        name: "card's timing 15° too late",
+        change: |seen| timing(&mut seen.card, 15.0),
+    },
+    Mismatch {
+        name: "card's timing 15° too early",
+        change: |seen| timing(&mut seen.card, -15.0),
+    },
+    Mismatch {
+        name: "cadence unknown",
+        change: |seen| {
+            for read in &mut seen.reads {
+                read.result.cadence = None;
+            }
+        },
+    },
+];
+
+fn ratio(card: &mut JobCard, by: f64) {
+    card.engine.compression_ratio = card.engine.compression_ratio.map(|ratio| ratio + by);
+}
+
+/// Cards without a timing keep their usual one: they state nothing that could be wrong.
+fn timing(card: &mut JobCard, by: f64) {
+    card.engine.closes_deg_abdc = card.engine.closes_deg_abdc.map(|angle| angle + by);
+}
+
+/// The whole page.
+pub(super) fn page(all: &[Result<Seen, String>], seed: u64, command: &str) -> String {
+    let seen: Vec<Seen> = all.iter().flatten().cloned().collect();
+    let rules = RuleSet::default();
+    let tallies: Vec<(&str, Tally)> = MISMATCHES
+        .iter()
+        .map(|mismatch| {
+            let mut changed = seen.clone();
+            changed.iter_mut().for_each(mismatch.change);
+            (mismatch.name, Tally::of(&changed, &rules))
+        })
+        .collect();
+    let mut text = String::new();
+    // Writing to a string cannot fail.
+    let _ = head(&mut text, all, seen.len(), seed, command);
+    if let Some((_, tally)) = tallies.first() {
+        let _ = targets(&mut text, tally);
+        let _ = confusion(&mut text, tally);
+        let _ = reliability(&mut text, tally);
+    }
+    let _ = sensitivity(&mut text, &tallies);
+    text
+}
+
+fn head(
+    text: &mut String,
+    all: &[Result<Seen, String>],
+    seen: usize,
+    seed: u64,
+    command: &str,
+) -> std::fmt::Result {
+    let reads: usize = all.iter().flatten().map(|seen| seen.reads.len()).sum();
+    writeln!(text, "# Causes: how often the assessment is right\n")?;
+    writeln!(
+        text,
+        "Made by `{command}`. Everything here is simulated: engines,"
+    )?;
+    writeln!(
+        text,
+        "testers and sensors of the population that `calibrate` draws (seed {seed})."
+    )?;
+    writeln!(
+        text,
+        "It shows how the assessment does where the truth is known. It is no evidence"
+    )?;
+    writeln!(
+        text,
+        "of how often it is right on real engines; no published figure says that of any"
+    )?;
+    writeln!(text, "compression test.\n")?;
+    writeln!(
+        text,
+        "{seen} visits, {reads} runs; {} visits could not be made and were",
+        all.len() - seen
+    )?;
+    writeln!(text, "left out (the engine does not turn over).\n")?;
+    writeln!(
+        text,
+        "Fitted on other seeds: `{}`;",
+        TightModel::shipped().made_by
+    )?;
+    writeln!(text, "`{}`.\n", CauseModel::shipped().made_by)
+}
+
+fn percent(share: Share) -> String {
+    share.value().map_or_else(
+        || "none".to_owned(),
+        |value| format!("{:.1} % ({} of {})", value * 100.0, share.hits, share.of),
+    )
+}
+
+fn targets(text: &mut String, tally: &Tally) -> std::fmt::Result {
+    writeln!(
+        text,
+        "| what | target | measured | met |\n| --- | --- | --- | --- |"
+    )?;
+    let mut row = |what: &str, target: &str, got: String, met: bool| {
+        let met = if met { "yes" } else { "**no**" };
+        writeln!(text, "| {what} | {target} | {got} | {met} |")
+    };
+    let at_least = |share: Share, limit: f64| share.value().is_some_and(|value| value >= limit);
+    let at_most = |share: Share, limit: f64| share.value().is_some_and(|value| value <= limit);
+    row(
+        &format!(
+            "leading cause right, dry and wet runs, leak lowers the reading by {:.0} % or more",
+            COUNTS_FROM * 100.0
+        ),
+        "≥ 90 %",
+        percent(tally.with_wet),
+        at_least(tally.with_wet, 0.90),
+    )?;
+    row(
+        "healthy engines condemned (judged to fail)",
+        "≤ 1 %",
+        percent(tally.condemned),
+        at_most(tally.condemned, 0.01),
+    )?;
+    row(
+        &format!(
+            "bad engines passed (a cylinder {:.0} % low or worse)",
+            BAD_FROM * 100.0
+        ),
+        "≤ 0.5 %",
+        percent(tally.passed_bad),
+        at_most(tally.passed_bad, 0.005),
+    )?;
+    let error = tally.calibration_error();
+    row(
+        "expected calibration error of the leading cause",
+        "≤ 0.05",
+        format!("{error:.3}"),
+        error <= 0.05,
+    )?;
+    let leak = tally.leak_error();
+    row(
+        "leak area, median error",
+        "≤ 20 %",
+        leak.map_or_else(
+            || "none".to_owned(),
+            |error| format!("{:.1} %", error * 100.0),
+        ),
+        leak.is_some_and(|error| error <= 0.20),
+    )?;
+    writeln!(text)?;
+    writeln!(text, "Beside the targets:\n")?;
+    writeln!(
+        text,
+        "- healthy engines passed: {}",
+        percent(tally.passed_good)
+    )?;
+    writeln!(
+        text,
+        "- healthy engines in which some cylinder's leading cause is a fault: {}",
+        percent(tally.suspected)
+    )?;
+    writeln!(
+        text,
+        "- only dry runs, leak that counts: leading cause right (rings-or-valve counts for both): {}",
+        percent(tally.dry_only)
+    )?;
+    writeln!(
+        text,
+        "- true leak within the stated uncertainty (k = 2): {}\n",
+        percent(tally.leak_covered)
+    )
+}
+
+fn confusion(text: &mut String, tally: &Tally) -> std::fmt::Result {
+    writeln!(text, "## Leading cause of each cylinder\n")?;
+    writeln!(text, "Rows are what was true, columns what was called.\n")?;
+    let shown: Vec<CauseKind> = CauseKind::ALL
+        .into_iter()
+        .filter(|kind| tally.confusion.keys().any(|(a, b)| a == kind || b == kind))
+        .collect();
+    write!(text, "| true \\ called |")?;
+    for kind in &shown {
+        write!(text, " {} |", short(*kind))?;
+    }
+    writeln!(text, "\n| --- |{}", " ---: |".repeat(shown.len()))?;
+    for truth in shown
+        .iter()
+        .filter(|kind| **kind != CauseKind::RingsOrValve)
+    {
+        write!(text, "| {} |", short(*truth))?;
+        for called in &shown {
+            let count = tally
+                .confusion
+                .get(&(*truth, *called))
+                .copied()
+                .unwrap_or(0);
+            write!(text, " {count} |")?;
+        }
+        writeln!(text)?;
+    }
+    writeln!(text)
+}
+
+const fn short(kind: CauseKind) -> &'static str {
+    match kind {
+        CauseKind::Healthy => "healthy",
+        CauseKind::Rings => "rings",
+        CauseKind::Valve => "valve",
+        CauseKind::Gasket => "gasket",
+        CauseKind::RingsOrValve => "rings or valve",
+        CauseKind::HighCompression => "deposits",
+        CauseKind::ValveTiming => "timing",
+        CauseKind::ThrottleShut => "throttle",
+        CauseKind::SlowCranking => "slow",
+        CauseKind::TesterLeak => "tester",
+    }
+}
+
+fn reliability(text: &mut String, tally: &Tally) -> std::fmt::Result {
+    writeln!(
+        text,
+        "## Stated probability against how often it was right\n"
+    )?;
+    writeln!(
+        text,
+        "| stated | cylinders | mean stated | right |\n| --- | ---: | ---: | ---: |"
+    )?;
+    for (n, bin) in tally
+        .bins
+        .iter()
+        .enumerate()
+        .filter(|(_, bin)| bin.count > 0)
+    {
+        let count = f64::from(bin.count);
+        writeln!(
+            text,
+            "| {}–{} % | {} | {:.1} % | {:.1} % |",
+            n * 10,
+            n * 10 + 10,
+            bin.count,
+            bin.stated / count * 100.0,
+            f64::from(bin.right) / count * 100.0
+        )?;
+    }
+    writeln!(text)
+}
+
+fn sensitivity(text: &mut String, tallies: &[(&str, Tally)]) -> std::fmt::Result {
+    writeln!(
+        text,
+        "## Where the engine differs from the card or the model\n"
+    )?;
+    writeln!(
+        text,
+        "| case | cause right (dry and wet) | healthy condemned | bad passed | calibration error | leak error |"
+    )?;
+    writeln!(text, "| --- | ---: | ---: | ---: | ---: | ---: |")?;
+    for (name, tally) in tallies {
+        let short = |share: Share| {
+            share.value().map_or_else(
+                || "none".to_owned(),
+                |value| format!("{:.1} %", value * 100.0),
+            )
+        };
+        let leak = tally.leak_error().map_or_else(
+            || "not computed".to_owned(),
+            |e| format!("{:.0} %", e * 100.0),
+        );
+        writeln!(
+            text,
+            "| {name} | {} | {} | {} | {:.3} | {leak} |",
+            short(tally.with_wet),
+            short(tally.condemned),
+            short(tally.passed_bad),
+            tally.calibration_error(),
+        )?;
+    }
+    Ok(())
+}

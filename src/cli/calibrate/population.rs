@@ -1,0 +1,435 @@
+//! The population that probabilities are stated for: which engines, how they are turned and
+//! measured, what is the matter with them and how often.
+//!
+//! It is ours: no published figures say how often causes occur. Frequencies (of sessions):
+//! nothing 40 %, rings 14 %, valve 11 %, gasket 8 %, deposits 6 %, valve timing 5 %, throttle shut
+//! 6 %, slow cranking 5 %, tester leak 5 %; what an engine cannot have is drawn again.
+
+use super::engines::{Kind, Made};
+use crate::assess::CauseKind;
+use crate::engine::{Condition, Cycle, JobCard, atmosphere};
+use crate::simulate::{
+    CheckValve, Draws, Gasket, Oil, Program, Radio, RunSpec, Sensor, Surroundings, Tester, Turning,
+};
+use serde::{Deserialize, Serialize};
+
+/// Causes and how often they are drawn.
+const CAUSES: [(CauseKind, f64); 9] = [
+    (CauseKind::Healthy, 0.40),
+    (CauseKind::Rings, 0.14),
+    (CauseKind::Valve, 0.11),
+    (CauseKind::Gasket, 0.08),
+    (CauseKind::HighCompression, 0.06),
+    (CauseKind::ValveTiming, 0.05),
+    (CauseKind::ThrottleShut, 0.06),
+    (CauseKind::SlowCranking, 0.05),
+    (CauseKind::TesterLeak, 0.05),
+];
+/// Effective leak of a healthy cylinder, mm² per mm of bore (own choice: 0.26 mm² at 86 mm).
+pub(super) const HEALTHY_LEAK: f64 = 0.003;
+/// Step of the integration: coarser than the simulator's own, and still within 0.1 % of its
+/// plateau, far below what is told apart here.
+const STEP_MS: f64 = 0.8;
+/// Standard deviation of its logarithm, between engines and between cylinders of one engine.
+pub(super) const HEALTHY_SPREAD: (f64, f64) = (0.4, 0.25);
+
+/// What is true of a cylinder.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct Truth {
+    pub name: String,
+    pub cause: CauseKind,
+    /// Leak past rings, valves and gasket together, mm².
+    pub leak_mm2: f64,
+    /// The same without the fault.
+    pub healthy_mm2: f64,
+}
+
+/// A visit to one engine: its card, the runs made, and what is true.
+#[derive(Clone, Debug)]
+pub(super) struct Visit {
+    pub card: JobCard,
+    pub runs: Vec<RunSpec>,
+    pub truths: Vec<Truth>,
+    pub cause: CauseKind,
+    /// How bad the fault is, from 0 to 1 within its range.
+    pub severity: f64,
+}
+
+/// Draws a visit.
+pub(super) fn visit(seed: u64, index: u64) -> Visit {
+    let mut draws = Draws::new(seed, index);
+    let kind = Kind::drawn(&mut draws);
+    let mut made = Made::new(kind, &mut draws);
+    let cause = loop {
+        let cause = drawn_cause(&mut draws);
+        if made.can_have(cause) {
+            break cause;
+        }
+    };
+    let severity = draws.unit();
+    let healthy = healthy_leaks(&mut made, &mut draws);
+    let surroundings = surroundings(&mut draws, &mut made.card);
+    let mut tester = tester(&mut draws, &mut made);
+    let mut fault = Fault {
+        made: &mut made,
+        tester: &mut tester,
+        throttle: 1.0,
+        cause,
+        severity,
+    };
+    let touched = fault.apply(&mut draws);
+    let throttle = fault.throttle;
+    let truths = truths(&made, cause, &touched, &healthy);
+    let plan = Plan {
+        made: &made,
+        tester,
+        throttle,
+        surroundings,
+        sensor: sensor(&mut draws, tester.check_valve.is_some()),
+        touched: &touched,
+    };
+    let runs = plan.runs(&mut draws);
+    Visit {
+        runs,
+        truths,
+        cause,
+        severity,
+        card: made.card,
+    }
+}
+
+fn drawn_cause(draws: &mut Draws) -> CauseKind {
+    let mut left = draws.unit();
+    for (cause, share) in CAUSES {
+        left -= share;
+        if left < 0.0 {
+            return cause;
+        }
+    }
+    CauseKind::Healthy
+}
+
+/// Gives every cylinder the leak past its rings that healthy ones have.
+fn healthy_leaks(made: &mut Made, draws: &mut Draws) -> Vec<f64> {
+    let (between_engines, between_cylinders) = HEALTHY_SPREAD;
+    let engine = HEALTHY_LEAK * made.engine.bore_mm * libm::exp(between_engines * draws.normal());
+    for cylinder in &mut made.engine.cylinders {
+        cylinder.ring_leak_mm2 = engine * libm::exp(between_cylinders * draws.normal());
+    }
+    made.engine
+        .cylinders
+        .iter()
+        .map(|cylinder| cylinder.ring_leak_mm2)
+        .collect()
+}
+
+/// The site: up to 1500 m high; the card knows the height, or the station pressure.
+fn surroundings(draws: &mut Draws, card: &mut JobCard) -> Surroundings {
+    let height = draws.between(0.0, 1500.0);
+    let weather = 1.0 + 0.008 * draws.normal();
+    let ambient = atmosphere::pressure_absolute(height) * weather;
+    let site = card.site.get_or_insert_default();
+    if draws.chance(0.3) {
+        site.ambient_absolute = Some(ambient);
+    } else {
+        site.altitude_m = Some((height / 50.0).round() * 50.0);
+    }
+    Surroundings {
+        ambient_kpa: ambient.kpa(),
+        air_celsius: draws.between(5.0, 30.0),
+    }
+}
+
+/// A tester with or without a check valve; the card mostly knows its volumes.
+fn tester(draws: &mut Draws, made: &mut Made) -> Tester {
+    let small = (made.swept_cm3() / 300.0).min(1.0);
+    let holding = draws.chance(0.6);
+    let adapter_cm3 = draws.between(0.2, 1.5) * small;
+    let hose_cm3 = if holding {
+        draws.between(4.0, 25.0) * small
+    } else {
+        draws.between(0.5, 2.0) * small
+    };
+    let known = made.card.tester.get_or_insert_default();
+    let dead = if holding {
+        adapter_cm3
+    } else {
+        adapter_cm3 + hose_cm3
+    };
+    if draws.chance(0.7) {
+        known.dead_volume_cm3 = Some(dead * (1.0 + 0.1 * draws.normal()).max(0.1));
+        known.hose_volume_cm3 = holding.then_some(hose_cm3);
+    }
+    Tester {
+        adapter_cm3,
+        hose_cm3,
+        way_mm2: draws.between(4.0, 10.0),
+        check_valve: holding.then(|| CheckValve {
+            cracking_kpa: draws.between(1.0, 8.0),
+            leak_mm2: 0.0,
+        }),
+        leak_mm2: 0.0,
+        heat_w_per_k: 0.02,
+        bleed_mm2: 3.0,
+    }
+}
+
+fn sensor(draws: &mut Draws, holding: bool) -> Sensor {
+    let rates: &[f64] = if holding {
+        &[50.0, 100.0, 200.0]
+    } else {
+        &[250.0, 500.0]
+    };
+    Sensor {
+        rate_hz: *draws.pick(rates),
+        lag_ms: draws.between(0.2, 1.0),
+        resolution_kpa: *draws.pick(&[0.1, 0.5, 1.0]),
+        range_min_kpa: -100.0,
+        range_max_kpa: 4000.0,
+        noise_kpa: draws.between(0.1, 1.0),
+        slow_noise_kpa: 0.1,
+        slow_noise_s: 1.0,
+        offset_kpa: 2.0 * draws.normal(),
+        span_error: 0.0025 * draws.normal(),
+        warm_up_kpa: 0.0,
+        warm_up_s: 60.0,
+        clock_ppm: 20.0 * draws.normal(),
+    }
+}
+
+fn truths(made: &Made, cause: CauseKind, touched: &[usize], healthy: &[f64]) -> Vec<Truth> {
+    made.engine
+        .cylinders
+        .iter()
+        .zip(healthy)
+        .enumerate()
+        .map(|(at, (cylinder, healthy))| {
+            let gasket: f64 = made
+                .engine
+                .gaskets
+                .iter()
+                .filter(|gasket| gasket.between.contains(&cylinder.name))
+                .map(|gasket| gasket.leak_mm2)
+                .sum();
+            Truth {
+                name: cylinder.name.clone(),
+                cause: if touched.contains(&at) {
+                    cause
+                } else {
+                    CauseKind::Healthy
+                },
+                leak_mm2: cylinder.ring_leak_mm2
+                    + cylinder.intake_leak_mm2
+                    + cylinder.exhaust_leak_mm2
+                    + gasket,
+                healthy_mm2: *healthy,
+            }
+        })
+        .collect()
+}
+
+/// A fault that is put into an engine, its tester or its test.
+struct Fault<'a> {
+    made: &'a mut Made,
+    tester: &'a mut Tester,
+    throttle: f64,
+    cause: CauseKind,
+    severity: f64,
+}
+
+impl Fault<'_> {
+    /// Applies it; gives the cylinders that it touches.
+    fn apply(&mut self, draws: &mut Draws) -> Vec<usize> {
+        let count = self.made.engine.cylinders.len();
+        let all: Vec<usize> = (0..count).collect();
+        let one = vec![*draws.pick(&all)];
+        match self.cause {
+            CauseKind::Rings => {
+                let worn = if draws.chance(0.3) { all } else { one };
+                for &at in &worn {
+                    let share = self.drop() * draws.between(0.85, 1.0);
+                    let leak = self.made.leak_for_drop(at, share);
+                    self.made.engine.cylinders[at].ring_leak_mm2 = leak;
+                }
+                worn
+            }
+            CauseKind::Valve => {
+                let at = one[0];
+                let cylinder = &self.made.engine.cylinders[at];
+                let leak = self.made.leak_for_drop(at, self.drop()) - cylinder.ring_leak_mm2;
+                let cylinder = &mut self.made.engine.cylinders[at];
+                if draws.chance(0.5) {
+                    cylinder.intake_leak_mm2 = leak;
+                } else {
+                    cylinder.exhaust_leak_mm2 = leak;
+                }
+                one
+            }
+            CauseKind::Gasket => {
+                let first = *draws.pick(&all[..count - 1]);
+                let names = &self.made.engine.cylinders;
+                let between = [names[first].name.clone(), names[first + 1].name.clone()];
+                let own = self.made.engine.cylinders[first].ring_leak_mm2;
+                let leak_mm2 = self.made.leak_for_drop(first, self.drop()) - own;
+                self.made.engine.gaskets = vec![Gasket { between, leak_mm2 }];
+                vec![first, first + 1]
+            }
+            CauseKind::HighCompression => {
+                let coked = if draws.chance(0.6) { all } else { one };
+                let clearance = self.made.clearance_cm3();
+                for &at in &coked {
+                    let share = 0.10 + 0.18 * self.severity;
+                    self.made.engine.cylinders[at].deposits_cm3 =
+                        clearance * share * draws.between(0.85, 1.0);
+                }
+                coked
+            }
+            CauseKind::ValveTiming => {
+                let late = 15.0 + 20.0 * self.severity;
+                for cylinder in &mut self.made.engine.cylinders {
+                    cylinder.cam_late_deg = late;
+                }
+                all
+            }
+            CauseKind::ThrottleShut => {
+                self.throttle = 0.04 * (1.0 - self.severity);
+                all
+            }
+            CauseKind::SlowCranking => {
+                self.made.slow_down(0.75 - 0.25 * self.severity);
+                all
+            }
+            CauseKind::TesterLeak => {
+                let small = (self.made.swept_cm3() / 300.0).min(1.0);
+                let leak = small * 0.05 * libm::pow(12.0, self.severity);
+                match &mut self.tester.check_valve {
+                    Some(valve) if draws.chance(0.5) => valve.leak_mm2 = leak,
+                    Some(_) => self.tester.leak_mm2 = leak * 0.5,
+                    None => self.tester.leak_mm2 = leak * 5.0,
+                }
+                all
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    /// Share of the reading that a leak takes: 10 % to 65 %, small leaks more often.
+    fn drop(&self) -> f64 {
+        0.10 * libm::pow(6.5, self.severity)
+    }
+}
+
+/// Which runs are made.
+struct Plan<'a> {
+    made: &'a Made,
+    tester: Tester,
+    throttle: f64,
+    surroundings: Surroundings,
+    sensor: Sensor,
+    touched: &'a [usize],
+}
+
+impl Plan<'_> {
+    /// Dry on every cylinder: mostly warm, some cold, some both. Half of the visits have wet
+    /// runs: on every cylinder, or on those that are not well and one more.
+    fn runs(&self, draws: &mut Draws) -> Vec<RunSpec> {
+        let (warm, cold) = match draws.unit() {
+            x if x < 0.6 => (true, false),
+            x if x < 0.75 => (false, true),
+            _ => (true, true),
+        };
+        let warm_wall = draws.between(65.0, 95.0);
+        let cold_wall = self.surroundings.air_celsius;
+        let mut runs = Vec::new();
+        let count = self.made.engine.cylinders.len();
+        for (made, condition, wall) in [
+            (cold, Condition::ColdDry, cold_wall),
+            (warm, Condition::WarmDry, warm_wall),
+        ] {
+            for at in (0..count).filter(|_| made) {
+                runs.push(self.run(at, condition, wall, None, draws));
+            }
+        }
+        if draws.chance(0.5) && self.made.card.engine.cycle == Cycle::FourStroke {
+            let wall = if warm { warm_wall } else { cold_wall };
+            let control = draws.pick(&(0..count).collect::<Vec<_>>()).to_owned();
+            let every = draws.chance(0.4);
+            let nominal = self.made.oil_cm3();
+            for at in 0..count {
+                if every || self.touched.contains(&at) || at == control {
+                    let oil = Oil {
+                        ml: nominal * draws.between(0.8, 1.2),
+                        ring_share: draws.between(0.15, 0.45),
+                        seals_for_strokes: draws.log_between(15.0, 80.0),
+                        stays_for_strokes: draws.log_between(4.0, 25.0),
+                    };
+                    runs.push(self.run(at, Condition::Wet, wall, Some(oil), draws));
+                }
+            }
+        }
+        runs
+    }
+
+    fn run(
+        &self,
+        at: usize,
+        condition: Condition,
+        wall_celsius: f64,
+        oil: Option<Oil>,
+        draws: &mut Draws,
+    ) -> RunSpec {
+        let early = draws.chance(0.05);
+        RunSpec {
+            engine: self.made.engine.clone(),
+            cylinder: self.made.engine.cylinders[at].name.clone(),
+            condition,
+            wall_celsius,
+            oil,
+            surroundings: self.surroundings,
+            throttle: self.throttle,
+            plugs_in: false,
+            turning: self.turning(draws),
+            starts_at_deg: draws.between(-360.0, 360.0),
+            tester: self.tester,
+            sensor: self.sensor,
+            radio: quiet_radio(),
+            program: Program {
+                quiet_s: 1.0,
+                strokes: if early {
+                    4
+                } else {
+                    7 + (draws.unit() * 5.0) as u32
+                },
+                crank_at_most_s: 45.0,
+                hold_s: 2.0,
+                bleed_s: 0.8,
+                rest_s: 0.6,
+            },
+            seed: draws.seed(),
+            step_ms: STEP_MS,
+            heat_factor: self.made.heat_factor,
+            gas: crate::simulate::Gas::Air,
+        }
+    }
+
+    /// The battery sags, legs and arms tire: up to 8 % from run to run.
+    fn turning(&self, draws: &mut Draws) -> Turning {
+        let factor = draws.between(0.92, 1.0);
+        super::engines::scaled(self.made.turning, factor)
+    }
+}
+
+/// Nothing is lost on the way: the radio is calibrated elsewhere.
+fn quiet_radio() -> Radio {
+    Radio {
+        samples_per_packet: 10,
+        interval_ms: 15.0,
+        jitter_ms: 0.0,
+        loss: 0.0,
+        loss_bursts_per_min: 0.0,
+        loss_burst_s: 0.0,
+        repeated: 0.0,
+        reordered: 0.0,
+        outages: Vec::new(),
+    }
+}

@@ -1,0 +1,188 @@
+//! Counts over many visits: what was called against what was true.
+
+use super::measure::{Known, Seen};
+use crate::assess::{Assessment, CauseKind, CylinderAssessment, Judgement, RuleSet, assess};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Bins of the stated probability.
+pub(super) const BINS: usize = 10;
+/// A leak counts from this drop of the reading on.
+pub(super) const COUNTS_FROM: f64 = 0.15;
+/// An engine is bad from this drop on.
+pub(super) const BAD_FROM: f64 = 0.25;
+
+/// One bin of stated probabilities.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Bin {
+    pub count: u32,
+    pub stated: f64,
+    pub right: u32,
+}
+
+/// A share as how many of how many.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Share {
+    pub hits: u32,
+    pub of: u32,
+}
+
+impl Share {
+    fn add(&mut self, hit: bool) {
+        self.of += 1;
+        self.hits += u32::from(hit);
+    }
+
+    fn join(&mut self, other: Self) {
+        self.hits += other.hits;
+        self.of += other.of;
+    }
+
+    /// As a number from 0 to 1; none of nothing.
+    pub(super) fn value(self) -> Option<f64> {
+        (self.of > 0).then(|| f64::from(self.hits) / f64::from(self.of))
+    }
+}
+
+/// Everything counted.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Tally {
+    /// True cause, called cause: cylinders.
+    pub confusion: BTreeMap<(CauseKind, CauseKind), u32>,
+    /// Leading cause right, of cylinders with a leak that counts and dry and wet runs.
+    pub with_wet: Share,
+    /// Leading cause right (rings-or-valve counts as right for both), of cylinders with a leak
+    /// that counts and only dry runs.
+    pub dry_only: Share,
+    /// Engines without a fault that are judged to fail.
+    pub condemned: Share,
+    /// Engines without a fault in which some cylinder's leading cause is a fault.
+    pub suspected: Share,
+    /// Bad engines that are judged to pass.
+    pub passed_bad: Share,
+    /// Engines without a fault that are judged to pass.
+    pub passed_good: Share,
+    pub bins: [Bin; BINS],
+    /// Estimated over true leak less 1, in size, of cylinders with a leak that counts.
+    pub leak_errors: Vec<f64>,
+    /// Whether the true leak lies within the stated uncertainty.
+    pub leak_covered: Share,
+}
+
+impl Tally {
+    /// Assesses every visit and counts.
+    pub(super) fn of(seen: &[Seen], rules: &RuleSet) -> Self {
+        seen.par_iter()
+            .map(|seen| {
+                let assessment = assess(Some(&seen.card), &seen.inputs(), rules);
+                let mut tally = Self::default();
+                tally.add(seen, &assessment);
+                tally
+            })
+            .collect::<Vec<_>>()
+            .into_iter()
+            .fold(Self::default(), Self::joined)
+    }
+
+    fn add(&mut self, seen: &Seen, assessment: &Assessment) {
+        for known in &seen.known {
+            let found = assessment
+                .cylinders
+                .iter()
+                .find(|cylinder| cylinder.name == known.truth.name);
+            if let Some(cylinder) = found {
+                self.add_cylinder(seen, known, cylinder);
+            }
+        }
+        let judged = assessment.judgement;
+        if seen.cause == CauseKind::Healthy {
+            self.condemned.add(judged == Judgement::Fail);
+            self.passed_good.add(judged == Judgement::Pass);
+            self.suspected
+                .add(assessment.cylinders.iter().any(|cylinder| {
+                    cylinder
+                        .causes
+                        .first()
+                        .is_some_and(|cause| cause.kind != CauseKind::Healthy)
+                }));
+        }
+        if seen.worst_drop() >= BAD_FROM {
+            self.passed_bad.add(judged == Judgement::Pass);
+        }
+    }
+
+    fn add_cylinder(&mut self, seen: &Seen, known: &Known, cylinder: &CylinderAssessment) {
+        let Some(leading) = cylinder.causes.first() else {
+            return;
+        };
+        let truth = known.truth.cause;
+        *self.confusion.entry((truth, leading.kind)).or_default() += 1;
+        let either = leading.kind == CauseKind::RingsOrValve
+            && matches!(truth, CauseKind::Rings | CauseKind::Valve);
+        let right = leading.kind == truth || either;
+        let leaks = matches!(
+            truth,
+            CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
+        );
+        if leaks && known.drop >= COUNTS_FROM {
+            if seen.wetted(&known.truth.name) {
+                self.with_wet.add(right);
+            } else {
+                self.dry_only.add(right);
+            }
+            let leak = cylinder.readings.iter().rev().find_map(|reading| {
+                let dry = reading.condition != crate::engine::Condition::Wet;
+                reading.leak.filter(|_| dry)
+            });
+            if let Some(leak) = leak {
+                let error = leak.mm2 - known.truth.leak_mm2;
+                self.leak_errors.push((error / known.truth.leak_mm2).abs());
+                self.leak_covered.add(error.abs() <= leak.expanded_mm2);
+            }
+        }
+        let bin = ((leading.probability * BINS as f64) as usize).min(BINS - 1);
+        let bin = &mut self.bins[bin];
+        bin.count += 1;
+        bin.stated += leading.probability;
+        bin.right += u32::from(right);
+    }
+
+    fn joined(mut self, other: Self) -> Self {
+        for (key, count) in other.confusion {
+            *self.confusion.entry(key).or_default() += count;
+        }
+        self.with_wet.join(other.with_wet);
+        self.dry_only.join(other.dry_only);
+        self.condemned.join(other.condemned);
+        self.suspected.join(other.suspected);
+        self.passed_bad.join(other.passed_bad);
+        self.passed_good.join(other.passed_good);
+        self.leak_covered.join(other.leak_covered);
+        self.leak_errors.extend(other.leak_errors);
+        for (bin, more) in self.bins.iter_mut().zip(other.bins) {
+            bin.count += more.count;
+            bin.stated += more.stated;
+            bin.right += more.right;
+        }
+        self
+    }
+
+    /// Expected calibration error of the leading cause's probability (Naeini, Cooper and
+    /// Hauskrecht 2015): mean over bins of |share right − mean stated|, weighted by count.
+    pub(super) fn calibration_error(&self) -> f64 {
+        let total: u32 = self.bins.iter().map(|bin| bin.count).sum();
+        let gaps: f64 = self
+            .bins
+            .iter()
+            .map(|bin| (f64::from(bin.right) - bin.stated).abs())
+            .sum();
+        gaps / f64::from(total.max(1))
+    }
+
+    /// Median relative error of the leak area; none without any.
+    pub(super) fn leak_error(&self) -> Option<f64> {
+        let mut errors = self.leak_errors.clone();
+        errors.sort_by(f64::total_cmp);
+        errors.get(errors.len() / 2).copied()
+    }
+}

@@ -1,0 +1,167 @@
+//! `compare`: two recordings of one engine beside each other.
+
+use super::analyse::{self, AnalysisArgs};
+use super::{Exit, Failure, Outcome};
+use crate::assess::{Change, History, RunInput, Trend, Visit, compare};
+use crate::pipeline::{self, Findings, Options};
+use crate::units::{Pressure, PressureUnit};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Compare two visits to one engine: before and after a repair, this year and last
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest compare before.jsonl after.jsonl
+  needlerest compare 2025.jsonl 2026.jsonl --unit bar --json")]
+pub(super) struct Args {
+    /// The earlier recording
+    before: PathBuf,
+    /// The later recording
+    after: PathBuf,
+    #[command(flatten)]
+    analysis: AnalysisArgs,
+    /// Show pressures in this unit: psi, bar, kPa, kgf/cm2, …
+    #[arg(long)]
+    unit: Option<PressureUnit>,
+    /// Print the comparison as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    let options = Options {
+        unit: args.unit,
+        ..args.analysis.options()?
+    };
+    let rules = options.rules.clone();
+    let before = findings(&args.before, &options)?;
+    let after = findings(&args.after, &options)?;
+    let labels = labels(args, &before, &after);
+    let runs = (inputs(&before), inputs(&after));
+    let history = compare(
+        &Visit {
+            label: &labels.0,
+            card: before.card.as_ref(),
+            runs: &runs.0,
+        },
+        &Visit {
+            label: &labels.1,
+            card: after.card.as_ref(),
+            runs: &runs.1,
+        },
+        before.sensor.name == after.sensor.name && before.sensor.protocol == after.sensor.protocol,
+        &rules,
+    );
+    let by_card = after.card.as_ref().map(|card| card.display.unit);
+    let unit = args.unit.or(by_card).unwrap_or_default();
+    let mut out = anstream::stdout().lock();
+    if args.json {
+        let json = serde_json::to_string_pretty(&history)
+            .map_err(|error| Failure::new(Exit::Failed, error))?;
+        writeln!(out, "{json}")?;
+    } else {
+        write!(out, "{}", text(&history, unit))?;
+    }
+    Ok(if history.changes.is_empty() {
+        Exit::NoReading
+    } else {
+        Exit::Done
+    })
+}
+
+fn findings(path: &Path, options: &Options) -> Result<Findings, Failure> {
+    let analysis = pipeline::analyse(analyse::open(path)?, options.clone())
+        .map_err(|error| analyse::failure(path, &error))?;
+    Ok(analysis.findings)
+}
+
+/// Dates where they differ, file names otherwise.
+fn labels(args: &Args, before: &Findings, after: &Findings) -> (String, String) {
+    let date = |findings: &Findings| {
+        findings
+            .recording
+            .started
+            .chars()
+            .take(10)
+            .collect::<String>()
+    };
+    let (a, b) = (date(before), date(after));
+    if a != b && !a.is_empty() && !b.is_empty() {
+        return (a, b);
+    }
+    let name = |path: &Path| {
+        path.file_stem()
+            .map_or_else(String::new, |stem| stem.to_string_lossy().into_owned())
+    };
+    (name(&args.before), name(&args.after))
+}
+
+fn inputs(findings: &Findings) -> Vec<RunInput<'_>> {
+    findings
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(index, run)| RunInput {
+            index,
+            cylinder: run.cylinder.clone(),
+            condition: run.condition,
+            void: run.void,
+            result: &run.result,
+        })
+        .collect()
+}
+
+fn text(history: &History, unit: PressureUnit) -> String {
+    let mut lines = vec![history.verdict.clone(), String::new()];
+    if !history.changes.is_empty() {
+        lines.push(format!(
+            "{:<10} {:<13} {:>10} {:>10} {:>17} {:>17}",
+            "cylinder", "condition", "before", "after", "change", "like with like"
+        ));
+        lines.extend(history.changes.iter().map(|change| row(change, unit)));
+        lines.push(format!(
+            "\nPressures in {unit}; ± is two standard uncertainties."
+        ));
+    }
+    if let (Some(before), Some(after)) = history.scores {
+        lines.push(format!(
+            "Score of the engine: {before:.0}, then {after:.0}."
+        ));
+    }
+    if !history.cannot_tell.is_empty() {
+        lines.push("\nMind:".to_owned());
+        lines.extend(history.cannot_tell.iter().map(|said| format!("  {said}")));
+    }
+    lines.join("\n") + "\n"
+}
+
+fn row(change: &Change, unit: PressureUnit) -> String {
+    let with = |value: Pressure, expanded: Pressure| {
+        format!("{} ± {}", value.digits(unit), expanded.digits(unit))
+    };
+    let condition = if change.condition_before == change.condition_after {
+        change.condition_after.label().to_owned()
+    } else {
+        format!(
+            "{} to {}",
+            change.condition_before.label(),
+            change.condition_after.label()
+        )
+    };
+    let like = change
+        .corrected_change
+        .zip(change.corrected_change_expanded)
+        .map_or_else(|| "–".to_owned(), |(value, expanded)| with(value, expanded));
+    let trend = match change.trend {
+        Trend::Risen => "risen",
+        Trend::Fallen => "fallen",
+        Trend::NotClear => "not clear",
+    };
+    format!(
+        "{:<10} {condition:<13} {:>10} {:>10} {:>17} {like:>17}  {trend}",
+        change.cylinder,
+        change.before.digits(unit),
+        change.after.digits(unit),
+        with(change.change, change.change_expanded),
+    )
+}
