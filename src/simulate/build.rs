@@ -17,6 +17,9 @@ use std::f64::consts::{PI, TAU};
 const PLUG_HOLE: f64 = 8e-5;
 /// Share of the throttle's area that is left when it is shut.
 const IDLE: f64 = 0.01;
+/// How fast (1/s) the pressure at the end of a hose can follow: it lags by a fifth of a
+/// millisecond at least.
+const FOLLOWS: f64 = 5000.0;
 /// A throttle open at least this far is one resistance in series with the valve. Below, the
 /// volume behind it counts.
 const WIDE: f64 = 0.5;
@@ -99,6 +102,7 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
         zones: builder.zones,
         links: builder.links,
         shaft: Shaft::Fixed,
+        at_rest: false,
         kelvin: [ambient.kelvin; ZONES],
     };
     let all = slider.swept() * engine.cylinders.len() as f64;
@@ -232,7 +236,10 @@ impl Builder<'_> {
                 false,
             );
             let area = tester.way_mm2 * 1e-6;
-            let way = tester.check_valve.map_or(Opening::Fixed(area), |valve| {
+            // 410 m/s is √(RT) of gas at 590 K, near the top of a stroke.
+            let slope = FOLLOWS * tester.hose_cm3 * 1e-6 / (1.4 * area * 410.0);
+            let bore = Opening::Hose { area, slope };
+            let way = tester.check_valve.map_or(bore, |valve| {
                 let cracking = valve.cracking_kpa * 1e3;
                 Opening::Check {
                     area,

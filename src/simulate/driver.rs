@@ -158,7 +158,7 @@ impl Driver {
     /// How long until the next kick or pull.
     fn pause(&mut self, bursts: Bursts) -> f64 {
         /// Whoever is tireless needs no more than this.
-        const TIRELESS: f64 = 0.5;
+        const TIRELESS: f64 = 0.3;
         if self.steady {
             return bursts.pause_s.min(TIRELESS);
         }

@@ -6,7 +6,7 @@
 
 use super::air::Air;
 use super::geometry::{Port, Slider, Valve, wrap};
-use super::orifice::{Upstream, fastest_rate, mass_flow};
+use super::orifice::{STEEPEST, Upstream, fastest_rate, mass_flow};
 use super::wall;
 use std::f64::consts::PI;
 
@@ -80,6 +80,10 @@ pub(super) struct Zone {
 pub(super) enum Opening {
     /// Always this, in m².
     Fixed(f64),
+    /// A hose with this bore (m²): friction in it keeps the flow below `slope` (1) times the
+    /// share of pressure lost, so that a small volume at its end follows in a fraction of a
+    /// millisecond and not at once.
+    Hose { area: f64, slope: f64 },
     /// A valve of the cylinder with this index, in series with another opening of this
     /// effective area in m².
     Valve(Valve, usize, f64),
@@ -161,6 +165,9 @@ pub(super) struct Network {
     pub(super) zones: Vec<Zone>,
     pub(super) links: Vec<Link>,
     pub(super) shaft: Shaft,
+    /// Nothing turns: valves and ports, which then only let equal pressures meet, are narrowed
+    /// so far that they do not call for short steps.
+    pub(super) at_rest: bool,
     /// Temperatures of the last step, from which the next ones are found.
     pub(super) kelvin: [f64; ZONES],
 }
@@ -263,32 +270,48 @@ impl Network {
             let (from, from_enthalpy) = self.side(&stage.gas, link.from);
             let (to, to_enthalpy) = self.side(&stage.gas, link.to);
             let drop = from.pressure - to.pressure;
-            let area = self.area(link.opening, &stage.place, drop);
+            let area = self.area(link.opening, stage, drop);
             if area <= 0.0 {
                 continue;
             }
-            let (flow, enthalpy) = if drop >= 0.0 {
-                (mass_flow(area, from, to.pressure), from_enthalpy)
+            let (up, down, sign, enthalpy) = if drop >= 0.0 {
+                (from, to.pressure, 1.0, from_enthalpy)
             } else {
-                (-mass_flow(area, to, from.pressure), to_enthalpy)
+                (to, from.pressure, -1.0, to_enthalpy)
             };
+            let mut flow = sign * mass_flow(area, up, down);
+            if let Opening::Hose { area, slope } = link.opening {
+                let r = self.air.gas_constant();
+                let most = slope * area * drop.abs() / (r * up.temperature).sqrt();
+                if flow.abs() > most {
+                    flow = sign * most;
+                }
+            }
             give(rate, link.from, -flow, -flow * enthalpy);
             give(rate, link.to, flow, flow * enthalpy);
         }
     }
 
-    fn area(&self, opening: Opening, place: &[Place; ZONES], drop: f64) -> f64 {
-        match opening {
-            Opening::Fixed(area) => area,
-            Opening::Valve(valve, i, other) => {
-                in_series(valve.area_at(wrap(place[i].angle, self.cycle)), other)
-            }
-            Opening::Port(port, i) => port.area_at(place[i].travel),
+    fn area(&self, opening: Opening, stage: &Stage, drop: f64) -> f64 {
+        /// Area of a narrowed opening over the volume behind it (1/m): a rate near 250 /s.
+        const NARROW: f64 = 0.03;
+        let (area, i) = match opening {
+            Opening::Fixed(area) | Opening::Hose { area, .. } => return area,
             Opening::Check {
                 area,
                 cracking,
                 band,
-            } => area * ((drop - cracking) / band).clamp(0.0, 1.0),
+            } => return area * ((drop - cracking) / band).clamp(0.0, 1.0),
+            Opening::Valve(valve, i, other) => {
+                let angle = wrap(stage.place[i].angle, self.cycle);
+                (in_series(valve.area_at(angle), other), i)
+            }
+            Opening::Port(port, i) => (port.area_at(stage.place[i].travel), i),
+        };
+        if self.at_rest {
+            area.min(NARROW * stage.gas[i].volume)
+        } else {
+            area
         }
     }
 
@@ -368,34 +391,31 @@ impl Network {
         const REACH: f64 = 2.7;
         const MOST: f64 = 200.0;
         let r = self.air.gas_constant();
-        let Stage { gas, place } = stage;
+        let gas = &stage.gas;
         let mut fastest = match self.shaft {
             Shaft::Fixed => 0.0,
             Shaft::Free {
                 inertia, friction, ..
             } => friction / (inertia * CREEP),
         };
-        for (zone, g) in self.zones.iter().zip(gas) {
+        let mut rates = [0.0; ZONES];
+        for ((zone, g), rate) in self.zones.iter().zip(gas).zip(&mut rates) {
             if let Wall::Conductance(conductance) = zone.wall {
                 let heat_capacity = g.pressure * g.volume / (g.kelvin * (g.gamma - 1.0));
-                fastest = fastest.max(conductance / heat_capacity);
+                *rate = conductance / heat_capacity;
             }
         }
         for link in &self.links {
-            let area = match link.opening {
-                Opening::Check { area, .. } => {
-                    // Pressure difference (Pa) from which it may open within the step.
-                    let near = 500.0 + 2000.0 * x[SPEED].abs();
-                    let from = self.side(gas, link.from).0.pressure;
-                    let shut = from + near < self.side(gas, link.to).0.pressure;
-                    if shut { 0.0 } else { area }
-                }
-                other => self.area(other, place, 0.0),
-            };
+            let area = self.swift_area(link, x, stage);
             for end in [link.from, link.to].into_iter().flatten() {
                 let kelvin = gas[end].kelvin.max(self.ambient.kelvin);
-                fastest = fastest.max(fastest_rate(area, gas[end].volume, r, kelvin));
+                rates[end] += fastest_rate(area, gas[end].volume, r, kelvin);
             }
+        }
+        // Two volumes that answer to each other are as fast as both together.
+        for link in &self.links {
+            let ends = [link.from, link.to].into_iter().flatten();
+            fastest = fastest.max(ends.map(|end| rates[end]).sum());
         }
         let parts = (seconds * fastest / REACH).ceil();
         // What is no number is found out by whoever looks at the result.
@@ -403,6 +423,22 @@ impl Network {
             parts.clamp(1.0, MOST) as u32
         } else {
             1
+        }
+    }
+
+    /// Effective area (m²) of an opening, as far as it can act within the next step.
+    fn swift_area(&self, link: &Link, x: &Unknowns, stage: &Stage) -> f64 {
+        match link.opening {
+            Opening::Hose { area, slope } => area * slope.min(STEEPEST) / STEEPEST,
+            Opening::Check { area, cracking, .. } => {
+                // By how much (Pa) it may come closer to opening within the step.
+                let near = 500.0 + 2000.0 * x[SPEED].abs();
+                let from = self.side(&stage.gas, link.from).0.pressure;
+                let drop = from - self.side(&stage.gas, link.to).0.pressure;
+                if drop + near > cracking { area } else { 0.0 }
+            }
+            Opening::Valve(..) | Opening::Port(..) if self.at_rest => 0.0,
+            other => self.area(other, stage, 0.0),
         }
     }
 }

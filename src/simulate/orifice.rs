@@ -78,6 +78,9 @@ fn subsonic_factor(ratio: f64, gamma: f64) -> f64 {
     root * (2.0 * y * rest).sqrt()
 }
 
+/// Steepest flow function against the share of pressure lost, `√(2/LAMINAR)`.
+pub(super) const STEEPEST: f64 = 20.0;
+
 /// The largest rate (1/s) at which a volume in m³ can answer to an orifice on it: what a
 /// time step has to be short against. `kelvin` is the hotter side.
 pub(super) fn fastest_rate(
@@ -86,8 +89,7 @@ pub(super) fn fastest_rate(
     gas_constant: f64,
     kelvin: f64,
 ) -> f64 {
-    const SLOPE: f64 = 20.0; // √(2/LAMINAR)
-    1.4 * SLOPE * effective_area * (gas_constant * kelvin).sqrt() / volume
+    1.4 * STEEPEST * effective_area * (gas_constant * kelvin).sqrt() / volume
 }
 
 #[cfg(test)]

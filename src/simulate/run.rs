@@ -171,7 +171,7 @@ fn settle(machine: &mut Machine, finder: &mut StrokeFinder) -> Result<Settled, S
     const WITHIN: f64 = 5e-4;
     /// At most so many strokes and seconds more.
     const STROKES: usize = 60;
-    const SECONDS: f64 = 40.0;
+    const SECONDS: f64 = 30.0;
     machine.settle();
     let (begins, already) = (machine.time(), finder.strokes().len());
     let mut looked_at = already;
