@@ -75,6 +75,8 @@ pub struct Session {
     pub(super) waiting: bool,
     /// Since when the sensor has shown pressure in the hose before the zero.
     pub(super) held_since: Option<Time>,
+    /// The last line said.
+    pub(super) said: String,
     pub(super) out: Vec<Output>,
 }
 
@@ -100,6 +102,7 @@ impl Session {
             stray: None,
             waiting: false,
             held_since: None,
+            said: String::new(),
             out: Vec::new(),
             setup,
         };
@@ -149,8 +152,13 @@ impl Session {
         self.current.as_ref().and_then(|c| c.settled.as_ref())
     }
 
+    /// One line; not the same one twice running.
     pub(super) fn say(&mut self, text: impl Into<String>) {
-        self.out.push(Output::Say(text.into()));
+        let text = text.into();
+        if self.said != text {
+            self.said.clone_from(&text);
+            self.out.push(Output::Say(text));
+        }
     }
 
     pub(super) fn announce(&mut self, announcement: Announcement) {

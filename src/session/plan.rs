@@ -22,6 +22,15 @@ pub struct Planned {
     pub instead_of: Option<usize>,
 }
 
+/// `cylinder 2`; a run that nobody has named is called as it is.
+pub(super) fn place(cylinder: &str) -> String {
+    if cylinder.starts_with(UNNAMED) {
+        cylinder.to_owned()
+    } else {
+        format!("cylinder {cylinder}")
+    }
+}
+
 /// What is still to be made. Without cylinders, one unnamed run follows another.
 #[derive(Clone, Debug)]
 pub(super) struct Plan {

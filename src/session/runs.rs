@@ -4,7 +4,7 @@ use super::guide::{LEFT_OVER, Session, Stage};
 use super::input::Trouble;
 use super::judge;
 use super::output::{Announcement, Entry};
-use super::plan::{Planned, worth_oil};
+use super::plan::{Planned, place, worth_oil};
 use crate::assess::Assessment;
 use crate::engine::Condition;
 use crate::signal::{Reading, RunResult, Stroke};
@@ -280,7 +280,7 @@ impl Session {
         if given_up.is_none() {
             self.announce(Announcement::Again);
         }
-        self.say(format!("Once more, cylinder {}: {why}", planned.cylinder));
+        self.say(format!("Once more, {}: {why}", place(&planned.cylinder)));
         self.plan.add_first(Planned {
             why: Some(why),
             instead_of: Some(index),

@@ -13,7 +13,7 @@ use rand_pcg::rand_core::Rng as _;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 
 /// How long a starter, a hand crank or a steady drive turns the engine for one order.
-const CRANK_S: f64 = 1.2;
+const CRANK_S: f64 = 2.0;
 /// How long the bleed valve stays open.
 const BLEED_S: f64 = 2.0;
 /// A kick that never gets going is over after this long.
@@ -40,7 +40,7 @@ impl PracticeHand {
         let _ = self.0.send(Order::Fit(cylinder.to_owned(), condition));
     }
 
-    /// One kick or pull, or a little more than a second of cranking.
+    /// One kick or pull, or two seconds of cranking.
     pub fn kick(&self) {
         let _ = self.0.send(Order::Kick);
     }

@@ -4,4 +4,5 @@ mod bench;
 mod faults;
 mod random;
 mod screen;
+mod terminal;
 mod visit;

@@ -26,9 +26,9 @@ use tokio::time::{MissedTickBehavior, interval};
     after_help = "Ctrl-C ends the recording: the sensor is stopped and the file sealed.
 
 Examples:
-  needlerest record heron.nrs --card heron.toml
-  needlerest record heron.nrs --sensor shed --cylinder 1 --condition cold-dry
-  needlerest record copy.nrs --replay heron.nrs --for 10"
+  needlerest record heron.jsonl --card heron.toml
+  needlerest record heron.jsonl --sensor shed --cylinder 1 --condition cold-dry
+  needlerest record copy.jsonl --replay heron.jsonl --for 10"
 )]
 pub(super) struct Args {
     /// The recording to write; must not exist yet

@@ -36,10 +36,10 @@ use view::Frame;
 A visit that was stopped goes on with --resume; finished runs are kept.
 
 Examples:
-  needlerest visit heron.nrs --card heron.toml
-  needlerest visit heron.nrs --resume
-  needlerest visit --replay heron.nrs --speed 4
-  needlerest visit heron.nrs --announce 'spd-say \"$NEEDLEREST_TEXT\"'"
+  needlerest visit heron.jsonl --card heron.toml
+  needlerest visit heron.jsonl --resume
+  needlerest visit --replay heron.jsonl --speed 4
+  needlerest visit heron.jsonl --announce 'spd-say \"$NEEDLEREST_TEXT\"'"
 )]
 pub(super) struct Args {
     /// The recording to write; must not exist yet, unless it is gone on with

@@ -22,12 +22,12 @@ itself to the cylinder that is asked for.
 
 Examples:
   needlerest practice
-  needlerest practice try.nrs --recipe my-engine.toml --card my-card.toml
+  needlerest practice try.jsonl --recipe my-engine.toml --card my-card.toml
   printf 'go\\nkick\\n' | needlerest practice --plain"
 )]
 pub(in crate::cli) struct Args {
     /// The recording to write; must not exist yet, unless it is gone on with
-    #[arg(default_value = "practice.nrs")]
+    #[arg(default_value = "practice.jsonl")]
     file: PathBuf,
     /// Another engine, as a recipe for the simulator
     #[arg(long, value_name = "FILE", requires = "card")]

@@ -69,7 +69,7 @@ pub(super) fn report(recording: &Path, manner: &Manner, live: bool, exit: Exit) 
     Ok(exit)
 }
 
-/// `heron.nrs` → `heron-report`.
+/// `heron.jsonl` → `heron-report`.
 fn beside(recording: &Path) -> PathBuf {
     let stem = recording.file_stem().unwrap_or_default().to_string_lossy();
     recording.with_file_name(format!("{stem}-report"))
