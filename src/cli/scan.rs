@@ -54,12 +54,14 @@ async fn scan(args: &Args) -> Outcome {
     };
     let begun = Instant::now();
     let mut lines = 0;
+    let mut heard = 0;
     let found = loop {
         let found = tokio::select! {
             found = scanner.look(&protocols) => Some(found?),
             () = ending.asked() => None,
         };
         let Some(found) = found else { break Vec::new() };
+        heard = found.iter().filter(|one| one.heard).count();
         let shown: Vec<Found> = found
             .into_iter()
             .filter(|one| args.all || !one.protocols.is_empty())
@@ -83,7 +85,7 @@ async fn scan(args: &Args) -> Outcome {
     } else if found.is_empty() {
         return Err(TransportError::NothingFound {
             wanted: "sensor that a protocol file describes".to_owned(),
-            heard: 0,
+            heard,
             looked: limit,
         }
         .into());
@@ -124,6 +126,7 @@ fn redraw(
 struct Row {
     name: String,
     address: String,
+    heard: bool,
     rssi_dbm: Option<i16>,
     battery_percent: Option<u8>,
     protocols: Vec<String>,
@@ -138,6 +141,7 @@ impl Row {
         Self {
             name: found.name.clone(),
             address: found.address.clone(),
+            heard: found.heard,
             rssi_dbm: found.rssi_dbm,
             battery_percent: found.battery_percent,
             protocols: names.map(|file| file.name().to_owned()).collect(),
@@ -150,9 +154,11 @@ impl Row {
             long if long > NAME => self.name.chars().take(NAME - 1).chain(['…']).collect(),
             _ => self.name,
         };
-        let signal = self
-            .rssi_dbm
-            .map_or("not now".to_owned(), |dbm| format!("{dbm} dBm"));
+        let signal = match (self.rssi_dbm, self.heard) {
+            (Some(dbm), _) => format!("{dbm} dBm"),
+            (None, true) => "unknown".to_owned(),
+            (None, false) => "not now".to_owned(),
+        };
         let battery = self
             .battery_percent
             .map_or("-".to_owned(), |percent| format!("{percent} %"));

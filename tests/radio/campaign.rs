@@ -1,7 +1,7 @@
 //! Every fault again and again, in an order drawn from a seed, within one recording: nothing that
 //! reached the host is missing in the end, nothing hangs, nothing piles up.
 //!
-//! The usual run plays each fault once. The whole campaign, a hundred times each:
+//! The usual run plays each fault once (but one). The whole campaign, a hundred times each:
 //! `RADIO_ROUNDS=25 RADIO_LANES=4 cargo test --release --test radio campaign -- --nocapture`
 
 use crate::daemon::{Daemon, HCI0, until};
@@ -174,6 +174,10 @@ impl Lane {
     async fn run(&mut self, rounds: usize, seed: u64) -> (Held, Held) {
         let mut random = Random(seed);
         let mut faults: Vec<Fault> = ALL.into_iter().cycle().take(ALL.len() * rounds).collect();
+        if rounds == 1 {
+            // It takes six seconds, and a test of its own plays it.
+            faults.retain(|&fault| fault != Fault::StopStreaming);
+        }
         for last in (1..faults.len()).rev() {
             faults.swap(last, random.below(last + 1));
         }

@@ -39,7 +39,7 @@ async fn a_scan_lists_what_a_protocol_file_describes() {
     assert!(!ended.out.contains("Toaster"), "{}", ended.out);
     // Signal strength 127 means "not known" (Core Specification, Volume 4, Part E, 7.7.65.2).
     let ended = tool.run(&["scan", "--for", "1", "--all"]).await;
-    ended.expect(0).says(&["Toaster", "not now", "none"]);
+    ended.expect(0).says(&["Toaster", "unknown", "none"]);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

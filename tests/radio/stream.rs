@@ -228,7 +228,6 @@ async fn packets_lost_on_the_way_are_counted() {
     stage.compare().await.sealed();
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn silence_on_a_link_that_is_up_is_told_and_survived() {
     let Some(stage) = Stage::set().await else {
         return;
@@ -248,7 +247,6 @@ async fn silence_on_a_link_that_is_up_is_told_and_survived() {
     assert_eq!(recorded.count(&Event::LinkLost), 0);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_sensor_that_forgot_to_stream_is_told_again() {
     let Some(stage) = Stage::set().await else {
         return;
@@ -266,7 +264,6 @@ async fn a_sensor_that_forgot_to_stream_is_told_again() {
     stage.compare().await.sealed();
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_sensor_out_of_reach_is_found_again() {
     let Some(stage) = Stage::set().await else {
         return;
@@ -300,7 +297,6 @@ async fn a_sensor_out_of_reach_is_found_again() {
     stage.nothing_is_left().await;
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn ending_while_the_link_is_away_seals_at_once() {
     let Some(stage) = Stage::set().await else {
         return;
@@ -328,7 +324,6 @@ async fn ending_while_the_link_is_away_seals_at_once() {
     );
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_adapter_switched_off_and_on_again() {
     let Some(stage) = Stage::set().await else {
         return;
@@ -366,7 +361,6 @@ async fn an_adapter_switched_off_and_on_again() {
     stage.nothing_is_left().await;
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_bluetooth_service_that_died_and_came_back() {
     let Some(mut stage) = Stage::set().await else {
         return;
@@ -390,7 +384,6 @@ async fn a_bluetooth_service_that_died_and_came_back() {
     recorded.sealed().holds_all(&sent);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_bus_that_died_leaves_a_sealed_recording() {
     let Some(mut stage) = Stage::set().await else {
         return;
@@ -420,7 +413,6 @@ async fn a_bus_that_died_leaves_a_sealed_recording() {
     recorded.holds_all(&sent);
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn each_way_not_to_connect_is_told_apart() {
     let way = async |on_connect: OnConnect, says: &str| {
         let mut peripheral = reference::peripheral();
@@ -474,4 +466,19 @@ async fn a_refused_subscription_leaves_nothing_behind() {
         .await;
     ended.expect(1).says(&["not permitted to subscribe"]);
     stage.nothing_is_left().await;
+}
+
+/// Each of these waits for seconds, so they wait together.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_takes_patience() {
+    tokio::join!(
+        silence_on_a_link_that_is_up_is_told_and_survived(),
+        a_sensor_that_forgot_to_stream_is_told_again(),
+        a_sensor_out_of_reach_is_found_again(),
+        ending_while_the_link_is_away_seals_at_once(),
+        an_adapter_switched_off_and_on_again(),
+        a_bluetooth_service_that_died_and_came_back(),
+        a_bus_that_died_leaves_a_sealed_recording(),
+        each_way_not_to_connect_is_told_apart(),
+    );
 }

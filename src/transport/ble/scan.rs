@@ -62,7 +62,9 @@ pub struct Found {
     pub name: String,
     /// Bluetooth address (on macOS: the identifier that stands for it).
     pub address: String,
-    /// Signal strength in dBm; none if the host knows the device but does not hear it now.
+    /// The host hears it now, and does not only remember it.
+    pub heard: bool,
+    /// Signal strength in dBm; none if the host does not tell it.
     pub rssi_dbm: Option<i16>,
     /// What is left in its battery in percent, if it advertises that.
     pub battery_percent: Option<u8>,
@@ -223,12 +225,12 @@ impl Scanner {
         let mut first_heard: Option<Instant> = None;
         loop {
             let all = self.look(protocols).await?;
-            let heard = all.iter().filter(|one| one.rssi_dbm.is_some()).count();
+            let heard = all.iter().filter(|one| one.heard).count();
             // A device that the host only remembers may be connected already and so not heard.
             let last_chance = begun.elapsed() >= limit;
             let mut fitting: Vec<Found> = all
                 .into_iter()
-                .filter(|one| wanted.fits(one) && (one.rssi_dbm.is_some() || last_chance))
+                .filter(|one| wanted.fits(one) && (one.heard || last_chance))
                 .collect();
             if fitting.len() > 1 {
                 let found = fitting.iter().map(Found::label).collect();
@@ -294,6 +296,7 @@ async fn describe(
     Ok(Found {
         name,
         address: address_of(&peripheral),
+        heard: told_us.rssi.is_some(),
         rssi_dbm: told_us.rssi.filter(|&rssi| rssi != NO_RSSI),
         // Values over 100 are reserved (GATT Specification Supplement, Battery Level).
         battery_percent: battery.filter(|&percent| percent <= 100),
