@@ -10,7 +10,7 @@ use ratatui::style::Style;
 
 const EIGHTHS: [&str; 9] = [" ", "▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"];
 
-/// Columns of a panel: room for `cylinder 12 warm`.
+/// Columns of a panel: room for `cylinder 12 warm`; up to twice that where there is room.
 const PANEL: u16 = 19;
 
 pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
@@ -19,17 +19,20 @@ pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     }
     let mut runs: Vec<BuildUpScene> = scene.others.clone();
     runs.extend(in_hand(scene));
-    let fit = usize::from((area.width.saturating_sub(2)) / PANEL).max(1);
+    let room = area.width.saturating_sub(2);
+    let fit = usize::from(room / PANEL).max(1);
+    let shown = u16::try_from(runs.len().clamp(3, fit.max(3))).unwrap_or(3);
+    let panel_width = (room / shown).clamp(PANEL, 2 * PANEL);
     let hidden = runs.len().saturating_sub(fit);
     let top = runs
         .iter()
         .flat_map(|r| r.peaks.iter().copied().chain(r.reading))
         .fold(Pressure::from_kpa(1.0), Pressure::max);
     for (at, run) in runs.iter().skip(hidden).enumerate() {
-        let left = 2 + u16::try_from(at).unwrap_or(0) * PANEL;
+        let left = 2 + u16::try_from(at).unwrap_or(0) * panel_width;
         let panel = Rect {
             x: area.x + left,
-            width: PANEL - 1,
+            width: panel_width - 1,
             ..area
         };
         draw_run(run, top, scene.unit, panel, buf);
@@ -90,10 +93,11 @@ fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, b
     columns(&run.peaks, top, bars, style, buf);
 }
 
-/// One column a stroke; two where there is room. The latest strokes where there is not.
+/// One column a stroke; up to four where there is room. The latest strokes where there is not.
 fn columns(peaks: &[Pressure], top: Pressure, area: Rect, style: Style, buf: &mut Buffer) {
     let room = usize::from(area.width);
-    let wide = if peaks.len() * 2 <= room { 2 } else { 1 };
+    let wide = (room / peaks.len().max(1)).clamp(1, 4);
+    let bar = wide.saturating_sub(1).max(1);
     let hidden = peaks.len().saturating_sub(room / wide);
     let steps = f64::from(area.height) * 8.0;
     for (at, peak) in peaks.iter().skip(hidden).enumerate() {
@@ -104,7 +108,7 @@ fn columns(peaks: &[Pressure], top: Pressure, area: Rect, style: Style, buf: &mu
             let part = eighths.saturating_sub(below).min(8);
             let symbol = EIGHTHS.get(part).copied().unwrap_or(" ");
             let x = area.x + u16::try_from(at * wide).unwrap_or(0);
-            buf.set_stringn(x, area.y + row, symbol, 1, style);
+            buf.set_stringn(x, area.y + row, symbol.repeat(bar), bar, style);
         }
     }
 }

@@ -6,7 +6,7 @@ use super::{line, right};
 use crate::units::Pressure;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::Style;
+use ratatui::style::{Modifier, Style};
 
 /// Eighths of a column.
 const EIGHTHS: [&str; 8] = ["", "▏", "▎", "▍", "▌", "▋", "▊", "▉"];
@@ -76,7 +76,7 @@ fn bar(scene: &Scene, scale: Scale, area: Rect, buf: &mut Buffer) {
     let mut text = "█".repeat(eighths / 8);
     text.push_str(EIGHTHS.get(eighths % 8).copied().unwrap_or(""));
     line(&"─".repeat(usize::from(scale.columns)), area, QUIET, buf);
-    line(&text, area, STRONG, buf);
+    line(&text, area, STRONG.remove_modifier(Modifier::DIM), buf);
     let target = match scene.number {
         Number::Settled(value, _) => Some(value),
         _ => scene.run.plateau,
