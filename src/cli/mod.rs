@@ -52,31 +52,32 @@ damaged or lost, 4 input file not understood, 5 no reading in it, 6 does not mat
 Cranking an engine with its plugs out can hurt: the engine's service manual, local codes and \
 licensed practice come first.";
 
-/// One variant a command; its arguments and its work are in the file of its name.
+/// One variant a command, in the order in which they are needed; its arguments and its work are in
+/// the file of its name.
 #[derive(Debug, Subcommand)]
 enum Command {
-    Calibrate(calibrate::Args),
-    Cautions(cautions::Args),
-    Compare(compare::Args),
-    Corpus(corpus::Args),
     Demo(demo::Args),
-    Inspect(inspect::Args),
-    Protocol(protocol::Args),
-    Key(sign::KeyArgs),
-    Overview(overview::Args),
-    #[cfg(feature = "parquet")]
-    Parquet(parquet::Args),
-    Record(record::Args),
-    Replay(replay::Args),
+    Practice(visit::practise::Args),
+    Cautions(cautions::Args),
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
-    Simulate(simulate::Args),
     Visit(visit::Args),
-    Yardstick(yardstick::Args),
-    Sign(sign::Args),
+    Record(record::Args),
+    Replay(replay::Args),
+    Compare(compare::Args),
+    Overview(overview::Args),
+    Inspect(inspect::Args),
     Verify(verify::Args),
-    Practice(visit::practise::Args),
+    Sign(sign::Args),
+    Key(sign::KeyArgs),
+    #[cfg(feature = "parquet")]
+    Parquet(parquet::Args),
+    Protocol(protocol::Args),
+    Simulate(simulate::Args),
+    Corpus(corpus::Args),
+    Yardstick(yardstick::Args),
+    Calibrate(calibrate::Args),
 }
 
 impl Command {

@@ -22,11 +22,17 @@ fn main() -> Result<(), Box<dyn Error>> {
     for visit in VISITS {
         total += one_visit(&demo.join(format!("{visit}.jsonl")), visit)?;
     }
-    println!("\nAll four, best of five each: {:.0} ms", total.as_secs_f64() * 1e3);
+    println!(
+        "\nAll four, best of five each: {:.0} ms",
+        total.as_secs_f64() * 1e3
+    );
     let long = long_recording(&demo.join("heron.jsonl"), 200)?;
     let (time, peak) = replayed_by_the_program(&long)?;
     let megabytes = fs::metadata(&long)?.len() as f64 / 1e6;
-    println!("A recording of {megabytes:.0} MB: {:.1} s, {peak:.0} MB at most", time.as_secs_f64());
+    println!(
+        "A recording of {megabytes:.0} MB: {:.1} s, {peak:.0} MB at most",
+        time.as_secs_f64()
+    );
     fs::remove_file(long)?;
     Ok(())
 }
@@ -47,7 +53,11 @@ fn one_visit(path: &Path, name: &str) -> Result<Duration, Box<dyn Error>> {
     }
     let ms = |time: Duration| time.as_secs_f64() * 1e3;
     let kilobytes = bytes.len() / 1000;
-    println!("| {name} | {kilobytes} kB | {:.1} ms | {:.1} ms |", ms(replay), ms(reporting));
+    println!(
+        "| {name} | {kilobytes} kB | {:.1} ms | {:.1} ms |",
+        ms(replay),
+        ms(reporting)
+    );
     Ok(replay + reporting)
 }
 
@@ -56,12 +66,19 @@ fn long_recording(visit: &Path, times: u64) -> Result<PathBuf, Box<dyn Error>> {
     let lines: Vec<Record> = needlerest::recording::open(visit)?
         .filter_map(|line| line.ok()?.outcome.ok())
         .collect();
-    let Some(Record::Header(header)) = lines.first() else { return Err("no header".into()) };
+    let Some(Record::Header(header)) = lines.first() else {
+        return Err("no header".into());
+    };
     let mut writer = Writer::begin(Vec::new(), header)?;
     let length = lines.iter().filter_map(time_of).max().unwrap_or(0) + 1_000_000;
     for n in 0..times {
-        let again = Event::Resumed { at: header.started.clone() };
-        writer.event(&TimedEvent { t_us: n * length, event: again })?;
+        let again = Event::Resumed {
+            at: header.started.clone(),
+        };
+        writer.event(&TimedEvent {
+            t_us: n * length,
+            event: again,
+        })?;
         for line in &lines {
             match line {
                 Record::Packet(packet) => {
