@@ -30,6 +30,7 @@ pub(super) fn cannot_tell(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> 
         );
     }
     mixed_conditions(case, &mut said);
+    only_wet(case, &mut said);
     rings_from_valve(case, cylinders, &mut said);
     layout(case, &mut said);
     thin_card(case, &mut said);
@@ -88,6 +89,9 @@ fn mixed_conditions(case: &Case<'_>, said: &mut Vec<String>) {
             dry.label()
         ));
     }
+}
+
+fn only_wet(case: &Case<'_>, said: &mut Vec<String>) {
     let only_wet: Vec<&str> = case
         .cylinders
         .iter()

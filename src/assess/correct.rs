@@ -26,9 +26,10 @@ pub(super) fn corrected(
     entry: &Entry<'_>,
 ) -> Option<Corrected> {
     corrected_to(case, condition, entry, common_crank(case, condition))
+        .filter(|corrected| !corrected.parts.is_empty())
 }
 
-/// As [`corrected`], to a crank speed of the caller's.
+/// As [`corrected`], to a crank speed of the caller's; also where nothing differs.
 pub(super) fn corrected_to(
     case: &Case<'_>,
     condition: Condition,
@@ -73,7 +74,7 @@ pub(super) fn corrected_to(
         .sum();
     let doubt = value * libm::sqrt(squares);
     let relative = entry.relative * factor;
-    (!parts.is_empty() && factor.is_finite()).then(|| Corrected {
+    factor.is_finite().then(|| Corrected {
         value,
         expanded_relative: Pressure::from_pa(2.0 * libm::hypot(relative.pa(), doubt.pa())),
         parts,

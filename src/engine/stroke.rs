@@ -81,12 +81,30 @@ impl Compression {
         if !litre_hz.is_finite() || self.peak(high) > peak {
             return None;
         }
-        for _ in 0..40 {
-            let middle = 0.5 * (low + high);
-            if self.peak(middle) > peak {
-                low = middle;
+        // Regula falsi on the logarithms of absolute pressures, the Illinois way: the end that
+        // stays has its weight halved, so that both ends close in.
+        let wanted = libm::log((peak + self.ambient_absolute).pa());
+        let over = |leak: f64| libm::log((self.peak(leak) + self.ambient_absolute).pa()) - wanted;
+        let (mut at_low, mut at_high) = (over(low), over(high));
+        let mut low_moved = true;
+        for _ in 0..60 {
+            let next = (low * at_high - high * at_low) / (at_high - at_low);
+            let value = over(next);
+            if value.abs() < 1e-7 || high - low < 1e-9 * high {
+                return Some(next);
+            }
+            if value > 0.0 {
+                (low, at_low) = (next, value);
+                if low_moved {
+                    at_high *= 0.5;
+                }
+                low_moved = true;
             } else {
-                high = middle;
+                (high, at_high) = (next, value);
+                if !low_moved {
+                    at_low *= 0.5;
+                }
+                low_moved = false;
             }
         }
         Some(0.5 * (low + high))

@@ -2,7 +2,7 @@
 
 use crate::support::{REFERENCE, Session, card, psi, run};
 use needlerest::assess::{Assessment, CauseKind, Judgement};
-use needlerest::engine::Condition::{WarmDry, Wet};
+use needlerest::engine::Condition::{ColdDry, WarmDry, Wet};
 
 fn leading(assessment: &Assessment, cylinder: &str) -> CauseKind {
     let found = assessment.cylinders.iter().find(|c| c.name == cylinder);
@@ -43,4 +43,123 @@ fn two_low_neighbours_are_a_gasket() {
         .unwrap();
     assert_eq!(pair.cylinders, ["2", "3"]);
     assert_eq!(pair.judgement, Judgement::Pass);
+}
+
+/// About 60 psi hardly lets an engine run; over 100 is needed (common practice, no source).
+#[test]
+fn sixty_hardly_runs_and_a_hundred_is_needed() {
+    let judged = |reading: f64, rule: &str| {
+        let assessment = Session::bare(WarmDry, &[reading]).assessed(None);
+        let found = assessment.findings.iter().find(|f| f.rule == rule);
+        found.unwrap().judgement
+    };
+    assert_eq!(judged(58.0, "hardly-runs"), Judgement::Fail);
+    assert_eq!(judged(62.0, "hardly-runs"), Judgement::Pass);
+    assert_eq!(judged(95.0, "needed-to-run"), Judgement::Fail);
+    assert_eq!(judged(105.0, "needed-to-run"), Judgement::Pass);
+}
+
+/// Cold lower than warm is normal: cold cylinders leak and lose more heat (doi
+/// 10.1007/978-3-658-03981-3_17, abstract).
+#[test]
+fn cold_lower_than_warm_is_normal() {
+    let of = |cold, warm| {
+        let session = Session::default()
+            .with(ColdDry, &[cold], 1.0)
+            .with(WarmDry, &[warm], 1.0);
+        let assessment = session.assessed(Some(&card(1, REFERENCE)));
+        let found = assessment
+            .findings
+            .into_iter()
+            .find(|f| f.rule == "cold-to-warm");
+        found.unwrap()
+    };
+    let usual = of(170.0, 185.0);
+    assert_eq!(usual.judgement, Judgement::Pass);
+    assert!(usual.text.contains("normal"));
+    assert!(of(185.0, 170.0).text.contains("unusual"));
+}
+
+/// More than 10 psi above normal: deposits; more than 10 below: a leak (TM 10-3930-647-14&P,
+/// paragraph 4-40). At a normal of 120 psi: 131 is above, 130 is not, 109 is below.
+#[test]
+fn ten_psi_above_or_below_normal() {
+    let limits = "[limits]\nnormal_low = \"120 psi\"\nnormal_high = \"120 psi\"\n\
+                  [site]\naltitude_m = 0.0\n";
+    let judged = |reading: f64, rule: &str| {
+        let assessment = Session::bare(WarmDry, &[reading]).assessed(Some(&card(1, limits)));
+        let found = assessment.findings.iter().find(|f| f.rule == rule);
+        found.unwrap().judgement
+    };
+    assert_eq!(judged(131.0, "above-normal"), Judgement::Fail);
+    assert_eq!(judged(130.0, "above-normal"), Judgement::Pass);
+    assert_eq!(judged(109.0, "below-normal"), Judgement::Fail);
+    assert_eq!(judged(110.0, "below-normal"), Judgement::Pass);
+}
+
+/// A rise of 10 psi or more with oil is leakage past the rings (TM 10-3930-647-14&P, paragraph
+/// 4-40). Without an oil volume on the card the rise counts as it is; with one, only what the
+/// oil's own space does not explain.
+#[test]
+fn a_rise_of_ten_psi_with_oil() {
+    let gain = |wet: f64, engine: &str| {
+        let session =
+            Session::bare(WarmDry, &[100.0]).add("1", Wet, run(psi(wet), psi(0.0), Some(2.08)));
+        let assessment = session.assessed(Some(&card(1, engine)));
+        let found = assessment
+            .findings
+            .into_iter()
+            .find(|f| f.rule == "gain-with-oil");
+        found.unwrap().judgement
+    };
+    assert_eq!(gain(110.0, ""), Judgement::Fail);
+    assert_eq!(gain(109.9, ""), Judgement::Pass);
+    // 10 cm³ of oil alone lift a sound cylinder of this size by up to 27 %.
+    let oiled = format!("{REFERENCE}[tester]\nwet_oil_cm3 = 10.0\n");
+    assert_ne!(gain(112.0, &oiled), Judgement::Fail);
+    assert_eq!(gain(160.0, &oiled), Judgement::Fail);
+}
+
+/// Limits written for sea level move with height: by the pressure ratio (0.8320 at 5000 ft) or,
+/// if the rule set says so, by the workshop's density ratio (0.862).
+#[test]
+fn limits_move_with_height_by_the_stated_convention() {
+    use needlerest::assess::RuleSet;
+    use needlerest::assess::rules::AltitudeRule;
+    let limits = "[limits]\nservice_limit = \"100 psi\"\n[site]\naltitude_m = 1524.0\n";
+    let judged = |reading: f64, altitude| {
+        let rules = RuleSet {
+            altitude,
+            ..RuleSet::default()
+        };
+        let assessment =
+            Session::bare(WarmDry, &[reading]).assessed_by(Some(&card(1, limits)), &rules);
+        let found = assessment
+            .findings
+            .into_iter()
+            .find(|f| f.rule == "service-limit");
+        found.unwrap()
+    };
+    assert_eq!(
+        judged(83.3, AltitudeRule::PressureRatio).judgement,
+        Judgement::Pass
+    );
+    assert_eq!(
+        judged(83.1, AltitudeRule::PressureRatio).judgement,
+        Judgement::Fail
+    );
+    assert_eq!(
+        judged(86.3, AltitudeRule::DensityRatio).judgement,
+        Judgement::Pass
+    );
+    assert_eq!(
+        judged(86.0, AltitudeRule::DensityRatio).judgement,
+        Judgement::Fail
+    );
+    assert_eq!(judged(99.0, AltitudeRule::None).judgement, Judgement::Fail);
+    assert!(
+        judged(90.0, AltitudeRule::DensityRatio)
+            .text
+            .contains("density ratio")
+    );
 }

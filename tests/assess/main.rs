@@ -1,5 +1,10 @@
 //! Tests of the assessment against published rules, worked examples and bad input.
 
+mod bad_input;
 mod common_practice;
+mod guard_bands;
+mod history;
 mod published_rules;
+mod rule_sets;
+mod score;
 mod support;

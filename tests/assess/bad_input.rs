@@ -1,0 +1,245 @@
+//! Sessions that leave something to be desired: stated plainly, never guessed over, no panic.
+
+use crate::support::{REFERENCE, Session, card, psi, run};
+use needlerest::assess::{Assessment, CauseKind, Judgement};
+use needlerest::engine::Condition::{ColdDry, WarmDry, Wet};
+use needlerest::signal::{Flag, Outcome, RunResult};
+use needlerest::units::Pressure;
+use proptest::prelude::*;
+
+fn says(list: &[String], part: &str) -> bool {
+    list.iter().any(|said| said.contains(part))
+}
+
+/// A run in which no stroke was found.
+fn empty() -> RunResult {
+    RunResult {
+        outcome: Outcome::NoReading,
+        reading: None,
+        build_up: None,
+        cadence: None,
+        strokes: Vec::new(),
+        flags: vec![Flag::NoStrokes],
+        ..run(psi(0.0), psi(0.0), None)
+    }
+}
+
+fn nothing_is_judged(assessment: &Assessment) {
+    assert_eq!(assessment.judgement, Judgement::NotJudged);
+    assert_eq!(assessment.score, None);
+    assert!(assessment.cylinders.iter().all(|c| c.causes.is_empty()));
+    assert!(
+        assessment.verdict.contains("nothing can be judged"),
+        "{}",
+        assessment.verdict
+    );
+}
+
+#[test]
+fn no_runs_at_all() {
+    nothing_is_judged(&Session::default().assessed(None));
+    let carded = Session::default().assessed(Some(&card(2, REFERENCE)));
+    nothing_is_judged(&carded);
+    assert!(says(
+        &carded.cannot_tell,
+        "Cylinder 1 has no usable reading"
+    ));
+}
+
+#[test]
+fn no_strokes() {
+    let assessment = Session::default()
+        .add("1", WarmDry, empty())
+        .assessed(Some(&card(1, REFERENCE)));
+    nothing_is_judged(&assessment);
+    assert!(says(
+        &assessment.cannot_tell,
+        "The warm run of cylinder 1 gave no reading"
+    ));
+}
+
+#[test]
+fn one_cylinder_only() {
+    let lone = Session::default().with(WarmDry, &[150.0], 2.0);
+    let of_one = lone.assessed(Some(&card(1, REFERENCE)));
+    assert!(says(&of_one.cannot_tell, "single cylinder"));
+    assert!(of_one.comparisons.is_empty());
+    let of_four = lone.assessed(Some(&card(4, REFERENCE)));
+    assert!(says(&of_four.cannot_tell, "Only one cylinder was read"));
+    assert!(says(
+        &of_four.cannot_tell,
+        "Cylinder 3 has no usable reading"
+    ));
+    // Without a card there is nothing to hold a single reading against.
+    let bare = lone.assessed(None);
+    assert_eq!(bare.score, None);
+    assert!(says(&bare.cannot_tell, "There is no job card"));
+}
+
+#[test]
+fn a_missing_wet_run_leaves_rings_and_valves_open() {
+    let assessment = Session::default()
+        .with(WarmDry, &[190.0, 120.0, 192.0], 2.0)
+        .assessed(Some(&card(3, REFERENCE)));
+    let low = &assessment.cylinders[1];
+    assert_eq!(low.causes[0].kind, CauseKind::RingsOrValve);
+    let named = |kind| low.causes.iter().any(|cause| cause.kind == kind);
+    assert!(!named(CauseKind::Rings) && !named(CauseKind::Valve));
+    assert!(says(
+        &assessment.cannot_tell,
+        "rings and valves are not told apart"
+    ));
+    let steps = &assessment.next_steps;
+    assert!(steps[0].contains("wet run of cylinder 2"), "{steps:?}");
+    // A healthy cylinder wetted beside it shows what the oil's volume does.
+    assert!(says(steps, "Wet cylinder 3 as well"), "{steps:?}");
+    assert!(says(steps, "leak-down test"), "{steps:?}");
+}
+
+#[test]
+fn mixed_conditions_are_not_compared() {
+    let assessment = Session::default()
+        .add("1", WarmDry, run(psi(180.0), psi(2.0), Some(2.0)))
+        .add("2", ColdDry, run(psi(150.0), psi(2.0), Some(2.0)))
+        .assessed(Some(&card(2, REFERENCE)));
+    assert!(assessment.comparisons.is_empty());
+    assert!(says(
+        &assessment.cannot_tell,
+        "read in different conditions: 2 only cold"
+    ));
+}
+
+#[test]
+fn only_wet_readings() {
+    let assessment = Session::default()
+        .with(Wet, &[180.0, 150.0], 2.0)
+        .assessed(Some(&card(2, REFERENCE)));
+    assert_eq!(assessment.judgement, Judgement::NotJudged);
+    assert!(assessment.verdict.contains("only wet readings"));
+    assert!(says(&assessment.cannot_tell, "there is only a wet reading"));
+}
+
+/// 10:1 cannot give more than 14.7·(10^1.4 − 1) = 354.4 psi (isentropic compression of air).
+#[test]
+fn a_reading_above_what_the_ratio_allows_contradicts_the_card() {
+    let of = |reading| {
+        Session::default()
+            .with(WarmDry, &[reading], 2.0)
+            .assessed(Some(&card(1, REFERENCE)))
+            .findings
+            .into_iter()
+            .find(|finding| finding.rule == "more-than-the-ratio-gives")
+    };
+    assert!(of(340.0).is_none());
+    assert!(of(354.0).is_none());
+    assert_eq!(of(400.0).unwrap().judgement, Judgement::Fail);
+}
+
+#[test]
+fn names_that_the_card_does_not_know() {
+    let assessment = Session::default()
+        .add("1", WarmDry, run(psi(150.0), psi(2.0), None))
+        .add("port", WarmDry, run(psi(151.0), psi(2.0), None))
+        .assessed(Some(&card(2, "")));
+    let names: Vec<&str> = assessment
+        .cylinders
+        .iter()
+        .map(|c| c.name.as_str())
+        .collect();
+    assert_eq!(names, ["1", "2", "port"]);
+    assert!(says(&assessment.cannot_tell, "names a cylinder port"));
+    assert!(says(
+        &assessment.cannot_tell,
+        "Cylinder 2 has no usable reading"
+    ));
+}
+
+#[test]
+fn a_void_run_does_not_count() {
+    let mut session = Session::default().with(WarmDry, &[150.0, 150.0], 2.0).add(
+        "1",
+        WarmDry,
+        run(psi(40.0), psi(2.0), None),
+    );
+    session.runs[2].2 = true;
+    let assessment = session.assessed(None);
+    assert_eq!(assessment.judgement, Judgement::Pass);
+    assert_eq!(assessment.cylinders[0].readings.len(), 1);
+}
+
+#[test]
+fn a_repeated_run_replaces_the_one_before_and_says_so() {
+    let assessment = Session::default()
+        .with(WarmDry, &[90.0, 150.0], 2.0)
+        .add("1", WarmDry, run(psi(150.0), psi(2.0), None))
+        .assessed(None);
+    assert_eq!(assessment.comparisons[0].lowest_pressure, psi(150.0));
+    assert!(
+        assessment
+            .findings
+            .iter()
+            .any(|finding| finding.rule == "repeat")
+    );
+    // A run that did not settle does not replace one that did.
+    let mut unsettled = run(psi(100.0), psi(20.0), None);
+    unsettled.reading.as_mut().unwrap().extrapolated = true;
+    let kept = Session::default()
+        .with(WarmDry, &[150.0, 150.0], 2.0)
+        .add("1", WarmDry, unsettled)
+        .assessed(None);
+    assert_eq!(kept.comparisons[0].lowest_pressure, psi(150.0));
+}
+
+#[test]
+fn numbers_that_are_none_are_left_out() {
+    for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+        let assessment = Session::default()
+            .add(
+                "1",
+                WarmDry,
+                run(Pressure::from_pa(bad), psi(2.0), Some(2.0)),
+            )
+            .add(
+                "2",
+                WarmDry,
+                run(psi(150.0), Pressure::from_pa(bad), Some(bad)),
+            )
+            .assessed(Some(&card(2, REFERENCE)));
+        nothing_is_judged(&assessment);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+    /// Whatever is read, the answer is whole: probabilities from 0 to 1 that do not exceed 1
+    /// together, scores from 0 to 100, and no number that is none.
+    #[test]
+    fn any_readings_give_a_whole_answer(
+        readings in prop::collection::vec((-50.0..600.0_f64, 0.0..80.0_f64, 0_usize..3, 0.0..12.0_f64, 0_usize..5), 0..12),
+        carded in any::<bool>(),
+    ) {
+        let conditions = [ColdDry, WarmDry, Wet];
+        let mut session = Session::default();
+        for (value, expanded, condition, hz, name) in readings {
+            let result = run(psi(value), psi(expanded), (hz > 0.5).then_some(hz));
+            session = session.add(&name.to_string(), conditions[condition], result);
+        }
+        let card = card(4, REFERENCE);
+        let assessment = session.assessed(carded.then_some(&card));
+        for cylinder in &assessment.cylinders {
+            let total: f64 = cylinder.causes.iter().map(|cause| cause.probability).sum();
+            prop_assert!(total <= 1.0 + 1e-9);
+            prop_assert!(cylinder.score.is_none_or(|score| (0.0..=100.0).contains(&score)));
+            prop_assert!(cylinder.score_expanded.is_none_or(|u| (0.0..=50.0).contains(&u)));
+            for reading in &cylinder.readings {
+                prop_assert!(reading.leak.is_none_or(|leak| leak.mm2 >= 0.0 && leak.expanded_mm2.is_finite()));
+            }
+        }
+        for finding in &assessment.findings {
+            prop_assert!(finding.probability_within.is_none_or(|p| (0.0..=1.0).contains(&p)));
+            prop_assert!(!finding.source.is_empty());
+        }
+        let text = serde_json::to_string(&assessment).unwrap();
+        prop_assert!(!text.contains("NaN") && !text.contains("null_pa"));
+    }
+}
