@@ -6,6 +6,7 @@ pub mod chart;
 pub mod columns;
 mod folder;
 mod json;
+mod link;
 mod outputs;
 pub mod overview;
 mod page;

@@ -1,5 +1,6 @@
 //! The report for the terminal: what a mechanic takes in within ten seconds.
 
+use super::link::poor;
 use super::page::assessed::assessed;
 use super::sparkline::sparkline;
 use super::view::{Cell, Units, View};
@@ -34,8 +35,9 @@ pub fn text(findings: &Findings, units: Units, width: usize, colour: bool) -> St
     }
     let beside = beside(findings, units);
     section(&mut out, "Beside the readings", &beside, width);
-    let flags = flags(findings, units);
-    section(&mut out, "About the test", &flags, width);
+    let mut about = flags(findings, units);
+    about.extend(poor(findings).iter().map(|one| format!("{}.", one.line())));
+    section(&mut out, "About the test", &about, width);
     let unknown = cleaned(&findings.assessment.cannot_tell);
     section(&mut out, "Cannot be told from these runs", &unknown, width);
     let next = cleaned(&findings.assessment.next_steps);

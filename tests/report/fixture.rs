@@ -9,6 +9,7 @@ use needlerest::engine::{
     Condition, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits, Start,
 };
 use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace};
+use needlerest::recording::{LinkQuality, Spread};
 use needlerest::signal::{
     BuildUp, Cadence, Contribution, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero,
 };
@@ -498,5 +499,30 @@ pub fn all() -> Vec<(&'static str, Findings)> {
         ("none", none()),
         ("one", one()),
         ("hostile", hostile()),
+        ("poor link", poor_link()),
     ]
+}
+
+/// Four cylinders through a link that was poor in every way.
+pub fn poor_link() -> Findings {
+    let mut findings = four();
+    let packets = &mut findings.sensor.packets;
+    (packets.lost, packets.link_losses) = (400, 2);
+    let spread = |p99, max| {
+        Some(Spread {
+            p50: 1000,
+            p99,
+            max,
+        })
+    };
+    findings.sensor.link = Some(LinkQuality {
+        packets: packets.received,
+        lost: Some(packets.lost),
+        link_losses: packets.link_losses,
+        rssi_dbm: Some(-93),
+        spacing_us: spread(40_000, 1_834_000),
+        latency_us: spread(310_000, 1_800_000),
+        drift_ppm: Some(-812.4),
+    });
+    findings
 }

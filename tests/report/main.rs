@@ -2,6 +2,7 @@
 
 mod fixture;
 mod folder;
+mod link;
 mod overview;
 mod page;
 #[cfg(feature = "pdf")]

@@ -2,6 +2,7 @@
 
 use super::Fact;
 use crate::pipeline::Findings;
+use crate::report::link::poor;
 use crate::report::view::{Number, Units};
 use crate::report::words;
 
@@ -34,6 +35,8 @@ pub(in crate::report) fn measured(findings: &Findings, units: Units) -> Vec<Fact
     );
     facts.push(Fact::number("Length of the recording", duration, "s"));
     facts.extend(packets(findings));
+    let poor = poor(findings).into_iter();
+    facts.extend(poor.map(|one| Fact::number(one.label, one.number, one.after)));
     facts.push(Fact::text(
         "Rule set",
         words::clean(&findings.assessment.rule_set),
@@ -70,7 +73,6 @@ fn packets(findings: &Findings) -> Vec<Fact> {
             "unknown_status",
         ),
         ("Samples out of range", packets.out_of_range, "out_of_range"),
-        ("Link lost", packets.link_losses, "link_losses"),
     ];
     let always = ["received", "samples", "lost"];
     let mut facts: Vec<Fact> = counts
