@@ -2,8 +2,8 @@
 
 use super::analyse::{self, AnalysisArgs};
 use super::{Exit, Failure, Outcome};
-use crate::assess::{Change, History, RunInput, Trend, Visit, compare};
-use crate::pipeline::{self, Findings, Options};
+use crate::assess::{Change, History, Trend, Visit, compare};
+use crate::pipeline::{self, Findings, Options, inputs};
 use crate::units::{Pressure, PressureUnit};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -37,7 +37,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let before = findings(&args.before, &options)?;
     let after = findings(&args.after, &options)?;
     let labels = labels(args, &before, &after);
-    let runs = (inputs(&before), inputs(&after));
+    let runs = (inputs(&before.runs), inputs(&after.runs));
     let history = compare(
         &Visit {
             label: &labels.0,
@@ -94,21 +94,6 @@ fn labels(args: &Args, before: &Findings, after: &Findings) -> (String, String) 
             .map_or_else(String::new, |stem| stem.to_string_lossy().into_owned())
     };
     (name(&args.before), name(&args.after))
-}
-
-fn inputs(findings: &Findings) -> Vec<RunInput<'_>> {
-    findings
-        .runs
-        .iter()
-        .enumerate()
-        .map(|(index, run)| RunInput {
-            index,
-            cylinder: run.cylinder.clone(),
-            condition: run.condition,
-            void: run.void,
-            result: &run.result,
-        })
-        .collect()
 }
 
 fn text(history: &History, unit: PressureUnit) -> String {

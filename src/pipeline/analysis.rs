@@ -1,6 +1,6 @@
 //! From runs to findings, and from a whole recording to findings.
 
-use super::findings::{Findings, RecordingFacts, SensorFacts};
+use super::findings::{Findings, RecordingFacts, Run, SensorFacts};
 use super::stream::Pipeline;
 use super::trace::Trace;
 use crate::assess::{RunInput, assess};
@@ -39,18 +39,7 @@ impl Pipeline {
 
     /// What the runs so far amount to.
     pub fn findings(&self, soundness: Soundness) -> Findings {
-        let inputs: Vec<RunInput<'_>> = self
-            .runs
-            .iter()
-            .enumerate()
-            .map(|(index, run)| RunInput {
-                index,
-                cylinder: run.cylinder.clone(),
-                condition: run.condition,
-                void: run.void,
-                result: &run.result,
-            })
-            .collect();
+        let inputs = inputs(&self.runs);
         Findings {
             format: Findings::FORMAT.to_owned(),
             version: Findings::VERSION,
@@ -84,4 +73,18 @@ impl Pipeline {
             link: self.link.clone(),
         }
     }
+}
+
+/// The runs as the assessment takes them.
+pub fn inputs(runs: &[Run]) -> Vec<RunInput<'_>> {
+    let numbered = runs.iter().enumerate();
+    numbered
+        .map(|(index, run)| RunInput {
+            index,
+            cylinder: run.cylinder.clone(),
+            condition: run.condition,
+            void: run.void,
+            result: &run.result,
+        })
+        .collect()
 }

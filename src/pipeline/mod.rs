@@ -10,7 +10,7 @@ mod stream;
 mod trace;
 
 pub use crate::protocol::PacketCounts;
-pub use analysis::{Analysis, Soundness};
+pub use analysis::{Analysis, Soundness, inputs};
 pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
 pub use labels::Label;
 pub use options::Options;
