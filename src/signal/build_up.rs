@@ -3,43 +3,51 @@
 //! `y(k) = plateau − a·ratioᵏ − b·slowᵏ`: the check valve's pump-up (or the starter spinning up),
 //! and a small slow tail, as the gas in the hose warms or the oil film grows. For given ratios
 //! the model is linear, so its least-squares sums can be kept stroke by stroke. A bank of ratios
-//! is kept side by side, each with its sums; together, weighted by how well they fit, they give
-//! the plateau's distribution without iteration, at the same cost for every stroke. Older strokes
-//! fade; a stroke that does not fit weighs less (Huber 1964).
+//! is kept side by side, each with its sums and with a first-order term for the ratios around it;
+//! together, weighted by how well they fit, they give the plateau's distribution without
+//! iteration, at the same cost for every stroke. Older strokes fade; a stroke that does not fit
+//! weighs less (Huber 1964).
 
+use super::curve::Step;
 use super::moments::Moments;
+use super::normal;
 
-const RATIOS: [f64; 16] = [
-    0.02, 0.06, 0.1, 0.15, 0.2, 0.26, 0.32, 0.38, 0.44, 0.5, 0.56, 0.62, 0.68, 0.75, 0.82, 0.9,
-];
-const SLOW: [f64; 3] = [0.7, 0.84, 0.93];
-const PAIRS: usize = RATIOS.len() * SLOW.len();
+/// Unknowns of the linear model: plateau, fast part, its change with the ratio, slow tail.
+const N: usize = 4;
+/// Ratios of the bank: this many, this far apart.
+const RATIOS: usize = 24;
+const LOWEST: f64 = 0.02;
+const APART: f64 = 0.038;
+/// Slow tails of the bank: ratio, and how large they may be as a share of the prior's. The last
+/// stands for hardly any.
+const TAILS: [(f64, f64); 4] = [(0.7, 1.0), (0.84, 1.0), (0.93, 1.0), (0.84, 0.03)];
+const PAIRS: usize = RATIOS * TAILS.len();
 /// Each stroke weighs this much of the next one.
 const FADE: f64 = 0.92;
 /// The prior of the scatter weighs as much as this many strokes.
 const SCATTER_STROKES: f64 = 4.0;
-/// Kicks and pulls scatter by this share of the level (prior).
-const BURST_SCATTER: f64 = 0.006;
 /// Huber's bound: a stroke further off than this many standard deviations weighs less.
 const HUBER: f64 = 2.5;
+/// Strokes kept for the curve that is shown.
+const CURVE_STROKES: usize = 64;
 /// Strokes that may have been missed between two.
 const MOST_STEPS: u32 = 20;
 
-/// How far the approach may start from the plateau, as shares of it (standard deviations of the
-/// prior).
+/// What is expected of the build-up before the first stroke; shares of the level.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Reach {
-    /// The fast part: pump-up, or the starter spinning up.
+pub(super) struct Prior {
+    /// How far the fast part starts from the plateau: pump-up, or the starter spinning up
+    /// (standard deviation).
     pub(super) fast: f64,
-    /// The slow tail.
+    /// How far the slow tail starts from the plateau (standard deviation).
     pub(super) slow: f64,
-    /// The prior of the ratio falls off like this power of (1 − ratio).
+    /// The ratio's density falls off like this power of (1 − ratio).
     pub(super) brisk: f64,
-    /// Strokes scatter by this share of the level beyond the sensor's noise (prior).
+    /// How strokes scatter beyond the sensor's noise (standard deviation).
     pub(super) scatter: f64,
 }
 
-impl Reach {
+impl Prior {
     /// Behind a check valve: builds up from nothing.
     pub(super) const HOLDING: Self = Self {
         fast: 0.7,
@@ -56,18 +64,13 @@ impl Reach {
     };
 }
 
-/// Weighted sums of one pair of ratios, with e = ratioᵏ and f = slowᵏ.
-#[derive(Clone, Copy, Debug, Default)]
+/// Weighted sums of one pair of ratios over the basis 1, e = ratioᵏ, de/dratio, f = slowᵏ.
+#[derive(Clone, Copy, Debug)]
 struct Sums {
-    /// e and f of the newest stroke.
-    now: [f64; 2],
-    e: f64,
-    f: f64,
-    ee: f64,
-    ef: f64,
-    ff: f64,
-    ey: f64,
-    fy: f64,
+    /// The basis at the newest stroke.
+    now: [f64; N],
+    matrix: [[f64; N]; N],
+    rhs: [f64; N],
 }
 
 /// What the bank says about the plateau, in the unit of the strokes.
@@ -89,15 +92,17 @@ pub(super) struct Prospect {
 /// The recursive fit.
 #[derive(Clone, Debug)]
 pub(super) struct Bank {
-    sums: [Sums; PAIRS],
+    sums: Vec<Sums>,
     n: f64,
-    y: f64,
     yy: f64,
     strokes: u32,
     /// First stroke; sums are of differences to it, which keeps them exact.
     origin: f64,
-    reach: Reach,
+    prior: Prior,
     prospect: Option<Prospect>,
+    /// The last strokes, for the curve that is shown.
+    curve: Vec<Step>,
+    k: f64,
 }
 
 /// One pair's answer.
@@ -108,79 +113,82 @@ struct Answer {
     variance: f64,
     scatter: f64,
     left: f64,
+    ratio: f64,
 }
 
-fn pair(index: usize) -> (f64, f64) {
-    (RATIOS[index / SLOW.len()], SLOW[index % SLOW.len()])
+/// Prior variance (of the scatter) and ridges of one solution.
+#[derive(Clone, Copy, Debug)]
+struct Scale {
+    variance: f64,
+    /// For e, its derivative and f.
+    ridges: [f64; 3],
+    dof: f64,
+}
+
+/// Ratio, and tail with its share.
+fn pair(index: usize) -> (f64, (f64, f64)) {
+    let ratio = LOWEST + APART * (index / TAILS.len()) as f64;
+    (ratio, TAILS[index % TAILS.len()])
 }
 
 impl Bank {
-    pub(super) fn new(reach: Reach) -> Self {
+    pub(super) fn new(prior: Prior) -> Self {
         let sums = Sums {
-            now: [1.0, 1.0],
-            ..Sums::default()
+            now: [1.0, 1.0, 0.0, 1.0],
+            matrix: [[0.0; N]; N],
+            rhs: [0.0; N],
         };
         Self {
-            sums: [sums; PAIRS],
+            sums: vec![sums; PAIRS],
             n: 0.0,
-            y: 0.0,
             yy: 0.0,
             strokes: 0,
             origin: 0.0,
-            reach,
+            prior,
             prospect: None,
+            curve: Vec::new(),
+            k: 0.0,
         }
     }
 
     /// The same without strokes.
     pub(super) fn renew(&self) -> Self {
-        Self::new(self.reach)
+        Self::new(self.prior)
     }
 
-    /// The same without strokes, for kicks and pulls: nobody's strength is the same twice.
-    pub(super) fn for_bursts(&self) -> Self {
-        Self::new(Reach {
-            scatter: BURST_SCATTER,
-            ..self.reach
-        })
+    /// How large a slow tail and how much scatter to expect, as shares of the level.
+    pub(super) fn expect(&mut self, slow: f64, scatter: f64) {
+        self.prior.slow = slow;
+        self.prior.scatter = scatter;
     }
 
     /// Takes the next stroke. `steps` is 1, or more where strokes were missed; `standard` its
     /// standard uncertainty; `trust` between 0 and 1 weighs it down.
     pub(super) fn push(&mut self, y: f64, standard: f64, steps: u32, trust: f64) {
         let steps = if self.strokes == 0 {
+            self.origin = y;
             0
         } else {
             steps.clamp(1, MOST_STEPS)
         };
-        if self.strokes == 0 {
-            self.origin = y;
-        }
         self.strokes += 1;
         let weight = trust * self.fit_of(y, steps);
+        self.k += f64::from(steps);
+        if self.curve.len() == CURVE_STROKES {
+            self.curve.remove(0);
+        }
+        self.curve.push(Step {
+            k: self.k,
+            level: y,
+        });
         let newest = y;
         let y = y - self.origin;
         for (index, sums) in self.sums.iter_mut().enumerate() {
-            let (ratio, slow) = pair(index);
-            for _ in 0..steps {
-                sums.now[0] *= ratio;
-                sums.now[1] *= slow;
-            }
-            let [e, f] = sums.now;
-            for (sum, value) in [
-                (&mut sums.e, e),
-                (&mut sums.f, f),
-                (&mut sums.ee, e * e),
-                (&mut sums.ef, e * f),
-                (&mut sums.ff, f * f),
-                (&mut sums.ey, e * y),
-                (&mut sums.fy, f * y),
-            ] {
-                *sum = FADE * *sum + weight * value;
-            }
+            let (ratio, (slow, _)) = pair(index);
+            sums.step(ratio, slow, steps);
+            sums.add(y, weight);
         }
         self.n = FADE * self.n + weight;
-        self.y = FADE * self.y + weight * y;
         self.yy = FADE * self.yy + weight * y * y;
         self.prospect = self.solve(newest, standard);
     }
@@ -200,6 +208,11 @@ impl Bank {
         if off <= allowed { 1.0 } else { allowed / off }
     }
 
+    /// The strokes that went in, up to the last [`CURVE_STROKES`].
+    pub(super) fn curve(&self) -> &[Step] {
+        &self.curve
+    }
+
     /// How many strokes went in.
     pub(super) fn strokes(&self) -> u32 {
         self.strokes
@@ -212,89 +225,143 @@ impl Bank {
 
     fn solve(&self, newest: f64, standard: f64) -> Option<Prospect> {
         let size = newest.abs().max(self.origin.abs());
-        let scatter = self.reach.scatter * size;
-        let prior = scatter * scatter + standard * standard;
-        if self.strokes < 2 || self.n <= 0.0 || prior <= 0.0 {
+        let scatter = self.prior.scatter * size;
+        let variance = scatter * scatter + standard * standard;
+        if self.strokes < 2 || self.n <= 0.0 || variance <= 0.0 {
             return None;
         }
-        let ridge = |reach: f64| prior / (reach * reach * size * size);
-        let (reach, tail) = (ridge(self.reach.fast), ridge(self.reach.slow));
-        let dof = SCATTER_STROKES + (self.n - 2.0).max(0.0);
-        let mut each = self
-            .sums
-            .map(|sums| self.answer(&sums, prior, reach, tail, dof));
-        for (index, answer) in each.iter_mut().enumerate() {
-            if let Some(answer) = answer {
-                answer.likelihood += self.reach.brisk * libm::log(1.0 - pair(index).0);
+        let ridge = |reach: f64| variance / (reach * reach * size * size);
+        let scale = Scale {
+            variance,
+            // Ratios between those of the bank are uniform over one spacing.
+            ridges: [
+                ridge(self.prior.fast),
+                ridge(self.prior.fast * APART / 12.0_f64.sqrt()),
+                ridge(self.prior.slow),
+            ],
+            dof: SCATTER_STROKES + (self.n - 2.0).max(0.0),
+        };
+        let mut mixture = Mixture::default();
+        for (index, sums) in self.sums.iter().enumerate() {
+            if let Some(answer) = self.answer(sums, pair(index), &scale) {
+                mixture.push(&answer);
             }
         }
-        self.mix(&each, dof)
+        mixture.finish(self.origin, self.n, scale.dof)
     }
 
-    /// Ridge regression of y on 1, e and f for one pair (priors on the two amplitudes).
-    fn answer(&self, s: &Sums, prior: f64, reach: f64, tail: f64, dof: f64) -> Option<Answer> {
-        let (n, ee, ff) = (self.n, s.ee + reach, s.ff + tail);
-        let c00 = ee * ff - s.ef * s.ef;
-        let c01 = s.f * s.ef - s.e * ff;
-        let c02 = s.e * s.ef - s.f * ee;
-        let determinant = n * c00 + s.e * c01 + s.f * c02;
-        if determinant.is_nan() || determinant <= 0.0 {
-            return None;
+    /// Ridge regression for one pair (priors on the amplitudes).
+    fn answer(
+        &self,
+        sums: &Sums,
+        (ratio, (_, share)): (f64, (f64, f64)),
+        scale: &Scale,
+    ) -> Option<Answer> {
+        let [fast, between, slow] = scale.ridges;
+        let ridges = [fast, between, slow / (share * share)];
+        let mut matrix = sums.matrix;
+        for (i, ridge) in ridges.iter().enumerate() {
+            matrix[i + 1][i + 1] += ridge;
         }
-        let c11 = n * ff - s.f * s.f;
-        let c12 = s.e * s.f - n * s.ef;
-        let c22 = n * ee - s.e * s.e;
-        let plateau = (c00 * self.y + c01 * s.ey + c02 * s.fy) / determinant;
-        let a = (c01 * self.y + c11 * s.ey + c12 * s.fy) / determinant;
-        let b = (c02 * self.y + c12 * s.ey + c22 * s.fy) / determinant;
-        let rss = (self.yy - plateau * self.y - a * s.ey - b * s.fy).max(0.0);
-        let scatter = (SCATTER_STROKES * prior + rss) / dof;
+        let factor = normal::factor(&matrix)?;
+        let [plateau, a, c, b] = factor.solve(&sums.rhs);
+        let explained: f64 = [plateau, a, c, b]
+            .iter()
+            .zip(&sums.rhs)
+            .map(|(x, r)| x * r)
+            .sum();
+        let rss = (self.yy - explained).max(0.0);
+        let scatter = (SCATTER_STROKES * scale.variance + rss) / scale.dof;
+        let priors: f64 = ridges.iter().map(|ridge| libm::log(*ridge)).sum();
+        let off = if a.abs() > 0.0 {
+            (c / a).clamp(-APART, APART)
+        } else {
+            0.0
+        };
         Some(Answer {
-            likelihood: -0.5
-                * ((SCATTER_STROKES + n) * libm::log1p(rss / (SCATTER_STROKES * prior))
-                    + libm::log(determinant / (reach * tail))),
+            likelihood: self.prior.brisk * libm::log(1.0 - ratio)
+                - 0.5
+                    * ((SCATTER_STROKES + self.n)
+                        * libm::log1p(rss / (SCATTER_STROKES * scale.variance))
+                        + factor.log_determinant
+                        - priors),
             plateau,
-            variance: scatter * c00 / determinant,
+            variance: scatter * factor.solve(&[1.0, 0.0, 0.0, 0.0])[0],
             scatter,
-            left: -(a * s.now[0] + b * s.now[1]),
+            left: -(a * sums.now[1] + c * sums.now[2] + b * sums.now[3]),
+            ratio: ratio + off,
         })
     }
+}
 
-    /// Mean and variance over the bank.
-    fn mix(&self, each: &[Option<Answer>; PAIRS], dof: f64) -> Option<Prospect> {
-        let best = each
-            .iter()
-            .flatten()
-            .map(|answer| answer.likelihood)
-            .fold(f64::NEG_INFINITY, f64::max);
-        let mut plateau = Moments::default();
-        let mut ratios = Moments::default();
-        let mut within = Moments::default();
-        let mut left = Moments::default();
-        let mut scatter = Moments::default();
-        for (index, answer) in each.iter().enumerate() {
-            let Some(answer) = answer else { continue };
-            let weight = libm::exp(answer.likelihood - best);
-            plateau.push(answer.plateau, weight);
-            ratios.push(pair(index).0, weight);
-            within.push(answer.variance, weight);
-            left.push(answer.left, weight);
-            scatter.push(answer.scatter, weight);
+impl Sums {
+    /// Moves on by some strokes.
+    fn step(&mut self, ratio: f64, slow: f64, steps: u32) {
+        for _ in 0..steps {
+            let [one, e, slope, f] = self.now;
+            self.now = [one, e * ratio, slope * ratio + e, f * slow];
         }
-        if plateau.weight() <= 0.0 || !plateau.mean().is_finite() {
+    }
+
+    fn add(&mut self, y: f64, weight: f64) {
+        for i in 0..N {
+            for j in 0..=i {
+                self.matrix[i][j] = FADE * self.matrix[i][j] + weight * self.now[i] * self.now[j];
+            }
+            self.rhs[i] = FADE * self.rhs[i] + weight * self.now[i] * y;
+        }
+    }
+}
+
+/// The bank's answers, weighted by their likelihood.
+#[derive(Clone, Copy, Debug, Default)]
+struct Mixture {
+    best: Option<f64>,
+    plateau: Moments,
+    ratio: Moments,
+    within: Moments,
+    left: Moments,
+    scatter: Moments,
+}
+
+impl Mixture {
+    fn push(&mut self, answer: &Answer) {
+        let best = *self.best.get_or_insert(answer.likelihood);
+        // Likelihoods are relative to the first; far better ones start anew.
+        let relative = answer.likelihood - best;
+        if relative > 50.0 {
+            *self = Self {
+                best: Some(answer.likelihood),
+                ..Self::default()
+            };
+            self.take(answer, 1.0);
+        } else {
+            self.take(answer, libm::exp(relative));
+        }
+    }
+
+    fn take(&mut self, answer: &Answer, weight: f64) {
+        self.plateau.push(answer.plateau, weight);
+        self.ratio.push(answer.ratio, weight);
+        self.within.push(answer.variance, weight);
+        self.left.push(answer.left, weight);
+        self.scatter.push(answer.scatter, weight);
+    }
+
+    fn finish(&self, origin: f64, weight: f64, dof: f64) -> Option<Prospect> {
+        if self.plateau.weight() <= 0.0 || !self.plateau.mean().is_finite() {
             return None;
         }
         // A scatter known from few strokes only widens the tails (Student).
         let tails = dof / (dof - 2.0).max(0.5);
-        let variance = tails * within.mean() + plateau.variance();
         Some(Prospect {
-            plateau: self.origin + plateau.mean(),
-            standard: variance.sqrt(),
-            ratio: ratios.mean(),
-            ratio_standard: ratios.variance().sqrt(),
-            left: left.mean(),
-            scatter: scatter.mean().sqrt(),
-            weight: self.n,
+            plateau: origin + self.plateau.mean(),
+            standard: (tails * self.within.mean() + self.plateau.variance()).sqrt(),
+            ratio: self.ratio.mean().clamp(0.0, 1.0),
+            ratio_standard: libm::hypot(self.ratio.variance().sqrt(), APART / 12.0_f64.sqrt()),
+            left: self.left.mean(),
+            scatter: self.scatter.mean().sqrt(),
+            weight,
         })
     }
 }

@@ -5,8 +5,8 @@ use super::build_up::Prospect;
 /// A stroke count below which nothing is ever called settled.
 pub(super) const FEWEST: u32 = 3;
 /// How many standard uncertainties must fit under the tolerance. One-sided error of a single look
-/// under a normal law: 0.6 %.
-const SURE: f64 = 2.5;
+/// under a normal law: 0.9 %.
+const SURE: f64 = 2.35;
 
 /// What a look at the strokes says.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,6 +4,7 @@
 //! 100–115) on block means against the level held before, and confirmed by comparing the levels
 //! before and after with their standard errors.
 
+use super::cusum::Cusum;
 use super::found::Found;
 
 /// Samples are averaged over blocks of this length (s), or taken singly where they come slower.
@@ -76,12 +77,12 @@ pub(super) struct Holding {
     level_blocks: f64,
     /// Lowest block since the last step.
     lowest: f64,
-    /// Cumulative sum, and when it last left zero.
-    sum: f64,
-    onset: f64,
+    cusum: Cusum,
     gap: bool,
     rise: Option<Rise>,
     last_step: Option<f64>,
+    /// Level right after the last step.
+    stepped: Option<f64>,
     usual_interval: Option<f64>,
     /// Highest level held.
     highest: f64,
@@ -106,11 +107,11 @@ impl Holding {
             fall: 0.0,
             level_blocks: MEMORY,
             lowest: f64::NEG_INFINITY,
-            sum: 0.0,
-            onset: 0.0,
+            cusum: Cusum::default(),
             gap: false,
             rise: None,
             last_step: None,
+            stepped: None,
             usual_interval: None,
             highest: from,
         }
@@ -153,19 +154,13 @@ impl Holding {
         let allowance = (ALLOWANCE * self.noise)
             .max(LEAST_SHARE * self.level.abs())
             .max(0.4 * self.least);
-        let sum = self.sum + above - allowance;
-        if sum <= 0.0 {
-            self.sum = 0.0;
+        self.cusum.push(t, above, allowance);
+        if self.cusum.sum() == 0.0 {
             self.gap = false;
-        } else {
-            if self.sum == 0.0 {
-                self.onset = t;
-            }
-            self.sum = sum;
         }
-        if self.sum > (ALARM * self.noise).max(self.least) {
+        if self.cusum.sum() > (ALARM * self.noise).max(self.least) {
             self.rise = Some(Rise {
-                onset: self.onset,
+                onset: self.cusum.onset(),
                 from: expected,
                 from_blocks: self.level_blocks,
                 top: x,
@@ -176,7 +171,7 @@ impl Holding {
                 gap: self.gap,
                 clipped,
             });
-            self.sum = 0.0;
+            self.cusum = Cusum::default();
             return;
         }
         self.lowest = if self.lowest.is_finite() {
@@ -261,6 +256,10 @@ impl Holding {
             // The shortest recent interval: a pause must not make the next stroke look like a tail.
             *usual = if since < *usual { since } else { *usual * 1.02 };
         }
+        let fallen = self
+            .stepped
+            .replace(level)
+            .map_or(0.0, |held| held - rise.from);
         Some(Found {
             time: rise.top_time,
             level,
@@ -273,6 +272,7 @@ impl Holding {
             },
             added: 0.0,
             cut_off: 0.0,
+            fallen: fallen.max(0.0),
             missing: rise.gap,
             clipped: rise.clipped,
         })

@@ -38,7 +38,8 @@ pub(super) struct Tally {
     pub(super) clipped_samples: u64,
     pub(super) refused_samples: u64,
     pub(super) withdrawn: u32,
-    pub(super) mean_cut_off: f64,
+    /// By what share of their height the sample rate may have cut the strokes, on average.
+    pub(super) cut_off_share: f64,
     /// The sample rate alone keeps the reading from settling.
     pub(super) rate_limits: bool,
 }
@@ -118,11 +119,9 @@ fn about_sensor(result: &RunResult, context: &Context<'_>, tally: &Tally, flags:
             samples: tally.refused_samples,
         });
     }
-    if let (Some(Rig::Following), Some(fit)) = (result.rig, &result.build_up) {
-        let cut_off_share = tally.mean_cut_off / fit.plateau.pa().max(f64::MIN_POSITIVE);
-        if cut_off_share > CUT_OFF_TOLD || tally.rate_limits {
-            flags.push(Flag::Undersampled { cut_off_share });
-        }
+    let cut_off_share = tally.cut_off_share;
+    if result.rig == Some(Rig::Following) && (cut_off_share > CUT_OFF_TOLD || tally.rate_limits) {
+        flags.push(Flag::Undersampled { cut_off_share });
     }
 }
 

@@ -89,7 +89,9 @@ impl Rest {
             return;
         };
         if chunk.full() {
-            let done = *chunk;
+            let mut done = *chunk;
+            // Until the next one begins: a slow sensor's samples are far apart.
+            done.ended_s = t;
             *chunk = Chunk::start(t, x);
             if let Some(earlier) = self.waiting.replace(done) {
                 self.commit(&earlier);

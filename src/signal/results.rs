@@ -58,7 +58,7 @@ pub struct BuildUp {
     pub first_share: f64,
     /// Standard uncertainty of [`Self::first_share`].
     pub first_share_uncertainty: f64,
-    /// How many strokes the fit rests on.
+    /// How many steps the fit rests on: strokes, or kicks and pulls where cranking came in bursts.
     pub strokes: u32,
 }
 

@@ -4,6 +4,7 @@ use super::budget::{Parts, budget};
 use super::build_up::Prospect;
 use super::bursts::Bursts;
 use super::cadence;
+use super::curve;
 use super::decision::{self, Look};
 use super::found::Found;
 use super::moments::Moments;
@@ -41,6 +42,8 @@ pub(super) struct Run {
     count: u32,
     /// Cut-off, noise and sample-rate doubt of the strokes, as running means.
     cut_off: f64,
+    /// Mean height of the strokes.
+    height: f64,
     standard: f64,
     bias: f64,
     /// What interpolation added: where it varies, the samples fell differently on every stroke.
@@ -72,6 +75,7 @@ impl Run {
             strokes: Vec::new(),
             count: 0,
             cut_off: 0.0,
+            height: 0.0,
             standard: 0.0,
             bias: 0.0,
             added: Moments::default(),
@@ -130,6 +134,7 @@ impl Run {
         self.any_clipped |= found.clipped;
         let weight = 1.0 / f64::from(self.count);
         self.cut_off += (found.cut_off - self.cut_off) * weight;
+        self.height += (found.level - self.height) * weight;
         self.standard += (found.standard - self.standard) * weight;
         self.bias += (found.bias - self.bias) * weight;
         self.added.push(found.added, 1.0);
@@ -149,10 +154,16 @@ impl Run {
         } else {
             1.0
         };
+        let fallen = if self.count > 1 && context.rig != Some(Rig::Following) {
+            found.fallen / found.level
+        } else {
+            f64::NAN
+        };
         self.bank.push(
             found.time,
             (found.level, found.standard),
             (steps, trust),
+            fallen,
             &self.strokes,
         );
         if self.strokes.len() < STROKES_KEPT {
@@ -276,19 +287,26 @@ impl Run {
         })
     }
 
+    /// The curve through the steps, where they follow one; otherwise what the decision rests on.
     fn build_up(&self) -> Option<BuildUp> {
         let prospect = self.bank.prospect()?;
-        let first = self.strokes.first()?.peak.pa();
-        let share = first / prospect.plateau;
+        let fitted = curve::fit(self.bank.curve(), prospect.ratio)
+            .filter(|fitted| (fitted.plateau - prospect.plateau).abs() < 0.1 * prospect.plateau);
+        let (plateau, standard) = fitted.map_or((prospect.plateau, prospect.standard), |fitted| {
+            (fitted.plateau, fitted.plateau_standard)
+        });
+        let first = self.bank.curve().first()?.level;
+        let share = first / plateau;
+        let noise = libm::hypot(self.standard, prospect.scatter);
         Some(BuildUp {
-            plateau: Pressure::from_pa(prospect.plateau),
-            plateau_uncertainty: Pressure::from_pa(prospect.standard),
-            ratio: prospect.ratio,
-            ratio_uncertainty: prospect.ratio_standard,
+            plateau: Pressure::from_pa(plateau),
+            plateau_uncertainty: Pressure::from_pa(standard),
+            ratio: fitted.map_or(prospect.ratio, |fitted| fitted.ratio),
+            ratio_uncertainty: fitted
+                .map_or(prospect.ratio_standard, |fitted| fitted.ratio_standard),
             first_share: share,
-            first_share_uncertainty: share.abs()
-                * libm::hypot(prospect.standard / prospect.plateau, self.standard / first),
-            strokes: self.count,
+            first_share_uncertainty: share.abs() * libm::hypot(standard / plateau, noise / first),
+            strokes: self.bank.steps(),
         })
     }
 
@@ -335,7 +353,11 @@ impl Run {
             clipped_samples: self.clipped_samples,
             refused_samples: self.refused_samples,
             withdrawn: self.withdrawn,
-            mean_cut_off: self.cut_off,
+            cut_off_share: if self.height > 0.0 {
+                self.cut_off / self.height
+            } else {
+                0.0
+            },
         }
     }
 }

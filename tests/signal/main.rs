@@ -1,4 +1,13 @@
 //! Signal: strokes, build-up and the stop decision against the outside world.
 
-mod first;
+mod bad_input;
+mod curve;
+mod decision;
+mod peaks;
+mod prefixes;
+mod properties;
+mod pump_up;
+mod quality;
+mod runs;
+mod sampling;
 mod synth;

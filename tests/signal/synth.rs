@@ -54,6 +54,18 @@ pub fn following(t: f64, period: f64, height: impl Fn(u32) -> f64, strokes: u32)
     height(turns as u32) * AMBIENT * (cycle(2.0 * turns.fract()) - 1.0)
 }
 
+/// As [`following`], each stroke with its period (s) and height.
+pub fn uneven(t: f64, strokes: &[(f64, f64)]) -> f64 {
+    let mut begins = 1.0;
+    for (period, height) in strokes {
+        if t >= begins && t < begins + period {
+            return height * AMBIENT * (cycle(2.0 * (t - begins) / period) - 1.0);
+        }
+        begins += period;
+    }
+    0.0
+}
+
 /// Held level at `t`: the running maximum of a check valve with build ratio `rho`.
 pub fn holding(t: f64, period: f64, plateau: f64, rho: f64, strokes: u32) -> f64 {
     let turns = (t - 1.0) / period;
@@ -66,6 +78,15 @@ pub fn holding(t: f64, period: f64, plateau: f64, rho: f64, strokes: u32) -> f64
     // The step comes within a twentieth of the period before top dead centre.
     let share = ((within - 0.45) / 0.05).clamp(0.0, 1.0);
     level(done) + share * (level(done + 1) - level(done))
+}
+
+/// A sensor of 2500 kPa that tells 0.5 kPa.
+pub fn settings() -> Settings {
+    Settings {
+        resolution: Pressure::from_pa(500.0),
+        range_max: Some(Pressure::from_kpa(2500.0)),
+        ..Settings::default()
+    }
 }
 
 pub fn sample(t: f64, pa: f64) -> Sample {

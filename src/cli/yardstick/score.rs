@@ -51,10 +51,12 @@ impl Score {
                 .oracle
                 .is_some_and(|oracle| self.strokes_true >= oracle + 6)
     }
-    /// Strokes made beyond the oracle's when it was called.
+    /// Strokes made beyond the oracle's when it was called. Where the run ended before the oracle
+    /// would have spoken, it would have done so at the next stroke at the earliest.
     pub(super) fn beyond(&self) -> Option<i64> {
         let (made, _) = self.calls.first()?;
-        Some(i64::from(*made) - i64::from(self.oracle?))
+        let oracle = self.oracle.unwrap_or(self.strokes_true + 1);
+        Some(i64::from(*made) - i64::from(oracle))
     }
     pub(super) fn covered(&self) -> Option<bool> {
         Some(self.true_error_pa?.abs() <= self.expanded_pa?)

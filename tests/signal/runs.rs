@@ -1,16 +1,7 @@
 //! A plain run on either rig.
 
-use crate::synth::{analyse, following, holding, peak, runs, samples};
-use needlerest::signal::{Outcome, Rig, Settings};
-use needlerest::units::Pressure;
-
-fn settings() -> Settings {
-    Settings {
-        resolution: Pressure::from_pa(500.0),
-        range_max: Some(Pressure::from_kpa(2500.0)),
-        ..Settings::default()
-    }
-}
+use crate::synth::{analyse, following, holding, peak, runs, samples, settings};
+use needlerest::signal::{Event, Outcome, Rig};
 
 #[test]
 fn following_rig_reads_the_steady_peak() {
@@ -66,4 +57,42 @@ fn stopping_after_three_strokes_is_an_extrapolation() {
         "{reading:?}"
     );
     assert!(reading.strokes_missing.is_some());
+}
+
+/// One recording, three cylinders: a bleed ends a run, and the zero is measured again.
+#[test]
+fn bleeds_divide_a_recording_into_runs() {
+    let plateaus = [1.4e6, 1.1e6, 1.3e6];
+    let trace = samples(100.0, 36.0, 400.0, 4, |t| {
+        let (which, t) = ((t / 12.0) as usize, t % 12.0);
+        if t > 8.0 {
+            0.0
+        } else {
+            holding(t, 0.48, plateaus[which], 0.3, 12)
+        }
+    });
+    let events = analyse(settings(), &trace);
+    let runs = runs(&events);
+    assert_eq!(runs.len(), 3);
+    for (run, plateau) in runs.iter().zip(plateaus) {
+        let reading = run.reading.as_ref().unwrap();
+        assert!((reading.value.pa() - plateau).abs() < reading.expanded.pa());
+        assert!((reading.value.pa() / plateau - 1.0).abs() < 0.01);
+    }
+    let bleeds = events.iter().filter(|e| matches!(e, Event::Bled { .. }));
+    assert_eq!(bleeds.count(), 3);
+}
+
+/// A sensor of absolute pressure reads the same: the air's pressure is its zero.
+#[test]
+fn absolute_sensor_reads_gauge_pressure() {
+    let mut absolute = settings();
+    absolute.absolute = true;
+    let trace = samples(200.0, 8.0, 1000.0, 1, |t| {
+        97_000.0 + following(t, 0.48, |_| 1.0, 12)
+    });
+    let run = &runs(&analyse(absolute, &trace))[0];
+    assert!((run.zero.level.pa() - 97_000.0).abs() < 300.0);
+    let value = run.reading.as_ref().unwrap().value.pa();
+    assert!((value / peak() - 1.0).abs() < 0.005);
 }

@@ -1,0 +1,154 @@
+//! The stop decision: when it is made, when it is not, and when it is taken back.
+
+use crate::synth::{Noise, analyse, following, holding, runs, samples, settings, uneven};
+use needlerest::signal::{Analyser, Event, Flag, Outcome, State};
+
+fn calls(events: &[Event]) -> usize {
+    let settled = |event: &&Event| matches!(event, Event::Settled(_));
+    events.iter().filter(settled).count()
+}
+
+/// A pause proves nothing: however long nobody cranks, an unsettled reading stays unsettled.
+#[test]
+fn a_pause_never_settles_a_reading() {
+    for strokes in 1..=4 {
+        let trace = samples(100.0, 90.0, 500.0, 11, |t| {
+            holding(t, 0.48, 1.4e6, 0.45, strokes)
+        });
+        let events = analyse(settings(), &trace);
+        assert_eq!(calls(&events), 0, "{strokes} strokes");
+        assert!(events.iter().any(|e| matches!(e, Event::Paused { .. })));
+        let run = &runs(&events)[0];
+        let early = |flag: &Flag| matches!(flag, Flag::StoppedEarly { .. });
+        assert!(run.flags.iter().any(early), "{:?}", run.flags);
+        if let Some(reading) = &run.reading {
+            assert!(reading.extrapolated);
+            let off = (reading.value.pa() - 1.4e6).abs();
+            assert!(
+                off < reading.expanded.pa(),
+                "{strokes} strokes: {reading:?}"
+            );
+        }
+    }
+}
+
+/// After a pause cranking goes on, and the reading settles where it should.
+#[test]
+fn cranking_that_goes_on_after_a_pause_settles() {
+    let trace = samples(200.0, 20.0, 400.0, 12, |t| {
+        // Five strokes, five seconds of nothing, then the rest.
+        let paused = t.min(1.0 + 5.0 * 0.48) + (t - 8.4).max(0.0);
+        holding(paused, 0.48, 1.4e6, 0.45, 16)
+    });
+    let events = analyse(settings(), &trace);
+    let run = &runs(&events)[0];
+    assert_eq!(run.outcome, Outcome::Settled, "{run:#?}");
+    let reading = run.reading.as_ref().unwrap();
+    assert!((reading.value.pa() / 1.4e6 - 1.0).abs() < 0.01);
+    assert!(reading.settled_at_stroke.unwrap() > 5);
+}
+
+/// What had settled climbs again: the call is withdrawn, and made anew higher up.
+#[test]
+fn a_reading_that_climbs_again_is_withdrawn() {
+    let trace = samples(200.0, 26.0, 800.0, 13, |t| {
+        following(t, 0.48, |stroke| if stroke < 12 { 0.8 } else { 0.95 }, 50)
+    });
+    let events = analyse(settings(), &trace);
+    let order: Vec<char> = events
+        .iter()
+        .filter_map(|event| match event {
+            Event::Settled(_) => Some('s'),
+            Event::Withdrawn { settled, now } => {
+                assert!(now.pa() > settled.pa());
+                Some('w')
+            }
+            _ => None,
+        })
+        .collect();
+    assert_eq!(order, ['s', 'w', 's']);
+    let run = &runs(&events)[0];
+    assert!(run.flags.contains(&Flag::Withdrawn { times: 1 }));
+    let reading = run.reading.as_ref().unwrap();
+    let plateau = 0.95 * crate::synth::peak();
+    assert!(
+        (reading.value.pa() / plateau - 1.0).abs() < 0.01,
+        "{reading:?}"
+    );
+}
+
+/// Kicks of three compressions whose strength falls off: the best of each kick counts, and the
+/// weak ones do not pull the reading down.
+#[test]
+fn kicks_are_read_by_the_best_of_each() {
+    let strengths = [1.0, 0.97, 0.6];
+    let trace = samples(500.0, 40.0, 800.0, 14, |t| {
+        // A kick every 2 s, its strokes 0.3 s apart.
+        let kick = ((t - 1.0) / 2.0).floor();
+        let within = t - 1.0 - 2.0 * kick;
+        if t < 1.0 || kick > 15.0 {
+            return 0.0;
+        }
+        following(1.0 + within, 0.3, |stroke| strengths[stroke as usize], 3)
+    });
+    let events = analyse(settings(), &trace);
+    let run = &runs(&events)[0];
+    assert_eq!(run.strokes.len(), 48);
+    assert_eq!(run.outcome, Outcome::Settled, "{:#?}", run.reading);
+    let value = run.reading.as_ref().unwrap().value.pa();
+    assert!((value / crate::synth::peak() - 1.0).abs() < 0.01, "{value}");
+    assert_eq!(run.build_up.unwrap().strokes, 16);
+}
+
+/// Strokes made by an arm, which scatter by far more than the tolerance in speed and in height,
+/// hardly ever settle within a dozen.
+#[test]
+fn scatter_is_not_mistaken_for_a_plateau() {
+    let mut called = 0;
+    for seed in 20..60 {
+        let mut noise = Noise(seed * 77 + 1);
+        let strokes: Vec<(f64, f64)> = (0..12)
+            .map(|_| {
+                let strength = 1.0 + 0.05 * noise.normal();
+                (0.6 / strength, strength)
+            })
+            .collect();
+        let trace = samples(500.0, 10.0, 800.0, seed, |t| uneven(t, &strokes));
+        called += calls(&analyse(settings(), &trace));
+    }
+    assert!(called <= 1, "{called} of 40 runs were called");
+}
+
+/// The gauge's snapshot tells where the run stands.
+#[test]
+fn live_state_follows_the_run() {
+    let mut analyser = Analyser::new(settings());
+    let mut events = Vec::new();
+    let mut seen = Vec::new();
+    for sample in samples(100.0, 11.0, 400.0, 15, |t| {
+        if t > 10.0 {
+            0.0
+        } else {
+            holding(t, 0.48, 1.4e6, 0.3, 14)
+        }
+    }) {
+        analyser.push(sample, &mut events);
+        let live = analyser.live();
+        if seen.last() != Some(&live.state) {
+            seen.push(live.state);
+        }
+        if let Some(estimate) = live.estimate {
+            assert!(estimate.standard.pa() >= 0.0 && estimate.left_at_most.is_finite());
+        }
+    }
+    assert_eq!(
+        seen,
+        [
+            State::SeekingZero,
+            State::Ready,
+            State::Climbing,
+            State::Settled,
+            State::Ready
+        ]
+    );
+}

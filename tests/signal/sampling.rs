@@ -1,0 +1,76 @@
+//! What a slow sample rate cuts off a peak, by the reference cylinder (500 cm³, ratio 10, rod 3.5,
+//! intake closing 60° after bottom dead centre, n = 1.3), and what interpolation makes up for.
+
+use crate::synth::{AMBIENT, analyse, cycle, following, peak, runs, samples, settings};
+use needlerest::signal::{Flag, Outcome, Rig};
+
+/// Under-read in per cent, where the samples lie half a step to either side of the peak:
+/// polytropic compression in the crank-slider volume (Heywood eq. 2.6; from memory), worked out
+/// with SciPy 1.17.1.
+const WORST: [(f64, [f64; 6]); 4] = [
+    (150.0, [29.5, 9.1, 2.4, 0.62, 0.10, 0.02]),
+    (200.0, [43.6, 15.3, 4.25, 1.09, 0.18, 0.04]),
+    (250.0, [55.8, 22.2, 6.5, 1.70, 0.27, 0.07]),
+    (300.0, [65.7, 29.5, 9.1, 2.43, 0.40, 0.10]),
+];
+const RATES: [f64; 6] = [25.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
+
+#[test]
+fn the_generator_is_the_reference_cylinder() {
+    assert!((peak() / 6894.757 - 213.28).abs() < 0.01, "{}", peak());
+    for (rpm, worst) in WORST {
+        for (rate, share) in RATES.iter().zip(worst) {
+            let half = 0.5 / rate * rpm / 60.0;
+            let shown = AMBIENT * (cycle(1.0 - half) - 1.0);
+            let under = 100.0 * (1.0 - shown / peak());
+            assert!(
+                (under - share).abs() < 0.06,
+                "{rpm} rpm, {rate} Hz: {under}"
+            );
+        }
+    }
+}
+
+/// The bound given with each stroke is the table's; the interpolated peak is far closer.
+#[test]
+fn the_bound_on_the_cut_off_is_the_table_and_interpolation_makes_up_for_it() {
+    for (rpm, worst) in WORST {
+        for (rate, share) in RATES.iter().zip(worst).skip(1) {
+            let period = 120.0 / rpm;
+            // A start that is no multiple of the sample period lets the samples fall anywhere.
+            let trace = samples(*rate, 9.0 * period + 1.5, 20.0, 5, |t| {
+                following(t + 0.002_3, period * 1.001, |_| 1.0, 9)
+            });
+            let mut settings = settings();
+            settings.rig = Some(Rig::Following);
+            let run = &runs(&analyse(settings, &trace))[0];
+            assert_eq!(run.strokes.len(), 9, "{rpm} rpm, {rate} Hz");
+            for stroke in &run.strokes {
+                let bound = 100.0 * stroke.cut_off.pa() / peak();
+                assert!(
+                    (bound / share - 1.0).abs() < 0.35 || (bound - share).abs() < 0.02,
+                    "{rpm} rpm, {rate} Hz: bound {bound} %, table {share} %"
+                );
+                let error = 100.0 * (stroke.peak.pa() / peak() - 1.0);
+                assert!(
+                    error.abs() < 0.25 * share + 0.05,
+                    "{rpm} rpm, {rate} Hz: {error} %, table {share} %"
+                );
+            }
+        }
+    }
+}
+
+/// 5 Hz on a following rig: the tool says that it cannot, and calls nothing.
+#[test]
+fn a_rate_that_cannot_serve_is_refused() {
+    for rate in [5.0, 10.0, 25.0] {
+        let trace = samples(rate, 14.0, 500.0, 6, |t| following(t, 0.437, |_| 1.0, 24));
+        let mut settings = settings();
+        settings.rig = Some(Rig::Following);
+        let run = &runs(&analyse(settings, &trace))[0];
+        assert_ne!(run.outcome, Outcome::Settled, "{rate} Hz");
+        let told = |flag: &Flag| matches!(flag, Flag::Undersampled { .. });
+        assert!(run.flags.iter().any(told), "{rate} Hz: {:?}", run.flags);
+    }
+}
