@@ -127,6 +127,12 @@ impl Session {
                 cylinder,
                 condition,
             } => self.told(cylinder, condition),
+            Input::Amended {
+                index,
+                cylinder,
+                condition,
+                void,
+            } => self.amended(index, cylinder, condition, void),
             Input::SourceEnded => self.source_ended(),
         }
         out.append(&mut self.out);

@@ -35,6 +35,17 @@ pub enum Input<'a> {
         /// The engine's condition.
         condition: Condition,
     },
+    /// The recording that is replayed names a run or takes it back.
+    Amended {
+        /// Its index in the findings.
+        index: usize,
+        /// Name of the cylinder.
+        cylinder: &'a str,
+        /// The engine's condition.
+        condition: Condition,
+        /// It does not count.
+        void: bool,
+    },
     /// The source has ended: nothing more will come.
     SourceEnded,
 }

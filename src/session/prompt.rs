@@ -103,13 +103,9 @@ impl Session {
         let next = match self.stage {
             Stage::Climbing => "Link lost. Stop cranking; go on when it is back.",
             Stage::Hold | Stage::Bleed => "Link lost. Leave the pressure on until it is back.",
-            _ => "Link lost. Do not crank yet; bring phone or computer nearer to the sensor.",
+            _ => "Link lost. Do not crank yet; bring the computer nearer to the sensor.",
         };
-        (
-            Tone::Trouble,
-            "LINK LOST",
-            next.replace("phone or computer", "the computer"),
-        )
+        (Tone::Trouble, "LINK LOST", next.to_owned())
     }
 
     fn zero_words(&self) -> (Tone, &'static str, String) {

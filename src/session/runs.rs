@@ -324,6 +324,25 @@ impl Session {
             self.offer_last_again("the throttle was probably shut");
         }
     }
+
+    /// A replayed recording says what became of a run.
+    pub(super) fn amended(
+        &mut self,
+        index: usize,
+        cylinder: &str,
+        condition: Condition,
+        void: bool,
+    ) {
+        let Some(run) = self.made.iter_mut().find(|m| m.index == index) else {
+            return;
+        };
+        cylinder.clone_into(&mut run.cylinder);
+        run.condition = condition;
+        if void {
+            run.state = RunState::Void("taken back".to_owned());
+        }
+    }
+
     /// A replayed recording says which run begins.
     pub(super) fn told(&mut self, cylinder: &str, condition: Condition) {
         self.plan.made_before(cylinder, condition);

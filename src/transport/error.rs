@@ -110,7 +110,7 @@ pub enum TransportError {
     #[error(transparent)]
     Command(#[from] CommandError),
     /// The recording being replayed cannot be read.
-    #[error("cannot read the recording: {0}")]
+    #[error("{0}")]
     Recording(String),
     /// The virtual sensor cannot play what was asked.
     #[error("the virtual sensor cannot run: {0}")]

@@ -98,13 +98,13 @@ impl Course {
                     None => self.desk.source_ended(),
                 },
             }
-            self.tell(source.now_us())?;
+            self.tell()?;
             if self.stale && self.drawn.elapsed() >= PICTURE_EVERY {
                 self.draw()?;
             }
         }
         self.let_go(source, ending).await;
-        self.tell(source.now_us())?;
+        self.tell()?;
         Ok(exit)
     }
 
@@ -123,6 +123,9 @@ impl Course {
     fn wish(&mut self, wish: Wish) {
         self.stale = true;
         match wish {
+            Wish::Session(_) if self.desk.replayed() => {
+                eprintln_line("a recording is replayed: it can be watched and stopped, no more");
+            }
             Wish::Session(command) => self.desk.command(command),
             Wish::Kick => {
                 if let Some(practice) = &mut self.practice {
@@ -139,12 +142,12 @@ impl Course {
     }
 
     /// Hands on what is new; draws at once what must not be missed.
-    fn tell(&mut self, now_us: u64) -> Result<(), Failure> {
+    fn tell(&mut self) -> Result<(), Failure> {
         for news in self.desk.news() {
             self.stale = true;
             match news {
-                News::Line(text) => self.say(now_us, &text)?,
-                News::Announce(announcement) => self.announce(now_us, &announcement)?,
+                News::Line(text) => self.say(&text)?,
+                News::Announce(announcement) => self.announce(&announcement)?,
                 News::Asked(cylinder, condition) => {
                     if let Some(practice) = &mut self.practice {
                         practice.fit(&cylinder, condition);
@@ -155,26 +158,24 @@ impl Course {
         Ok(())
     }
 
-    fn say(&mut self, now_us: u64, text: &str) -> Result<(), Failure> {
+    fn say(&mut self, text: &str) -> Result<(), Failure> {
         if let Front::Plain(_) = self.front {
-            plain::line(now_us as f64 / 1e6, text)?;
+            plain::line(self.desk.now_us(), text)?;
         }
         Ok(())
     }
 
-    fn announce(&mut self, now_us: u64, announcement: &Announcement) -> Result<(), Failure> {
+    fn announce(&mut self, announcement: &Announcement) -> Result<(), Failure> {
         self.draw()?;
         match &mut self.front {
             Front::Gauge(screen, _) => screen.ring()?,
             Front::Plain(_) => {
-                plain::line(
-                    now_us as f64 / 1e6,
-                    &format!("* {}", alert::word(announcement)),
-                )?;
+                let word = format!("* {}", alert::word(announcement));
+                plain::line(self.desk.now_us(), &word)?;
             }
         }
         if let Some(trouble) = self.alert.tell(announcement) {
-            self.say(now_us, &trouble)?;
+            self.say(&trouble)?;
         }
         Ok(())
     }

@@ -95,7 +95,13 @@ impl Desk {
         &self.peaks
     }
 
-    fn replayed(&self) -> bool {
+    /// The time of what came last, in microseconds of the recording.
+    pub(super) fn now_us(&self) -> u64 {
+        self.now_us
+    }
+
+    /// Whether a recording is replayed.
+    pub(super) fn replayed(&self) -> bool {
         matches!(self.keeping, Keeping::Replay)
     }
 
@@ -116,8 +122,12 @@ impl Desk {
         }
     }
 
-    /// It is now this late on the source's clock.
+    /// It is now this late on the source's clock. In a replay only the recording's own times
+    /// count, so that it goes the same way at any speed.
     pub(super) fn tick(&mut self, source_us: u64) {
+        if self.replayed() {
+            return;
+        }
         self.now_us = self.now_us.max(source_us + self.offset_us);
         self.tell(Input::Clock(Time::from_us(self.now_us)));
         let due = match &self.keeping {
@@ -186,6 +196,10 @@ impl Desk {
             Event::LinkBack => self.linked(Link::Up, "linked"),
             _ => {}
         }
+        let amended = match &timed.event {
+            Event::Name { run, .. } | Event::Void { run: Some(run), .. } => Some(*run),
+            _ => None,
+        };
         let told = match &timed.event {
             Event::Run {
                 cylinder,
@@ -196,12 +210,28 @@ impl Desk {
         let (before, mut news) = (self.pipeline.runs().len(), Vec::new());
         self.pipeline.take(&Record::Event(timed), &mut news);
         self.hear(&news, before);
+        if let Some(index) = amended {
+            self.amended(index);
+        }
         if let Some((cylinder, condition)) = told {
             self.tell(Input::Told {
                 cylinder: &cylinder,
                 condition,
             });
         }
+    }
+
+    /// A replayed recording has named a run or taken it back.
+    fn amended(&mut self, index: usize) {
+        let Some(run) = self.pipeline.runs().get(index).cloned() else {
+            return;
+        };
+        self.tell(Input::Amended {
+            index,
+            cylinder: &run.cylinder,
+            condition: run.condition,
+            void: run.void,
+        });
     }
 
     fn noticed(&mut self, notice: Notice) {

@@ -29,6 +29,8 @@ enum Typing {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hands {
     practice: bool,
+    /// A recording is replayed: it can be watched and left, not changed.
+    replayed: bool,
     typing: Option<(Typing, String)>,
     /// A key that must be pressed twice was pressed once.
     armed: Option<char>,
@@ -69,9 +71,10 @@ pub(super) const ALL_KEYS: [(&str, &str); 13] = [
 ];
 
 impl Hands {
-    pub(super) fn new(practice: bool) -> Self {
+    pub(super) fn new(practice: bool, replayed: bool) -> Self {
         Self {
             practice,
+            replayed,
             ..Self::default()
         }
     }
@@ -93,6 +96,9 @@ impl Hands {
         }
         if self.typing.is_some() {
             return self.typed(key.code);
+        }
+        if self.replayed {
+            return self.watched(key.code);
         }
         if stage == Stage::Cautions {
             return self.read(key.code);
@@ -131,6 +137,18 @@ impl Hands {
             _ => return armed.map(|_| Wish::Redraw),
         };
         Some(Wish::Session(command))
+    }
+
+    /// While a recording is replayed; nothing is lost by stopping it.
+    fn watched(&mut self, code: KeyCode) -> Option<Wish> {
+        match code {
+            KeyCode::Char('q' | 'Q') => Some(Wish::Stop),
+            KeyCode::Char('?' | 'h') => {
+                self.help = true;
+                Some(Wish::Redraw)
+            }
+            _ => None,
+        }
     }
 
     fn begin(&mut self, what: Typing) -> Wish {
@@ -212,6 +230,9 @@ impl Hands {
 
     /// The keys that matter in this stage.
     pub(super) fn keys(&self, stage: Stage) -> Vec<(&'static str, &'static str)> {
+        if self.replayed {
+            return vec![("?", "keys"), ("q", "stop the replay")];
+        }
         let mut keys = match stage {
             Stage::Cautions => vec![("Enter", "read")],
             Stage::Zero => vec![("c", "note")],
@@ -279,8 +300,19 @@ mod tests {
     }
 
     #[test]
+    fn a_replay_is_watched_and_left() {
+        let mut hands = Hands::new(false, true);
+        for code in [KeyCode::Enter, KeyCode::Char('s'), KeyCode::Char('f')] {
+            assert_eq!(press(&mut hands, code, Stage::Climbing), None);
+        }
+        let stop = press(&mut hands, KeyCode::Char('q'), Stage::Climbing);
+        assert_eq!(stop, Some(Wish::Stop));
+        assert!(hands.keys(Stage::Ready).iter().all(|(key, _)| *key != "s"));
+    }
+
+    #[test]
     fn letters_are_text_while_a_name_is_typed() {
-        let mut hands = Hands::new(true);
+        let mut hands = Hands::new(true, false);
         press(&mut hands, KeyCode::Char('n'), Stage::Ready);
         for letter in "lef q".chars() {
             assert_eq!(
@@ -301,7 +333,11 @@ mod tests {
             Some(Wish::Kick)
         );
         assert_eq!(
-            press(&mut Hands::new(false), KeyCode::Char(' '), Stage::Ready),
+            press(
+                &mut Hands::new(false, false),
+                KeyCode::Char(' '),
+                Stage::Ready
+            ),
             None
         );
     }

@@ -107,6 +107,8 @@ pub(super) fn run(args: &Args) -> Outcome {
 }
 
 async fn visit(args: &Args) -> Outcome {
+    // Before the sensor is woken for nothing.
+    let card = args.card.as_deref().map(read).transpose()?;
     let mut ending = Ending::listen()?;
     let (source, sensor): (Box<dyn Source>, String) = if let Some(path) = &args.replay {
         let pace = if args.speed == 0.0 {
@@ -128,7 +130,6 @@ async fn visit(args: &Args) -> Outcome {
         let name = source.origin().sensor.name.clone();
         (source, name)
     };
-    let card = args.card.as_deref().map(read).transpose()?;
     let wanted = Wanted {
         file: args.file.as_deref(),
         card,
@@ -207,6 +208,7 @@ fn course(
 ) -> Result<Course, Failure> {
     let desk = open::desk(wanted, source.origin().clone())?;
     let card = desk.pipeline.card();
+    let replayed = desk.replayed();
     let frame = Frame::new(card, sensor, open::unit(manner.unit, card));
     let front = if manner.plain || !std::io::stdout().is_terminal() {
         Front::Plain(plain::words())
@@ -217,7 +219,7 @@ fn course(
     Ok(Course {
         desk,
         frame,
-        hands: Hands::new(practice.is_some()),
+        hands: Hands::new(practice.is_some(), replayed),
         front,
         alert: Alert::new(manner.announce.clone()),
         practice,

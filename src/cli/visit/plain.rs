@@ -9,8 +9,9 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 pub(super) const WORDS: &str = "go, skip, redo, name NAME, note TEXT, throttle, battery, warm, \
                                 wet, finish, stop; in practice: kick, bleed";
 
-/// One line an event.
-pub(super) fn line(seconds: f64, text: &str) -> io::Result<()> {
+/// One line an event, with its time in the recording.
+pub(super) fn line(t_us: u64, text: &str) -> io::Result<()> {
+    let seconds = t_us as f64 / 1e6;
     let mut out = anstream::stdout().lock();
     writeln!(out, "{seconds:8.2} s  {text}")?;
     out.flush()

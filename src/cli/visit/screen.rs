@@ -3,6 +3,7 @@
 use super::hands::{ALL_KEYS, Hands};
 use crate::cli::gauge::{Scene, Theme, cautions_page, draw, help_page};
 use crate::session::Stage;
+use crate::transport::ble::hide_known_race;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self, Event};
@@ -109,5 +110,7 @@ fn give_back_on_panic() {
             give_back();
             before(info);
         }));
+        // Outermost again: a panic that ends nothing must not end the gauge.
+        hide_known_race();
     });
 }
