@@ -3,6 +3,7 @@
 mod bench;
 mod faults;
 mod random;
+mod replay;
 mod screen;
 mod terminal;
 mod visit;

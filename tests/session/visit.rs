@@ -2,7 +2,9 @@
 
 use crate::bench::{Bench, low, setup};
 use needlerest::engine::Condition;
-use needlerest::session::{Announcement, Command, Entry, KeptRun, RunState, Stage, Tone, Trouble};
+use needlerest::session::{
+    Announcement, Command, Entry, Input, KeptRun, RunState, Setup, Stage, Tone, Trouble,
+};
 use needlerest::signal::Rig;
 
 fn asked(bench: &Bench) -> (String, &'static str) {
@@ -228,4 +230,27 @@ fn a_stopped_session_goes_on_with_what_is_missing() {
     assert_eq!(bench.stage(), Stage::Offer);
     assert_eq!(bench.session.made().len(), 3);
     assert_eq!(bench.session.made()[0].index, 0);
+}
+
+#[test]
+fn a_replayed_recording_names_runs_and_takes_them_back() {
+    let replayed = Setup {
+        replay: true,
+        cautions_read: true,
+        ..setup(&["1", "2"])
+    };
+    let mut bench = Bench::ready(replayed);
+    bench.make_run();
+    for void in [false, true] {
+        bench.push(Input::Amended {
+            index: 0,
+            cylinder: "left",
+            condition: Condition::WarmDry,
+            void,
+        });
+        let made = &bench.session.made()[0];
+        assert_eq!(made.cylinder, "left");
+        assert_eq!(made.condition, Condition::WarmDry);
+        assert_eq!(matches!(made.state, RunState::Void(_)), void);
+    }
 }

@@ -17,7 +17,7 @@ use tokio::sync::mpsc::UnboundedReceiver;
 use tokio::time::{MissedTickBehavior, interval};
 
 /// From one picture to the next, at most so often: fast for the eye, easy on the processor.
-const PICTURE_EVERY: Duration = Duration::from_millis(25);
+const PICTURE_EVERY: Duration = Duration::from_millis(15);
 /// Longest wait for the sensor to be let go.
 const LET_GO: Duration = Duration::from_secs(20);
 /// How long to wait for what had already arrived.
