@@ -1,14 +1,13 @@
-//! Build-up: the geometric approach to a plateau, recursively.
+//! Build-up of the peaks without a check valve: the approach to a plateau, recursively.
 //!
-//! `y(k) = plateau − a·ratioᵏ − b·slowᵏ`: the check valve's pump-up (or the starter spinning up),
-//! and a small slow tail, as the gas in the hose warms or the oil film grows. For given ratios
+//! `y(k) = plateau − a·ratioᵏ − b·slowᵏ`: the starter spinning up, and a small slow tail, as the
+//! oil film grows. For given ratios
 //! the model is linear, so its least-squares sums can be kept stroke by stroke. A bank of ratios
 //! is kept side by side, each with its sums and with a first-order term for the ratios around it;
 //! together, weighted by how well they fit, they give the plateau's distribution without
 //! iteration, at the same cost for every stroke. Older strokes fade; a stroke that does not fit
 //! weighs less (Huber 1964).
 
-use super::curve::Step;
 use super::moments::Moments;
 use super::normal;
 
@@ -28,8 +27,6 @@ const FADE: f64 = 0.92;
 const SCATTER_STROKES: f64 = 4.0;
 /// Huber's bound: a stroke further off than this many standard deviations weighs less.
 const HUBER: f64 = 2.5;
-/// Strokes kept for the curve that is shown.
-const CURVE_STROKES: usize = 64;
 /// Strokes that may have been missed between two.
 const MOST_STEPS: u32 = 20;
 
@@ -48,13 +45,6 @@ pub(super) struct Prior {
 }
 
 impl Prior {
-    /// Behind a check valve: builds up from nothing.
-    pub(super) const HOLDING: Self = Self {
-        fast: 0.7,
-        slow: 0.03,
-        brisk: 1.0,
-        scatter: 0.0008,
-    };
     /// No check valve: the first stroke is nearly as high as the others.
     pub(super) const FOLLOWING: Self = Self {
         fast: 0.15,
@@ -100,9 +90,6 @@ pub(super) struct Bank {
     origin: f64,
     prior: Prior,
     prospect: Option<Prospect>,
-    /// The last strokes, for the curve that is shown.
-    curve: Vec<Step>,
-    k: f64,
 }
 
 /// One pair's answer.
@@ -146,8 +133,6 @@ impl Bank {
             origin: 0.0,
             prior,
             prospect: None,
-            curve: Vec::new(),
-            k: 0.0,
         }
     }
 
@@ -156,9 +141,8 @@ impl Bank {
         Self::new(self.prior)
     }
 
-    /// How large a slow tail and how much scatter to expect, as shares of the level.
-    pub(super) fn expect(&mut self, slow: f64, scatter: f64) {
-        self.prior.slow = slow;
+    /// How much scatter to expect, as a share of the level.
+    pub(super) fn expect(&mut self, scatter: f64) {
         self.prior.scatter = scatter;
     }
 
@@ -173,14 +157,6 @@ impl Bank {
         };
         self.strokes += 1;
         let weight = trust * self.fit_of(y, steps);
-        self.k += f64::from(steps);
-        if self.curve.len() == CURVE_STROKES {
-            self.curve.remove(0);
-        }
-        self.curve.push(Step {
-            k: self.k,
-            level: y,
-        });
         let newest = y;
         let y = y - self.origin;
         for (index, sums) in self.sums.iter_mut().enumerate() {
@@ -206,11 +182,6 @@ impl Bank {
         let variance = before.scatter * before.scatter + before.standard * before.standard;
         let allowed = HUBER * variance.sqrt();
         if off <= allowed { 1.0 } else { allowed / off }
-    }
-
-    /// The strokes that went in, up to the last [`CURVE_STROKES`].
-    pub(super) fn curve(&self) -> &[Step] {
-        &self.curve
     }
 
     /// How many strokes went in.

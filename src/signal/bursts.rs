@@ -3,11 +3,11 @@
 //! Cranked steadily, every stroke counts. Kicks and pulls come in bursts: a few compressions
 //! whose strength falls off, then a pause. There the best of each burst counts.
 
-use super::build_up::{Bank, Prior, Prospect};
+use super::build_up::Prospect;
 use super::cadence;
 use super::curve;
-use super::moments::Moments;
-use super::results::{Rig, Stroke};
+use super::fit::{Fit, Step};
+use super::results::Rig;
 
 /// An interval this many times the shortest recent one ends a burst, …
 const APART: f64 = 2.2;
@@ -24,49 +24,39 @@ const RECENT: usize = 8;
 /// Strokes looked back over when the first pause shows that the strokes come in bursts.
 const LOOK_BACK: usize = 64;
 
-/// A slow tail may be as large as this share of the level's fall between strokes, …
-const TAIL_PER_FALL: f64 = 0.8;
-/// … but not less or more than these shares of the level.
-const LEAST_TAIL: f64 = 0.001;
-const MOST_TAIL: f64 = 0.05;
+/// Steady strokes scatter by this share of the level (prior), …
+const STEADY_SCATTER: f64 = 0.0008;
+/// … and by this share of the change in their intervals.
+const UNEVEN_SCATTER: f64 = 0.06;
 /// Kicks and pulls scatter by this share of the level (prior): nobody's strength is the same
 /// twice.
 const BURST_SCATTER: f64 = 0.006;
-/// Steady strokes scatter by this share of the change in their intervals (prior).
-const UNEVEN_SCATTER: f64 = 0.06;
 
 /// Feeds the bank with steady strokes or with the best of each burst.
 #[derive(Clone, Debug)]
 pub(super) struct Bursts {
     /// Everything before the step that is still open.
-    closed: Bank,
+    closed: Fit,
     /// With the open step.
-    bank: Bank,
+    bank: Fit,
     bursty: bool,
     following: bool,
     best: Option<Step>,
     /// Strokes of the burst in hand only, for the case that it turns out to be steady cranking.
-    steady: Bank,
+    steady: Fit,
     /// When the burst in hand began.
     since: f64,
     /// When the last stroke was that was not weak.
     strong: f64,
-    fallen: Moments,
     /// The last strokes: time and level.
     recent: Vec<(f64, f64)>,
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Step {
-    level: f64,
-    standard: f64,
-    steps: u32,
-    trust: f64,
+    /// Time and step of all strokes until they are known to come in bursts, the last ones.
+    earlier: Vec<(f64, Step)>,
 }
 
 impl Bursts {
     pub(super) fn new() -> Self {
-        let bank = Bank::new(Prior::HOLDING);
+        let bank = Fit::new(None);
         Self {
             closed: bank.clone(),
             steady: bank.clone(),
@@ -76,47 +66,25 @@ impl Bursts {
             bursty: false,
             following: false,
             best: None,
-            fallen: Moments::default(),
             recent: Vec::new(),
+            earlier: Vec::new(),
         }
     }
 
     /// Before the first stroke: how the sensor sits.
     pub(super) fn begin(&mut self, rig: Option<Rig>) {
         self.following = rig == Some(Rig::Following);
-        let prior = match rig {
-            Some(Rig::Following) => Prior::FOLLOWING,
-            _ => Prior::HOLDING,
-        };
-        self.bank = Bank::new(prior);
+        self.bank = Fit::new(rig);
         self.closed = self.bank.clone();
         self.steady = self.bank.clone();
     }
 
-    /// How large a slow tail to expect: behind a check valve, gas that cools between strokes (the
-    /// held level falls) also warms the hose up slowly; without a fall there is no tail.
-    fn expect(&mut self, fallen: f64) {
-        if fallen.is_finite() {
-            self.fallen.push(fallen, 1.0);
-        }
-        let slow = if self.following {
-            Prior::FOLLOWING.slow
-        } else if self.fallen.weight() > 0.0 {
-            (TAIL_PER_FALL * self.fallen.mean()).clamp(LEAST_TAIL, MOST_TAIL)
-        } else {
-            Prior::HOLDING.slow
-        };
-        let steady = Prior::HOLDING.scatter + UNEVEN_SCATTER * self.unevenness();
-        for (bank, scatter) in [
-            (
-                &mut self.bank,
-                if self.bursty { BURST_SCATTER } else { steady },
-            ),
-            (&mut self.closed, BURST_SCATTER),
-            (&mut self.steady, steady),
-        ] {
-            bank.expect(slow, scatter);
-        }
+    fn expect(&mut self) {
+        let steady = STEADY_SCATTER + UNEVEN_SCATTER * self.unevenness();
+        self.bank
+            .expect(if self.bursty { BURST_SCATTER } else { steady });
+        self.closed.expect(BURST_SCATTER);
+        self.steady.expect(steady);
     }
 
     /// Median change from one interval to the next, as a share of it: strokes made at different
@@ -135,19 +103,12 @@ impl Bursts {
         cadence::median(&mut changes).unwrap_or(0.0)
     }
 
-    /// Takes a stroke; `earlier` are all strokes before it. `fallen`: by which share of the level
-    /// it had fallen before; not a number where that cannot be told.
-    pub(super) fn push(
-        &mut self,
-        time: f64,
-        (level, standard): (f64, f64),
-        (steps, trust): (u32, f64),
-        fallen: f64,
-        earlier: &[Stroke],
-    ) {
+    /// Takes a stroke; false if it was too weak to tell anything.
+    pub(super) fn push(&mut self, time: f64, step: Step) -> bool {
+        let level = step.lift.to;
         let pause = self.pause_before(time);
         if pause && !self.bursty && self.strong - self.since < LONG_BURST_S {
-            self.turn_bursty(earlier);
+            self.turn_bursty();
         }
         let highest = self.highest();
         if self.recent.is_empty() || pause {
@@ -157,17 +118,17 @@ impl Bursts {
             self.recent.remove(0);
         }
         self.recent.push((time, level));
-        self.expect(fallen);
+        self.expect();
+        if !self.bursty {
+            if self.earlier.len() == LOOK_BACK {
+                self.earlier.remove(0);
+            }
+            self.earlier.push((time, step));
+        }
         let weak = level < WEAK * highest;
         if !weak {
             self.strong = time;
         }
-        let step = Step {
-            level,
-            standard,
-            steps,
-            trust,
-        };
         if self.bursty {
             self.within_burst(time, pause, weak, step);
         } else if !weak {
@@ -175,8 +136,9 @@ impl Bursts {
                 // Cranking began in the middle of a compression: the strokes before were weak.
                 self.bank = self.bank.renew();
             }
-            self.bank.push(level, standard, steps, trust);
+            self.bank.push(&step);
         }
+        !weak
     }
 
     /// One burst is one step, however many strokes it has, unless it goes on for too long to be
@@ -189,49 +151,41 @@ impl Bursts {
         if weak {
             return;
         }
-        self.steady
-            .push(step.level, step.standard, step.steps, step.trust);
+        self.steady.push(&step);
         if time - self.since >= LONG_BURST_S {
             self.bursty = false;
             self.bank = self.steady.clone();
-        } else if self.best.is_none_or(|best| step.level > best.level) {
-            let step = Step { steps: 1, ..step };
+        } else if self.best.is_none_or(|best| step.lift.to > best.lift.to) {
+            let step = Step { strokes: 1, ..step };
             self.best = Some(step);
             self.bank = self.closed.clone();
-            self.bank.push(step.level, step.standard, 1, step.trust);
+            self.bank.push(&step);
         }
     }
 
     fn close(&mut self) {
         if let Some(best) = self.best.take() {
-            self.closed
-                .push(best.level, best.standard, best.steps, best.trust);
+            self.closed.push(&best);
         }
     }
 
     /// The strokes so far were the first burst, or a few.
-    fn turn_bursty(&mut self, earlier: &[Stroke]) {
+    fn turn_bursty(&mut self) {
         self.bursty = true;
         self.closed = self.bank.renew();
+        self.closed.expect(BURST_SCATTER);
         self.best = None;
-        let from = earlier.len().saturating_sub(LOOK_BACK);
-        let mut shortest = f64::INFINITY;
-        for stroke in earlier.get(from..).unwrap_or_default() {
-            if let Some(interval) = stroke.interval {
-                let interval = interval.s();
+        let (mut shortest, mut before) = (f64::INFINITY, None);
+        for (time, step) in std::mem::take(&mut self.earlier) {
+            if let Some(before) = before.replace(time) {
+                let interval = time - before;
                 if interval > APART_S && interval > APART * shortest {
                     self.close();
                 }
                 shortest = shortest.min(interval);
             }
-            let level = stroke.peak.pa();
-            if self.best.is_none_or(|best| level > best.level) {
-                self.best = Some(Step {
-                    level,
-                    standard: 0.0,
-                    steps: 1,
-                    trust: 1.0,
-                });
+            if self.best.is_none_or(|best| step.lift.to > best.lift.to) {
+                self.best = Some(Step { strokes: 1, ..step });
             }
         }
     }
@@ -264,7 +218,7 @@ impl Bursts {
 
     /// Steps that the build-up rests on.
     pub(super) fn steps(&self) -> u32 {
-        self.bank.strokes()
+        self.bank.steps()
     }
 
     /// The steps that the build-up rests on, for the curve that is shown.

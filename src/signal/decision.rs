@@ -1,4 +1,5 @@
-//! The stop decision: is what is left to climb, with its uncertainty, under the tolerance?
+//! The stop decision: is what is left to climb under the tolerance, and the plateau known to within
+//! the tolerance?
 
 use super::build_up::Prospect;
 
@@ -28,15 +29,17 @@ pub(super) fn look(
     tolerance: f64,
     usable: bool,
 ) -> Look {
-    let left_at_most = prospect.left.abs() + SURE * libm::hypot(prospect.standard, steady);
-    let settled = usable && strokes >= FEWEST && left_at_most <= tolerance;
+    let doubt = SURE * libm::hypot(prospect.standard, steady);
+    let left = prospect.left.abs();
+    let left_at_most = left + doubt;
+    let settled = usable && strokes >= FEWEST && left <= tolerance && doubt <= tolerance;
     Look {
         settled,
         left_at_most,
         strokes_missing: if settled {
             None
         } else {
-            missing(prospect, strokes, left_at_most, tolerance)
+            missing(prospect, strokes, left.max(doubt), tolerance)
         },
     }
 }

@@ -155,7 +155,7 @@ impl Following {
             bias: top.bias,
             added: (top.level - self.highest.x).max(0.0),
             cut_off: top.cut_off,
-            fallen: 0.0,
+            from: 0.0,
             missing: self.missing,
             clipped: self.clipped,
         }

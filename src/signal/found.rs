@@ -15,8 +15,8 @@ pub(super) struct Found {
     pub(super) added: f64,
     /// The most by which the sample rate may have cut the peak off, before interpolation.
     pub(super) cut_off: f64,
-    /// How far the held level had fallen before this stroke; 0 on a following rig.
-    pub(super) fallen: f64,
+    /// The level that it found; 0 on a following rig.
+    pub(super) from: f64,
     /// Samples are missing around it.
     pub(super) missing: bool,
     /// The sensor was at the end of its range.

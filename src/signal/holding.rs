@@ -31,9 +31,9 @@ const LEAST_SHARE: f64 = 2e-4;
 /// After its top, a level falls if it comes out lower by this many standard deviations.
 const FALLS: f64 = 2.5;
 
-/// Standard uncertainty of a falling level's top, as a share of its fall in a block: uniform over
-/// one block, 1 / sqrt(12).
-const LATE: f64 = 0.29;
+/// Root mean square of how far a falling level's top may be missed, as a share of its fall in a
+/// block: uniform from nothing to all of it, 1 / sqrt(3).
+const LATE: f64 = 0.577;
 
 /// Samples being averaged.
 #[derive(Clone, Copy, Debug, Default)]
@@ -81,8 +81,6 @@ pub(super) struct Holding {
     gap: bool,
     rise: Option<Rise>,
     last_step: Option<f64>,
-    /// Level right after the last step.
-    stepped: Option<f64>,
     usual_interval: Option<f64>,
     /// Highest level held.
     highest: f64,
@@ -111,7 +109,6 @@ impl Holding {
             gap: false,
             rise: None,
             last_step: None,
-            stepped: None,
             usual_interval: None,
             highest: from,
         }
@@ -256,10 +253,6 @@ impl Holding {
             // The shortest recent interval: a pause must not make the next stroke look like a tail.
             *usual = if since < *usual { since } else { *usual * 1.02 };
         }
-        let fallen = self
-            .stepped
-            .replace(level)
-            .map_or(0.0, |held| held - rise.from);
         Some(Found {
             time: rise.top_time,
             level,
@@ -272,7 +265,7 @@ impl Holding {
             },
             added: 0.0,
             cut_off: 0.0,
-            fallen: fallen.max(0.0),
+            from: rise.from,
             missing: rise.gap,
             clipped: rise.clipped,
         })

@@ -9,6 +9,8 @@ const WATCH_S: f64 = 0.3;
 /// A chunk weighs this much of the next one: gas that warms up or leaks away before the first
 /// stroke moves the zero.
 const FADE: f64 = 0.75;
+/// The same for the noise: the end of a bleed is no noise, but a slow sensor gives few samples.
+const FADE_NOISE: f64 = 0.85;
 /// A noise known from fewer differences than this is doubtful.
 const DOUBTED: f64 = 5.0;
 
@@ -109,8 +111,8 @@ impl Rest {
         let off = chunk.mean() - self.mean;
         self.mean += off * weight / self.n;
         self.spread += weight * off * (chunk.mean() - self.mean);
-        self.squares += chunk.squares;
-        self.pairs += f64::from(chunk.pairs);
+        self.squares = FADE_NOISE * self.squares + chunk.squares;
+        self.pairs = FADE_NOISE * self.pairs + f64::from(chunk.pairs);
         self.watched_s += chunk.ended_s - chunk.started_s;
     }
 

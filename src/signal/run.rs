@@ -6,7 +6,9 @@ use super::bursts::Bursts;
 use super::cadence;
 use super::curve;
 use super::decision::{self, Look};
+use super::fit::Step;
 use super::found::Found;
+use super::lifts::Lift;
 use super::moments::Moments;
 use super::quality;
 use super::results::{BuildUp, Droop, Outcome, Reading, Rig, RunResult, Stroke, Zero};
@@ -50,6 +52,8 @@ pub(super) struct Run {
     added: Moments,
     bank: Bursts,
     look: Option<Look>,
+    /// Where the strokes led to before the last one.
+    foreseen: Option<f64>,
     call: Option<Call>,
     withdrawn: u32,
     any_clipped: bool,
@@ -81,6 +85,7 @@ impl Run {
             added: Moments::default(),
             bank: Bursts::new(),
             look: None,
+            foreseen: None,
             call: None,
             withdrawn: 0,
             any_clipped: false,
@@ -154,17 +159,17 @@ impl Run {
         } else {
             1.0
         };
-        let fallen = if self.count > 1 && context.rig != Some(Rig::Following) {
-            found.fallen / found.level
-        } else {
-            f64::NAN
-        };
-        self.bank.push(
+        let telling = self.bank.push(
             found.time,
-            (found.level, found.standard),
-            (steps, trust),
-            fallen,
-            &self.strokes,
+            Step {
+                lift: Lift {
+                    from: found.from,
+                    to: found.level,
+                    standard: found.standard,
+                    trust,
+                },
+                strokes: steps,
+            },
         );
         if self.strokes.len() < STROKES_KEPT {
             self.strokes.push(stroke);
@@ -173,7 +178,9 @@ impl Run {
             *last = stroke;
         }
         events.push(Event::Stroke(stroke));
-        self.decide(context, events);
+        if telling {
+            self.decide(context, events);
+        }
     }
 
     /// How many strokes lie between the last one and this one, where samples are missing.
@@ -196,8 +203,19 @@ impl Run {
             .pa();
         let usable =
             !self.any_clipped && !self.undersampled(context, &prospect) && self.told_apart();
+        // One odd stroke must not make a plateau: two in a row have to lead to the same.
+        let agreed = self
+            .foreseen
+            .replace(prospect.plateau)
+            .is_some_and(|before| (prospect.plateau - before).abs() <= tolerance);
         let steady = libm::hypot(self.sampling_doubt(), context.zero.standard.pa());
-        let look = decision::look(&prospect, steady, self.bank.steps(), tolerance, usable);
+        let look = decision::look(
+            &prospect,
+            steady,
+            self.bank.steps(),
+            tolerance,
+            usable && agreed,
+        );
         self.look = Some(look);
         match self.call {
             None if look.settled => {

@@ -121,7 +121,7 @@ pub struct Estimate {
     pub left: Pressure,
     /// What may at most be left to climb, at the stated error rate.
     pub left_at_most: Pressure,
-    /// What [`Self::left_at_most`] must come below.
+    /// What [`Self::left`] and the doubt about the plateau must each come below.
     pub tolerance: Pressure,
     /// About how many strokes more will settle it; none where that cannot be told.
     pub strokes_missing: Option<u32>,

@@ -95,7 +95,9 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
             match event {
                 Event::Settled(reading) => {
                     let made = truth.strokes.iter().filter(|s| s.time.s() <= now).count();
-                    calls.push((made as u32, reading.value.pa() - shown));
+                    let off =
+                        error_of_call(case, &truth.strokes[..made], reading.value.pa(), shown);
+                    calls.push((made as u32, off));
                 }
                 Event::Withdrawn { .. } => withdrawn += 1,
                 Event::RunEnded(run) => results.push(*run),
@@ -151,6 +153,22 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
     }
 }
 
+/// Error of a call. Oil seals for some strokes and then thins out, so the plateau of a wet run is
+/// no single level: there the highest that was shown by then is as true as where it ends.
+fn error_of_call(case: &Case, made: &[TrueStroke], value: f64, plateau: f64) -> f64 {
+    let off = value - plateau;
+    if case.fault != Fault::Wet {
+        return off;
+    }
+    let highest = made.iter().map(|s| s.shown_peak.pa()).fold(0.0, f64::max);
+    let from_highest = value - highest * (1.0 + case.spec.sensor.span_error);
+    if from_highest.abs() < off.abs() {
+        from_highest
+    } else {
+        off
+    }
+}
+
 fn refuses(flag: &Flag) -> bool {
     matches!(flag, Flag::Clipped { .. } | Flag::Undersampled { .. })
 }
@@ -158,13 +176,9 @@ fn refuses(flag: &Flag) -> bool {
 /// First stroke at which the tester shows the plateau to within the tolerance.
 fn oracle(case: &Case, strokes: &[TrueStroke], plateau: f64) -> Option<u32> {
     let tolerance = (0.01 * plateau).max(2e3 * case.spec.sensor.resolution_kpa);
-    let level = |stroke: &TrueStroke| match case.rig {
-        Rig::Following => stroke.shown_peak.pa(),
-        Rig::Holding => stroke.held.pa(),
-    };
     let at = strokes
         .iter()
-        .position(|stroke| plateau - level(stroke) <= tolerance)?;
+        .position(|stroke| plateau - stroke.shown_peak.pa() <= tolerance)?;
     Some(at as u32 + 1)
 }
 
