@@ -4,7 +4,7 @@ use super::analyse::{self, AnalysisArgs, ReportArgs};
 use super::{Outcome, news};
 use crate::pipeline::{PlayError, Player};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Analyse a recording and report
@@ -24,6 +24,18 @@ pub(super) struct Args {
     analysis: AnalysisArgs,
     #[command(flatten)]
     report: ReportArgs,
+}
+
+/// Analyses a recording that was just made, as this command does by default.
+pub(super) fn analysed(recording: &Path, report: Option<PathBuf>) -> Outcome {
+    let mut shown = ReportArgs::default();
+    shown.report = report;
+    run(&Args {
+        recording: recording.to_owned(),
+        speed: None,
+        analysis: AnalysisArgs::default(),
+        report: shown,
+    })
 }
 
 fn speed(text: &str) -> Result<f64, String> {

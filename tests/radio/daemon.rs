@@ -14,6 +14,8 @@ use zbus::message::Type;
 use zbus::{Connection, MessageStream};
 
 pub const HCI0: &str = "/org/bluez/hci0";
+/// Longest wait for what must come.
+pub const PATIENCE: Duration = Duration::from_secs(30);
 
 /// The stand-in; ends with this value.
 pub struct Daemon {
@@ -180,15 +182,14 @@ async fn stream(state: Arc<Mutex<State>>, stop: CancellationToken) {
 
 /// Waits until `holds` is true of the state; a test that waits in vain fails by its time limit.
 pub async fn until(daemon: &Daemon, what: &str, mut holds: impl FnMut(&State) -> bool) {
-    let limit = Duration::from_secs(30);
     let waiting = async {
         while !holds(&*daemon.state.lock().await) {
             tokio::time::sleep(Duration::from_millis(5)).await;
         }
     };
-    if tokio::time::timeout(limit, waiting).await.is_err() {
+    if tokio::time::timeout(PATIENCE, waiting).await.is_err() {
         let state = daemon.state.lock().await;
         let tail: Vec<_> = state.journal.iter().rev().take(20).rev().collect();
-        panic!("waited {limit:?} in vain: {what}; last on the bus: {tail:#?}");
+        panic!("waited {PATIENCE:?} in vain: {what}; last on the bus: {tail:#?}");
     }
 }

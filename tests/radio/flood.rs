@@ -12,19 +12,9 @@ async fn flood_of_notifications() {
         return;
     };
     let running = stage.recording(&[], 20).await;
-    let mut state = stage.daemon().state.lock().await;
-    let path = state.notifying.clone().expect("subscribed");
     let begun = Instant::now();
-    for _ in 0..NOTIFICATIONS {
-        let payload = state.firmware.next();
-        state
-            .signal_value(&path, payload.clone())
-            .await
-            .expect("the bus holds");
-        state.sent.push(payload);
-    }
+    stage.send_now(NOTIFICATIONS).await;
     let sent_s = begun.elapsed().as_secs_f64();
-    drop(state);
     running.signal("INT");
     let pid = running.pid();
     let status = std::fs::read_to_string(format!("/proc/{pid}/status")).unwrap_or_default();

@@ -4,6 +4,7 @@
 #![allow(dead_code, reason = "the scenarios of faults follow")]
 
 mod answers;
+mod away;
 mod bus;
 mod campaign;
 mod daemon;

@@ -94,7 +94,11 @@ async fn the_order_of_a_real_daemon_is_understood() {
             stage.until_sent(50).await;
         }
     }
-    tokio::time::sleep(std::time::Duration::from_millis(1500)).await;
+    stage
+        .until_recorded("the second loss", |recorded| {
+            recorded.count(&Event::LinkLost) == 2
+        })
+        .await;
     running.signal("TERM");
     running.end().await.expect(3).says(&["the link is back"]);
     let recorded = stage.compare().await;

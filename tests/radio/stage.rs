@@ -2,7 +2,7 @@
 //! starts from.
 
 use crate::bus::Bus;
-use crate::daemon::{Daemon, until};
+use crate::daemon::{Daemon, PATIENCE, until};
 use crate::find::setup;
 use crate::peripheral::{Peripheral, device_path};
 use crate::reference::{self, ADDRESS};
@@ -10,6 +10,8 @@ use crate::tool::{Running, Tool};
 use needlerest::protocol::STREAM;
 use needlerest::recording::{Event, Header, Packet, Record, SealState, open};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+use tokio::time::sleep;
 
 pub struct Stage {
     pub bus: Bus,
@@ -60,6 +62,29 @@ impl Stage {
             state.sent.len() >= goal
         })
         .await;
+    }
+
+    /// Sends so many notifications of the stream as fast as the bus takes them.
+    pub async fn send_now(&self, notifications: usize) {
+        let mut state = self.daemon().state.lock().await;
+        let path = state.notifying.clone().expect("subscribed");
+        for _ in 0..notifications {
+            let payload = state.firmware.next();
+            let sent = state.signal_value(&path, payload.clone()).await;
+            sent.expect("the bus holds");
+            state.sent.push(payload);
+        }
+    }
+
+    /// Waits until the recording, still being written, holds what is looked for.
+    pub async fn until_recorded(&self, what: &str, holds: impl Fn(&Recorded) -> bool) {
+        let waiting = async {
+            while !holds(&Recorded::read(&self.file())) {
+                sleep(Duration::from_millis(50)).await;
+            }
+        };
+        let waited = tokio::time::timeout(PATIENCE, waiting).await;
+        assert!(waited.is_ok(), "waited {PATIENCE:?} in vain: {what}");
     }
 
     /// What went out, and what was recorded.
@@ -150,6 +175,11 @@ impl Recorded {
         );
         assert_eq!(self.damaged, 0, "damaged lines");
         self
+    }
+
+    /// How many notifications of the stream there are.
+    pub fn notified(&self) -> usize {
+        self.packets.iter().filter(|p| p.from == STREAM).count()
     }
 
     pub fn count(&self, what: &Event) -> usize {

@@ -9,7 +9,7 @@ use super::live::recorder::{Recorder, Told};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, replay};
 use crate::engine::Condition;
 use crate::protocol::ProtocolFile;
 use crate::recording::{Event, FORMAT, FileSink, Header, VERSION, WriteError, Writer};
@@ -27,6 +27,7 @@ use tokio::time::{MissedTickBehavior, interval};
 
 Examples:
   needlerest record heron.jsonl --card heron.toml
+  needlerest record heron.jsonl --card heron.toml --report heron-report
   needlerest record heron.jsonl --sensor shed --cylinder 1 --condition cold-dry
   needlerest record copy.jsonl --replay heron.jsonl --for 10"
 )]
@@ -51,6 +52,12 @@ pub(super) struct Args {
     /// Tell the sensor that the pressure now is zero
     #[arg(long, conflicts_with_all = ["replay", "recipe"])]
     zero: bool,
+    /// Analyse the recording when it is done
+    #[arg(long)]
+    assess: bool,
+    /// Analyse the recording when it is done, and write the report into this folder
+    #[arg(long, value_name = "FOLDER")]
+    report: Option<PathBuf>,
     /// Play this recording instead of a live sensor, in its own time
     #[arg(long, value_name = "FILE")]
     replay: Option<PathBuf>,
@@ -78,7 +85,18 @@ const LET_GO: Duration = Duration::from_secs(20);
 
 pub(super) fn run(args: &Args) -> Outcome {
     hide_known_race();
-    runtime::run(record(args))
+    let recorded = runtime::run(record(args))?;
+    if recorded == Exit::Interrupted || !(args.assess || args.report.is_some()) {
+        return Ok(recorded);
+    }
+    writeln!(anstream::stdout())?;
+    let assessed = replay::analysed(&args.file, args.report.clone())?;
+    // What the recording lacks weighs more than what the analysis made of the rest.
+    Ok(if recorded == Exit::Done {
+        assessed
+    } else {
+        recorded
+    })
 }
 
 async fn record(args: &Args) -> Outcome {
