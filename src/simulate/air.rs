@@ -16,23 +16,23 @@ pub struct Air {
 impl Air {
     /// Dry air of 78 % N₂, 21 % O₂ and 1 % Ar by volume.
     ///
-    /// Source: the low-temperature ranges of the seven-coefficient NASA polynomials, as printed
-    /// with GRI-Mech 3.0 (N₂ 300 K to 1000 K, O₂ 200 K to 1000 K, Ar constant), mixed by volume.
-    /// Good from 200 K to 1000 K, which a cranked engine does not leave.
+    /// Source: the low-temperature ranges (200 K to 1000 K) of NASA's seven-coefficient
+    /// polynomials (B. J. McBride, S. Gordon, M. A. Reno, NASA TM-4513, 1993, as distributed with
+    /// Cantera 3.2), mixed by volume. A cranked engine does not leave that range.
     pub fn dry() -> Self {
         const N2: [f64; 5] = [
-            3.298_677,
-            1.408_240_4e-3,
-            -3.963_222e-6,
-            5.641_515e-9,
-            -2.444_854e-12,
+            3.531_005_28,
+            -1.236_609_87e-4,
+            -5.029_994_37e-7,
+            2.435_306_12e-9,
+            -1.408_812_35e-12,
         ];
         const O2: [f64; 5] = [
             3.782_456_36,
-            -2.996_734_16e-3,
-            9.847_302_01e-6,
-            -9.681_295_09e-9,
-            3.243_728_37e-12,
+            -2.996_734_15e-3,
+            9.847_302_00e-6,
+            -9.681_295_08e-9,
+            3.243_728_36e-12,
         ];
         const AR: [f64; 5] = [2.5, 0.0, 0.0, 0.0, 0.0];
         let mix = std::array::from_fn(|i| 0.78 * N2[i] + 0.21 * O2[i] + 0.01 * AR[i]);

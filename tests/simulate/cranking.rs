@@ -1,0 +1,164 @@
+//! Speed follows from torque.
+
+use super::common::{bare, run_of};
+use needlerest::simulate::{Family, RunSpec, RunTrace, Turning, run};
+
+fn family(family: Family) -> RunSpec {
+    let mut engine = family.engine();
+    for cylinder in &mut engine.cylinders {
+        cylinder.ring_leak_mm2 = 0.1;
+    }
+    let mut spec = run_of(engine, 200.0);
+    spec.turning = family.turning();
+    spec.starts_at_deg = 200.0;
+    spec
+}
+
+/// Mean interval of the strokes after the first three, in s.
+fn interval(trace: &RunTrace) -> f64 {
+    let strokes = &trace.truth.strokes[3..];
+    let span = strokes.last().expect("strokes").time - strokes[0].time;
+    span.s() / (strokes.len() - 1) as f64
+}
+
+fn made(spec: &RunSpec) -> RunTrace {
+    run(spec).expect("a run")
+}
+
+#[test]
+fn a_leaky_cylinder_is_cranked_faster() {
+    let sound = family(Family::Irrigation);
+    let mut leaky = sound.clone();
+    leaky.engine.cylinders[0].exhaust_leak_mm2 = 6.0;
+    assert!(interval(&made(&leaky)) < 0.97 * interval(&made(&sound)));
+}
+
+#[test]
+fn a_weak_battery_and_cold_oil_crank_slower() {
+    let sound = family(Family::Irrigation);
+    let usual = interval(&made(&sound));
+    let mut weak = sound.clone();
+    if let Turning::Electric { battery, .. } = &mut weak.turning {
+        *battery = 0.7;
+    }
+    assert!(interval(&made(&weak)) > 1.3 * usual);
+    let mut cold = sound;
+    cold.wall_celsius = -15.0;
+    assert!(interval(&made(&cold)) > 1.05 * usual);
+}
+
+/// The speed sinks towards top dead centre and rises after it.
+#[test]
+fn compression_brakes_the_crank() {
+    let spec = family(Family::Irrigation);
+    let (mut before, mut at) = (0.0_f64, f64::MAX);
+    needlerest::simulate::run_watched(&spec, |moment| {
+        let degrees = moment.angle.to_degrees().rem_euclid(720.0);
+        if moment.time > 2.0 && moment.time < 4.0 {
+            if (600.0..640.0).contains(&degrees) {
+                before = before.max(moment.speed);
+            }
+            if degrees > 700.0 {
+                at = at.min(moment.speed);
+            }
+        }
+    })
+    .expect("a run");
+    assert!(before > 1.3 * at, "{before} {at}");
+}
+
+/// Kicks and pulls come in bursts with pauses of seconds, no two alike.
+#[test]
+fn kicks_and_pulls_come_in_bursts() {
+    for kind in [Family::Moped, Family::TrashPump, Family::Utility] {
+        let mut spec = family(kind);
+        spec.program.strokes = 14;
+        let strokes = made(&spec).truth.strokes;
+        let gaps: Vec<f64> = strokes
+            .windows(2)
+            .map(|w| (w[1].time - w[0].time).s())
+            .collect();
+        let pauses: Vec<f64> = gaps.iter().copied().filter(|gap| *gap > 0.8).collect();
+        let quick = gaps.iter().filter(|gap| **gap < 0.4).count();
+        assert!(pauses.len() >= 2 && quick >= 2, "{kind:?}: {gaps:?}");
+        assert!((pauses[0] - pauses[1]).abs() > 1e-3, "{pauses:?}");
+        assert!(strokes.iter().any(|s| s.complete) && strokes.iter().any(|s| !s.complete));
+    }
+}
+
+/// A hand crank is slow, and the arm swells and ebbs.
+#[test]
+fn a_hand_crank_is_slow() {
+    let strokes = made(&family(Family::LightingSet)).truth.strokes;
+    let rpm = strokes[4].crank.per_min();
+    assert!((30.0..150.0).contains(&rpm), "{rpm}");
+}
+
+/// In a four-stroke a shut throttle takes half the reading; in a two-stroke the exhaust port
+/// fills the cylinder all the same.
+#[test]
+fn a_shut_throttle() {
+    let share = |kind: Family| {
+        let open = family(kind);
+        let mut shut = open.clone();
+        shut.throttle = 0.0;
+        made(&shut).truth.perfect_gauge / made(&open).truth.perfect_gauge
+    };
+    assert!(share(Family::Irrigation) < 0.65);
+    assert!(share(Family::TrashPump) > 0.9);
+}
+
+/// Two neighbours with a leak between them read low, the third does not.
+#[test]
+fn a_gasket_leak_lowers_both_neighbours() {
+    let mut spec = family(Family::Irrigation);
+    spec.engine.gaskets.push(needlerest::simulate::Gasket {
+        between: ["1".to_owned(), "2".to_owned()],
+        leak_mm2: 4.0,
+    });
+    let reading = |name: &str| {
+        let mut spec = spec.clone();
+        spec.cylinder = name.to_owned();
+        made(&spec).truth.plateau.pa()
+    };
+    let (one, two, three) = (reading("1"), reading("2"), reading("3"));
+    assert!((one / two - 1.0).abs() < 0.05, "{one} {two}");
+    assert!(one < 0.75 * three, "{one} {three}");
+}
+
+/// Oil seals worn rings and hardly helps a valve.
+#[test]
+fn oil_tells_rings_from_valves() {
+    let gain = |ring: f64, valve: f64| {
+        let mut dry = family(Family::Irrigation);
+        dry.tester = bare();
+        dry.engine.cylinders[0].ring_leak_mm2 += ring;
+        dry.engine.cylinders[0].exhaust_leak_mm2 += valve;
+        let mut wet = dry.clone();
+        wet.oil = Some(needlerest::simulate::Oil {
+            ml: 5.0,
+            ring_share: 0.15,
+            seals_for_strokes: 60.0,
+            stays_for_strokes: 8.0,
+        });
+        made(&wet).truth.plateau / made(&dry).truth.plateau
+    };
+    let (rings, valve, sound) = (gain(4.0, 0.0), gain(0.0, 4.0), gain(0.0, 0.0));
+    assert!(rings > 1.3, "{rings}");
+    assert!(valve < 1.1 && sound < 1.1, "{valve} {sound}");
+    // A sound cylinder gains a little too: the oil takes up room.
+    assert!(sound > 1.01, "{sound}");
+}
+
+#[test]
+fn an_engine_too_heavy_to_turn_is_said_so() {
+    let mut spec = family(Family::Irrigation);
+    spec.turning = Turning::Electric {
+        stall_nm: 5.0,
+        free_rpm: 300.0,
+        battery: 1.0,
+    };
+    spec.program.crank_at_most_s = 3.0;
+    let error = run(&spec).expect_err("it stalls").to_string();
+    assert!(error.contains("does not get over compression"), "{error}");
+}

@@ -1,0 +1,17 @@
+//! The simulator held against the world: closed forms, handbook formulas, general-purpose
+//! libraries, and itself at half the step.
+
+mod bad_input;
+mod balances;
+mod common;
+mod cranking;
+mod demo;
+mod determinism;
+mod gas;
+mod geometry;
+mod orifice;
+mod radio;
+mod sensor;
+mod solver;
+mod tester;
+mod truth;
