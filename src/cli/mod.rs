@@ -8,6 +8,7 @@ mod corpus;
 mod demo;
 mod failure;
 pub mod gauge;
+mod indicator;
 mod inspect;
 mod live;
 mod news;

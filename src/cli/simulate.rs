@@ -1,7 +1,8 @@
 //! `simulate`: a recipe to a recording and what was true.
 
+use super::indicator::{self, Shown, Step};
 use super::{Exit, Failure, Outcome};
-use crate::simulate::{Recipe, SimulateError, session};
+use crate::simulate::{Recipe, SimulateError, session_watched};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -14,6 +15,7 @@ pub(super) const REFERENCE: &str = include_str!("../../protocol/reference-sensor
 #[command(after_help = "Examples:
   needlerest simulate demo/heron.recipe.toml --out /tmp/heron
   needlerest replay /tmp/heron/heron.jsonl
+  needlerest simulate demo/wren.recipe.toml --out /tmp/wren --page
 
 Writes NAME.jsonl (the recording) and NAME.truth.json (what was true). The same recipe gives \
 the same bytes on every machine.")]
@@ -23,6 +25,9 @@ pub(super) struct Args {
     /// Folder to write into; it is made if it does not exist
     #[arg(long, value_name = "FOLDER")]
     out: PathBuf,
+    /// Also write NAME.html: plots of the pressure in the cylinder and at the sensor
+    #[arg(long)]
+    page: bool,
     /// Write over files that are there already
     #[arg(long)]
     force: bool,
@@ -37,10 +42,18 @@ pub(super) fn run(args: &Args) -> Outcome {
     };
     let card = beside(&recipe.card)?;
     let protocol = beside(&recipe.protocol)?;
-    let made = session(
+    let mut shown = Vec::new();
+    let ambient = recipe.surroundings.ambient_kpa * 1e3;
+    let made = session_watched(
         &recipe,
         protocol.as_deref().unwrap_or(REFERENCE),
         card.as_deref(),
+        |run, begins, moment| {
+            if args.page {
+                shown.resize_with(run + 1, Shown::default);
+                shown[run].steps.push(Step::new(moment, ambient, begins));
+            }
+        },
     )
     .map_err(|error| failure(&args.recipe, &error))?;
     let truth = serde_json::to_string_pretty(&made.truth)
@@ -54,6 +67,12 @@ pub(super) fn run(args: &Args) -> Outcome {
     let mut out = anstream::stdout().lock();
     writeln!(out, "{}", recording.display())?;
     writeln!(out, "{}", truths.display())?;
+    if args.page {
+        let html = indicator::page(&recipe.about, &shown, &made.truth.runs, &made.samples);
+        let page = args.out.join(format!("{stem}.html"));
+        save(&page, html.as_bytes(), args.force)?;
+        writeln!(out, "{}", page.display())?;
+    }
     Ok(Exit::Done)
 }
 

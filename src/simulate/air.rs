@@ -17,7 +17,7 @@ impl Air {
     /// Dry air of 78 % N₂, 21 % O₂ and 1 % Ar by volume.
     ///
     /// Source: the low-temperature ranges (200 K to 1000 K) of NASA's seven-coefficient
-    /// polynomials (B. J. McBride, S. Gordon, M. A. Reno, NASA TM-4513, 1993, as distributed with
+    /// polynomials (NASA Technical Memorandum 4513, 1993, as distributed with
     /// Cantera 3.2), mixed by volume. A cranked engine does not leave that range.
     pub fn dry() -> Self {
         const N2: [f64; 5] = [

@@ -113,12 +113,11 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
         friction,
         Draws::new(spec.seed, 1),
     );
-    let state = at_rest(&network, spec.starts_at_deg.to_radians());
-    Machine::assemble(network, layout, driver, state, spec)
+    Machine::assemble(network, layout, driver, spec)
 }
 
 /// All gas at ambient pressure and temperature.
-fn at_rest(network: &Network, angle: f64) -> Unknowns {
+pub(super) fn at_rest(network: &Network, angle: f64) -> Unknowns {
     let mut state = Unknowns::default();
     set_crank(&mut state, angle, 0.0);
     for zone in 0..network.zones.len() {

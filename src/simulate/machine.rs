@@ -59,21 +59,22 @@ impl Machine {
         network: Network,
         layout: Layout,
         driver: Driver,
-        state: Unknowns,
         spec: &RunSpec,
     ) -> Self {
         let mut machine = Self {
             network,
             layout,
             driver,
-            state,
+            state: Unknowns::default(),
             time: 0.0,
             step: spec.step_ms * 1e-3,
             cranking: false,
             oil: spec.oil,
             cycles: 0.0,
         };
+        // The oil is poured in through the open plug hole.
         machine.work_oil_in(0.0);
+        machine.state = build::at_rest(&machine.network, spec.starts_at_deg.to_radians());
         machine
     }
 

@@ -41,7 +41,7 @@ pub use random::Draws;
 pub use recipe::{PlannedRun, Recipe};
 pub use run::{RunTrace, run, run_watched, samples};
 pub use sensor::Sample;
-pub use session::{Simulated, session};
+pub use session::{Simulated, session, session_watched};
 pub use spec::{
     Bursts, CheckValve, Cylinder, Engine, Gas, Gasket, Oil, Outage, Ports, Program, Radio, RunSpec,
     Sensor, Surroundings, Tester, Turning, Valves,

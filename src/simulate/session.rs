@@ -2,6 +2,7 @@
 
 use super::SimulateError;
 use super::build::clearance;
+use super::machine::Moment;
 use super::radio::Air;
 use super::random::Draws;
 use super::recipe::Recipe;
@@ -22,6 +23,8 @@ pub struct Simulated {
     pub recording: Vec<u8>,
     /// What was true.
     pub truth: Truth,
+    /// What the sensor sent, before the radio; `lost` is not filled in.
+    pub samples: Vec<Sample>,
 }
 
 /// Simulates a whole visit. `protocol` and `card` are the texts of the protocol file and the job
@@ -35,14 +38,29 @@ pub fn session(
     protocol: &str,
     card: Option<&str>,
 ) -> Result<Simulated, SimulateError> {
+    session_watched(recipe, protocol, card, |_, _, _| ())
+}
+
+/// As [`session`], and shows every step of the machine to `watch`: the run's number (from 0), when
+/// it began on the recording's clock (s), and the moment, whose time counts from there.
+///
+/// # Errors
+/// As [`session`].
+pub fn session_watched(
+    recipe: &Recipe,
+    protocol: &str,
+    card: Option<&str>,
+    mut watch: impl FnMut(usize, f64, &Moment),
+) -> Result<Simulated, SimulateError> {
     let file = ProtocolFile::parse(protocol)
         .map_err(|error| SimulateError::impossible("protocol", error.to_string()))?;
     let mut sampler = Sampler::new(recipe.sensor, Draws::new(recipe.seed, 2));
     let mut samples = Vec::new();
     let mut runs = Vec::new();
     let mut now = 0.0;
-    for spec in recipe.run_specs() {
-        let truth = perform(&spec, now, &mut sampler, &mut samples, |_| ())?;
+    for (i, spec) in recipe.run_specs().iter().enumerate() {
+        let seen = |moment: &Moment| watch(i, now, moment);
+        let truth = perform(spec, now, &mut sampler, &mut samples, seen)?;
         now = truth.ends.s();
         runs.push(truth);
     }
@@ -68,6 +86,7 @@ pub fn session(
     Ok(Simulated {
         recording,
         truth: truth(recipe, runs, packet_truth),
+        samples,
     })
 }
 

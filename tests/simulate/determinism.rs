@@ -14,18 +14,20 @@ fn corpus(threads: usize) -> Vec<String> {
         (0..12_u64)
             .into_par_iter()
             .map(|index| {
-                let visit = visit(&Origin::Drawn, 5, index);
-                let truths = visit_truths(&visit);
-                format!("{truths:?}")
+                let mut visit = visit(&Origin::Drawn, 5, index);
+                visit.recipe.runs.truncate(1);
+                // Where an engine does not turn over, the same is said of it.
+                let bytes = session(&visit.recipe, PROTOCOL, None).map(|made| made.recording);
+                format!("{:?} {bytes:?}", visit_truths(&visit))
             })
             .collect()
     })
 }
 
 #[test]
-fn a_corpus_is_the_same_on_any_number_of_threads() {
+fn a_corpus_is_the_same_on_one_thread_and_on_two() {
     let one = corpus(1);
-    assert_eq!(one, corpus(3));
+    assert!(one == corpus(2), "recordings and truths differ");
     assert_ne!(one[0], one[1]);
 }
 

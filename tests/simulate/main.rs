@@ -9,6 +9,7 @@ mod demo;
 mod determinism;
 mod gas;
 mod geometry;
+mod manuals;
 mod orifice;
 mod radio;
 mod sensor;

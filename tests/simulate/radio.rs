@@ -1,8 +1,9 @@
 //! Packets on their way: what was asked for happens, and is what a decoder finds.
 
 use needlerest::protocol::{Decoder, ProtocolFile};
-use needlerest::recording::{self, Event, Line, Record};
+use needlerest::recording::{Event, Reader, Record};
 use needlerest::simulate::{Outage, Recipe, Simulated, session};
+use needlerest::units::Time;
 
 const PROTOCOL: &str = include_str!("../../protocol/reference-sensor.toml");
 const ENVIRONMENTAL: &str = include_str!("../../protocol/environmental-sensing.toml");
@@ -20,13 +21,11 @@ fn made(change: impl Fn(&mut Recipe)) -> Simulated {
 }
 
 fn records(recording: &[u8]) -> Vec<Record> {
-    let (_, reader) = recording::open(recording).expect("a recording");
-    reader
-        .filter_map(|line| match line.expect("memory does not fail") {
-            Line::Record { record, .. } => Some(record),
-            _ => None,
-        })
-        .collect()
+    Reader::new(recording)
+        .expect("a recording")
+        .map(|line| line.expect("memory does not fail").outcome)
+        .collect::<Result<_, _>>()
+        .expect("undamaged")
 }
 
 #[test]
@@ -42,14 +41,16 @@ fn losses_repeats_and_late_packets_are_those_of_the_truth() {
     assert!(truth.lost > 10 && truth.repeated > 3 && truth.reordered > 3);
     let file = ProtocolFile::parse(PROTOCOL).expect("sound");
     let mut decoder = Decoder::new(&file);
+    let mut samples = Vec::new();
     let mut arrived = 0;
     for record in records(&made.recording) {
         if let Record::Packet(packet) = record {
             arrived += 1;
-            decoder.packet(packet.t_us, &packet.hex);
+            let at = Time::from_s(packet.t_us as f64 * 1e-6);
+            decoder.accept(&packet.from, at, &packet.hex, &mut samples);
         }
     }
-    decoder.finish();
+    decoder.flush(&mut samples);
     assert_eq!(arrived, truth.sent - truth.lost + truth.repeated);
     let counts = decoder.counts();
     assert_eq!(counts.repeated, truth.repeated);

@@ -1,0 +1,108 @@
+//! How much faster than real time one cylinder is simulated on one core, and what halving the step
+//! changes. Prints two tables; asserts nothing.
+//!
+//! `cargo bench --bench simulate`
+
+use needlerest::simulate::{
+    Family, Fault, Machine, RunSpec, SimulateError, Turning, draw, run, samples,
+};
+use std::time::{Duration, Instant};
+
+/// Drawn visits that the first table is made from.
+const VISITS: u64 = 60;
+/// Simulated seconds of steady cranking for each line of the second table.
+const CRANKED_S: f64 = 60.0;
+
+fn main() -> Result<(), SimulateError> {
+    println!("Whole runs of {VISITS} drawn visits, one thread:\n");
+    println!(
+        "| family | runs | simulated, s | samples only, × real time | with truth, × real time |"
+    );
+    println!("| --- | --- | --- | --- | --- |");
+    for family in Family::ALL {
+        whole_runs(family)?;
+    }
+    println!("\nCranking at 250 rpm without pause, holding rig, step 0.4 ms:\n");
+    println!("| family | × real time | plateau, kPa | with half the step |");
+    println!("| --- | --- | --- | --- |");
+    for family in Family::ALL {
+        cranking(family)?;
+    }
+    Ok(())
+}
+
+/// The runs of a family that one cylinder with its tester decides.
+fn whole_runs(family: Family) -> Result<(), SimulateError> {
+    let (mut runs, mut simulated) = (0, 0.0);
+    let (mut sampling, mut in_all) = (Duration::ZERO, Duration::ZERO);
+    let visits = (0..VISITS).map(|index| draw(1, index));
+    for drawn in visits.filter(|d| d.family == family && d.fault != Fault::Gasket) {
+        for spec in drawn.recipe.run_specs() {
+            let begun = Instant::now();
+            if samples(&spec).is_err() {
+                // Too weak to turn the engine over.
+                continue;
+            }
+            sampling += begun.elapsed();
+            let begun = Instant::now();
+            let truth = run(&spec)?.truth;
+            in_all += begun.elapsed();
+            simulated += truth.ends.s() - truth.begins.s();
+            runs += 1;
+        }
+    }
+    println!(
+        "| {} | {runs} | {simulated:.0} | {:.0} | {:.0} |",
+        family.label(),
+        simulated / sampling.as_secs_f64(),
+        simulated / in_all.as_secs_f64(),
+    );
+    Ok(())
+}
+
+fn cranking(family: Family) -> Result<(), SimulateError> {
+    let mut spec = steady(family);
+    let mut fastest = Duration::MAX;
+    let mut plateau = 0.0;
+    for _ in 0..3 {
+        let begun = Instant::now();
+        plateau = settled(&spec)?;
+        fastest = fastest.min(begun.elapsed());
+    }
+    spec.step_ms /= 2.0;
+    let halved = settled(&spec)?;
+    println!(
+        "| {} | {:.0} | {:.2} | {:+.4} % |",
+        family.label(),
+        CRANKED_S / fastest.as_secs_f64(),
+        plateau / 1e3,
+        100.0 * (halved / plateau - 1.0),
+    );
+    Ok(())
+}
+
+/// A drawn run of the family on a holding rig, cranked at a steady speed.
+fn steady(family: Family) -> RunSpec {
+    let sound = (0..).map(|index| draw(1, index)).find(|drawn| {
+        let holding = drawn.recipe.tester.check_valve.is_some();
+        drawn.family == family && drawn.fault == Fault::None && holding
+    });
+    // An endless search ends by finding.
+    let mut specs = sound
+        .map(|drawn| drawn.recipe.run_specs())
+        .unwrap_or_default();
+    let mut spec = specs.swap_remove(0);
+    spec.turning = Turning::Steady { rpm: 250.0 };
+    spec
+}
+
+/// Highest gauge pressure (Pa) that the tester comes to.
+fn settled(spec: &RunSpec) -> Result<f64, SimulateError> {
+    let mut machine = Machine::new(spec)?;
+    machine.crank(true);
+    let mut highest = 0.0_f64;
+    while machine.time() < CRANKED_S {
+        highest = highest.max(machine.advance()?.tester);
+    }
+    Ok(highest - machine.ambient())
+}
