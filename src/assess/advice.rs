@@ -1,6 +1,6 @@
 //! What the runs made cannot tell, what was taken for granted, and what to do next.
 
-use super::case::Case;
+use super::case::{Case, Entry};
 use super::causes::told_apart;
 use super::level::ambient_note;
 use super::results::{Cause, CauseKind, CylinderAssessment, Judgement};
@@ -225,36 +225,25 @@ pub(super) fn test_fault(cylinders: &[CylinderAssessment]) -> Option<&Cause> {
     leading().find(of_test)
 }
 
+/// Most steps: more than these nobody reads.
+const MOST_STEPS: usize = 6;
+
 /// What to do next, most telling first.
 pub(super) fn next_steps(
     case: &Case<'_>,
     cylinders: &[CylinderAssessment],
     judgement: Judgement,
 ) -> Vec<String> {
-    let mut steps = Vec::new();
-    repeat_first(case, cylinders, &mut steps);
+    let mut steps: Vec<String> = test_first(case, cylinders).into_iter().collect();
+    let repeats = repeats(case);
+    // Where the readings already tell, a stroke or two more come after what they point to.
+    let told = matches!(judgement, Judgement::Fail | Judgement::Pass);
+    if !told {
+        steps.extend(repeats.iter().cloned());
+    }
     let suspects: Vec<(usize, &CylinderAssessment)> = suspects(cylinders).collect();
     wet_next(case, &suspects, &mut steps);
-    for (_, cylinder) in &suspects {
-        if let Some(cause) = cylinder.causes.first() {
-            steps.push(look_at(cylinder, cause.kind));
-        }
-    }
-    for cylinder in cylinders {
-        match cylinder.causes.first().map(|cause| cause.kind) {
-            Some(CauseKind::HighCompression) => steps.push(format!(
-                "Look into cylinder {} through the plug hole for deposits, and check what head and \
-                 gasket are fitted.",
-                cylinder.name
-            )),
-            Some(CauseKind::ValveTiming) => steps.push(
-                "Check valve clearances, cam lift and the timing marks: all cylinders are low \
-                 alike."
-                    .to_owned(),
-            ),
-            _ => {}
-        }
-    }
+    steps.extend(look_at(cylinders));
     if !suspects.is_empty() {
         steps.push(
             "Confirm by a leak-down test before anything is taken apart: air heard at the \
@@ -263,6 +252,9 @@ pub(super) fn next_steps(
                 .to_owned(),
         );
     }
+    if told {
+        steps.extend(repeats);
+    }
     if case.dry == Some(Condition::ColdDry) && judgement != Judgement::Pass {
         steps.push(
             "Read again at working temperature if the engine runs: the published rules are meant \
@@ -270,62 +262,79 @@ pub(super) fn next_steps(
                 .to_owned(),
         );
     }
-    let mut seen = std::collections::BTreeSet::new();
-    steps.retain(|step| seen.insert(step.clone()));
     if steps.is_empty() && judgement == Judgement::Pass {
         steps.push("Nothing more to do with a pressure gauge here.".to_owned());
     }
+    steps.truncate(MOST_STEPS);
     steps
 }
 
-/// A bad test is repeated before anything is made of it.
-fn repeat_first(case: &Case<'_>, cylinders: &[CylinderAssessment], steps: &mut Vec<String>) {
-    match test_fault(cylinders).map(|cause| cause.kind) {
-        Some(CauseKind::ThrottleShut) => steps.push(
-            "Block the throttle and choke wide open and repeat every run before judging the engine."
-                .to_owned(),
-        ),
-        Some(CauseKind::SlowCranking) => steps.push(
-            "Charge the battery (or take out all plugs, or kick harder) and repeat every run."
-                .to_owned(),
-        ),
-        Some(CauseKind::TesterLeak) => steps.push(
-            "Check the tester's seal, hose and check valve, and repeat every run.".to_owned(),
-        ),
-        _ => {}
-    }
-    for cylinder in &case.cylinders {
-        for (condition, entry) in &cylinder.entries {
-            let why = if entry.extrapolated {
-                match entry
-                    .result
-                    .reading
-                    .as_ref()
-                    .and_then(|r| r.strokes_missing)
-                {
-                    Some(more) => format!("it stopped about {more} strokes before it settled"),
-                    None => "it stopped before it settled".to_owned(),
-                }
-            } else if entry.result.grade == Grade::Poor {
-                "the test itself was poor".to_owned()
-            } else {
-                continue;
-            };
-            steps.push(format!(
-                "Repeat the {} run of cylinder {}: {why}.",
-                condition.label(),
-                cylinder.name
-            ));
-        }
-    }
+/// A bad test is put right before anything is made of it.
+fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Option<String> {
     let leaks = |flag: &Flag| matches!(flag, Flag::TesterLeaks { .. });
-    let any_leak = case
-        .cylinders
-        .iter()
-        .flat_map(|c| c.entries.values())
-        .any(|entry| entry.result.flags.iter().any(leaks));
-    if any_leak {
-        steps.push("Find the tester's leak: a held reading fell by itself.".to_owned());
+    let step = match test_fault(cylinders).map(|cause| cause.kind) {
+        Some(CauseKind::ThrottleShut) => {
+            "Block the throttle and choke wide open and repeat every run before judging the engine."
+        }
+        Some(CauseKind::SlowCranking) => {
+            "Charge the battery (or take out all plugs, or kick harder) and repeat every run."
+        }
+        Some(CauseKind::TesterLeak) => {
+            "Check the tester's seal, hose and check valve, and repeat every run."
+        }
+        _ if case
+            .cylinders
+            .iter()
+            .flat_map(|c| c.entries.values())
+            .any(|entry| entry.result.flags.iter().any(leaks)) =>
+        {
+            "Find the tester's leak: a held reading fell by itself."
+        }
+        _ => return None,
+    };
+    Some(step.to_owned())
+}
+
+/// Runs to be made again, one line for each reason.
+fn repeats(case: &Case<'_>) -> Vec<String> {
+    let poor = |entry: &Entry<'_>| !entry.extrapolated && entry.result.grade == Grade::Poor;
+    [
+        again(
+            case,
+            |entry| entry.extrapolated,
+            "it ended before the reading settled",
+        ),
+        again(case, poor, "the test itself was poor"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// "Repeat the cold run of cylinders 1 and 2, the wet run of cylinder 1: …".
+fn again(case: &Case<'_>, wanted: impl Fn(&Entry<'_>) -> bool, why: &str) -> Option<String> {
+    let runs: Vec<String> = Condition::ALL
+        .into_iter()
+        .filter_map(|condition| {
+            let names: Vec<&str> = case
+                .of(condition)
+                .into_iter()
+                .filter(|(_, entry)| wanted(entry))
+                .map(|(at, _)| case.name(at))
+                .collect();
+            let label = condition.label();
+            (!names.is_empty()).then(|| format!("the {label} run of {}", listed(&names)))
+        })
+        .collect();
+    (!runs.is_empty()).then(|| format!("Repeat {}: {why}.", runs.join(", ")))
+}
+
+/// "cylinder 1", "cylinders 1 and 2", "cylinders 1, 2 and 3".
+fn listed(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => format!("cylinder {one}"),
+        [most @ .., last] => format!("cylinders {} and {last}", most.join(", ")),
     }
 }
 
@@ -353,13 +362,15 @@ fn wet_next(case: &Case<'_>, suspects: &[(usize, &CylinderAssessment)], steps: &
     }
     if !dry_only.is_empty() && case.cycle != Some(Cycle::TwoStroke) {
         steps.push(format!(
-            "Make a wet run of cylinder {}: a little oil, no more than the card's engine can take, \
+            "Make a wet run of {}: a little oil, no more than the card's engine can take, \
              turn it by hand first, then a few turns to spread it. A clear rise points to rings.",
-            dry_only.join(", ")
+            listed(&dry_only)
         ));
     }
     let wetted_suspect = suspects.iter().any(|(at, _)| wet(*at)) || !dry_only.is_empty();
-    if let Some(control) = control(case).filter(|_| wetted_suspect) {
+    let suspected = |control: &usize| suspects.iter().any(|(at, _)| at == control);
+    let control = control(case).filter(|control| wetted_suspect && !suspected(control));
+    if let Some(control) = control {
         steps.push(format!(
             "Wet cylinder {} as well, with the same amount of oil: it reads well, so its rise \
              shows what the oil's volume alone does.",
@@ -394,26 +405,61 @@ fn control(case: &Case<'_>) -> Option<usize> {
         .map(|(at, _)| *at)
 }
 
-/// What to look at for a cause.
-fn look_at(cylinder: &CylinderAssessment, kind: CauseKind) -> String {
-    let name = &cylinder.name;
-    match kind {
+/// What to look at: one line for each leading cause, with all the cylinders that it leads in.
+fn look_at(cylinders: &[CylinderAssessment]) -> Vec<String> {
+    let mut by_kind: Vec<(&Cause, Vec<&str>)> = Vec::new();
+    for (cylinder, cause) in cylinders
+        .iter()
+        .filter_map(|c| c.causes.first().map(|cause| (c, cause)))
+    {
+        let mut names: Vec<&str> = match cause.kind {
+            CauseKind::Gasket => cause.cylinders.iter().map(String::as_str).collect(),
+            _ => vec![cylinder.name.as_str()],
+        };
+        match by_kind
+            .iter_mut()
+            .find(|(known, _)| known.kind == cause.kind)
+        {
+            Some((_, known)) => {
+                names.retain(|name| !known.contains(name));
+                known.append(&mut names);
+            }
+            None => by_kind.push((cause, names)),
+        }
+    }
+    by_kind.sort_by(|a, b| b.0.probability.total_cmp(&a.0.probability));
+    by_kind
+        .into_iter()
+        .filter_map(|(cause, names)| look(cause.kind, &listed(&names)))
+        .collect()
+}
+
+fn look(kind: CauseKind, named: &str) -> Option<String> {
+    Some(match kind {
         CauseKind::Valve => format!(
-            "Check and set the valve clearances of cylinder {name}, then read it again: a valve \
-             held open by too little clearance reads like a burnt one."
+            "Check and set the valve clearances of {named}, then read again: a valve held open by \
+             too little clearance reads like a burnt one."
         ),
         CauseKind::Gasket => format!(
-            "Check the head's tightness at cylinder {}, then read both again before condemning \
-             rings or valves.",
-            cylinder
-                .causes
-                .first()
-                .map(|cause| cause.cylinders.join(" and "))
-                .unwrap_or_default()
+            "Check the head's tightness at {named}, then read them again before condemning rings \
+             or valves."
         ),
         CauseKind::Rings => {
-            format!("Rings of cylinder {name}: look for oil smoke and blow-by at the breather.")
+            format!("Rings of {named}: look for oil smoke and blow-by at the breather.")
         }
-        _ => format!("Check the valve clearances of cylinder {name} first: it costs nothing."),
-    }
+        CauseKind::RingsOrValve => {
+            format!("Check the valve clearances of {named} first: it costs nothing.")
+        }
+        CauseKind::HighCompression => format!(
+            "Look into {named} through the plug hole for deposits, and check what head and gasket \
+             are fitted."
+        ),
+        CauseKind::ValveTiming => "Check valve clearances, cam lift and the timing marks: all \
+                                   cylinders are low alike."
+            .to_owned(),
+        CauseKind::Healthy
+        | CauseKind::ThrottleShut
+        | CauseKind::SlowCranking
+        | CauseKind::TesterLeak => return None,
+    })
 }

@@ -10,7 +10,8 @@
 //! common practice, no source); within a twentieth nothing is left to wish for. The engine's
 //! score is that of its worst cylinder: an engine is as good as that. So a score never falls when
 //! the cylinder's own reading rises, and never rises when another cylinder's does. The expanded
-//! uncertainty (k = 2) is half the difference of the scores at both ends of the share's.
+//! uncertainty (k = 2) is that of the share on the same scale. It does not shrink where the score
+//! stops at 0 or 100: a cylinder that scores 100 may be a little less good than that.
 
 use super::case::{Case, Entry};
 use super::level::{expected_for, limit_factor};
@@ -59,7 +60,7 @@ fn scored(share: f64, standard: f64) -> Score {
     };
     Score {
         value: at(share),
-        expanded: (at(share + 2.0 * standard) - at(share - 2.0 * standard)) / 2.0,
+        expanded: (200.0 * standard / (AS_GOOD_AS_NEW - NOTHING_LEFT)).min(100.0),
     }
 }
 

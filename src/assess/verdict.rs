@@ -36,8 +36,8 @@ pub(super) fn sentence(
     }
     if let Some(cause) = test_fault(cylinders) {
         return format!(
-            "The test, not the engine, is in doubt ({:.0} %): {} Repeat it before judging.",
-            cause.probability * 100.0,
+            "The test, not the engine, is in doubt ({}): {} Repeat it before judging.",
+            percent(cause.probability),
             lower_first(&cause.text)
         );
     }
@@ -71,13 +71,24 @@ fn trouble(cylinders: &[CylinderAssessment]) -> String {
         .max_by(|a, b| a.probability.total_cmp(&b.probability))
         .map(|cause| {
             format!(
-                " {} ({:.0} %)",
+                " {} ({})",
                 cause.text.trim_end_matches('.'),
-                cause.probability * 100.0
+                percent(cause.probability)
             )
         })
         .map(|text| format!("{text}."))
         .unwrap_or_default()
+}
+
+/// A probability in words: never rounded to a certainty.
+fn percent(probability: f64) -> String {
+    if probability > 0.99 {
+        "over 99 %".to_owned()
+    } else if probability < 0.01 {
+        "under 1 %".to_owned()
+    } else {
+        format!("{:.0} %", probability * 100.0)
+    }
 }
 
 fn lower_first(text: &str) -> String {

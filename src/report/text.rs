@@ -6,7 +6,7 @@ use super::sparkline::sparkline;
 use super::view::{Cell, Units, View};
 use super::words;
 use crate::assess::Judgement;
-use crate::pipeline::Findings;
+use crate::pipeline::{Findings, Run};
 use crate::signal::Flag;
 use crate::units::Pressure;
 use anstyle::{AnsiColor, Style};
@@ -228,7 +228,11 @@ fn list(out: &mut String, findings: &Findings, view: &View) {
 
 fn flags(findings: &Findings, units: Units) -> Vec<String> {
     let mut said = Vec::new();
-    for run in findings.runs.iter().filter(|run| !run.void) {
+    for run in &findings.runs {
+        if run.void {
+            said.push(taken_back(run));
+            continue;
+        }
         for flag in &run.result.flags {
             let advice = words::flag(flag, units.main);
             let name = words::shorten(&run.cylinder, NAME);
@@ -243,6 +247,14 @@ fn flags(findings: &Findings, units: Units) -> Vec<String> {
         }
     }
     said
+}
+
+/// A run that does not count, and why.
+fn taken_back(run: &Run) -> String {
+    let name = words::shorten(&run.cylinder, NAME);
+    let reason = run.void_reason.as_deref().unwrap_or("no reason was noted");
+    let condition = run.condition.label();
+    format!("{name}, {condition}: a run was taken back and does not count ({reason}).")
 }
 
 /// What was computed from the job card.

@@ -89,6 +89,15 @@ impl Number {
         };
         Self { text, value, from }
     }
+    /// A probability (0 to 1) as per cent: near 0 or 1 a bound, never a certainty.
+    pub fn probability(value: f64, from: String) -> Self {
+        let text = match value {
+            v if v > 0.99 => "over 99".to_owned(),
+            v if v < 0.01 => "under 1".to_owned(),
+            v => format!("{:.0}", v * 100.0),
+        };
+        Self { text, value, from }
+    }
     /// A share (0 to 1) as per cent with one decimal.
     pub fn tenth(value: f64, from: String) -> Self {
         let text = format!("{:.1}", value * 100.0);
@@ -328,7 +337,7 @@ fn row(
         let from = format!("{at}/causes/0/probability");
         (
             words::cause(cause.kind),
-            Number::percent(cause.probability, from),
+            Number::probability(cause.probability, from),
         )
     });
     let score = scores(cylinder.score, cylinder.score_expanded, &at);

@@ -24,7 +24,8 @@ pub(super) fn weigh(
         .filter_map(|one| {
             let weight = weight(model, *one, kind, permitted);
             let telling = weight.is_finite() && weight.abs() >= TELLING;
-            telling.then(|| Some((weight, sentence(case, at, *one)?)))?
+            let told = telling && concerns(*one, kind);
+            told.then(|| Some((weight, sentence(case, at, *one)?)))?
         })
         .collect();
     weighed.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
@@ -48,6 +49,12 @@ fn weight(
     }
 }
 
+/// What a neighbour reads speaks of the gasket between the two; for any other cause a cylinder is
+/// held against the best one and against the card.
+fn concerns(one: Observed, kind: CauseKind) -> bool {
+    kind == CauseKind::Gasket || !matches!(one.feature, Feature::Neighbour | Feature::NeighbourGap)
+}
+
 /// A factor from a logarithm as "12 % below" or "3 % above".
 fn beside(log: f64) -> String {
     let share = (libm::exp(log) - 1.0) * 100.0;
@@ -62,12 +69,20 @@ fn beside(log: f64) -> String {
 fn sentence(case: &Case<'_>, at: usize, one: Observed) -> Option<String> {
     let name = case.name(at);
     let text = match one.feature {
+        Feature::Relative if one.value >= 0.0 => {
+            let others = if one.value > 0.0 {
+                format!(", {} the next", beside(one.value))
+            } else {
+                String::new()
+            };
+            format!("Cylinder {name} is the highest{others}.")
+        }
         Feature::Relative => format!(
-            "Cylinder {name} reads {} the better half of the other cylinders.",
+            "Cylinder {name} reads {} the best of the others.",
             beside(one.value)
         ),
         Feature::Common => format!(
-            "The better half of the other cylinders reads {} what this engine should give.",
+            "The best cylinder reads {} what this engine should give.",
             beside(one.value)
         ),
         Feature::Alone => format!(
@@ -86,7 +101,7 @@ fn sentence(case: &Case<'_>, at: usize, one: Observed) -> Option<String> {
         Feature::Neighbour => {
             let neighbour = lowest_neighbour(case, at)?;
             format!(
-                "Its neighbour {} reads {} the rest.",
+                "Its neighbour {} reads {} the best cylinder.",
                 case.name(neighbour),
                 beside(one.value)
             )
@@ -152,7 +167,11 @@ pub(super) fn statement(case: &Case<'_>, at: usize, kind: CauseKind) -> String {
         ),
         CauseKind::Gasket => {
             let other = lowest_neighbour(case, at).map_or("its neighbour", |n| case.name(n));
-            format!("Consistent with a head gasket leaking between cylinders {name} and {other}.")
+            let (first, second) = match lowest_neighbour(case, at) {
+                Some(n) if n < at => (other, name),
+                _ => (name, other),
+            };
+            format!("Consistent with a head gasket leaking between cylinders {first} and {second}.")
         }
         CauseKind::RingsOrValve => format!(
             "Consistent with a leak of cylinder {name} at rings or a valve; without a wet run the \

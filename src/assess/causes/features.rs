@@ -6,7 +6,7 @@ use crate::assess::case::{Case, Entry};
 use crate::assess::change::{dry_beside_wet, wet_gain};
 use crate::assess::level::expected_for;
 use crate::engine::Condition;
-use crate::engine::expected::{self, Expected};
+use crate::engine::expected::{self, Basis, Expected};
 use crate::signal::Rig;
 use crate::units::Rate;
 use schemars::JsonSchema;
@@ -18,9 +18,10 @@ use serde::{Deserialize, Serialize};
 )]
 #[serde(rename_all = "kebab-case")]
 pub enum Feature {
-    /// Own reading over the better half of the other cylinders.
+    /// Own reading over the best of the other cylinders; 0 where it is above them and they are no
+    /// measure of what is too high.
     Relative,
-    /// The better half of the other cylinders over what the card lets expect.
+    /// The best of all cylinders over what the card lets expect, where there are several.
     Common,
     /// Own reading over what the card lets expect, where there is no other cylinder to go by.
     Alone,
@@ -32,7 +33,7 @@ pub enum Feature {
     FirstFollowed,
     /// First stroke's share less the median of the other cylinders'.
     FirstRelative,
-    /// Lowest neighbour over the better half of the rest.
+    /// Lowest neighbour over the best of all cylinders.
     Neighbour,
     /// Own reading over that neighbour's.
     NeighbourGap,
@@ -135,9 +136,12 @@ struct View<'v, 'a> {
 impl View<'_, '_> {
     fn one(&self, feature: Feature) -> Option<(f64, f64)> {
         match feature {
-            Feature::Relative => Some(minus(log_relative(self.own), self.others(&[self.at])?)),
-            Feature::Common => Some(minus(self.others(&[self.at])?, self.expected()?)),
-            Feature::Alone => match self.others(&[self.at]) {
+            Feature::Relative => self.relative(),
+            Feature::Common => {
+                self.best(Some(self.at))?;
+                Some(minus(log_absolute(self.best(None)?), self.expected()?))
+            }
+            Feature::Alone => match self.best(Some(self.at)) {
                 Some(_) => None,
                 None => Some(minus(log_absolute(self.own), self.expected()?)),
             },
@@ -146,12 +150,11 @@ impl View<'_, '_> {
             Feature::FirstFollowed => self.first(Rig::Following),
             Feature::FirstRelative => self.first_relative(),
             Feature::Neighbour => {
-                let neighbour = lowest_neighbour(self.case, self.at)?;
-                let level = log_relative(self.case.dry_entry(neighbour)?);
-                let rest = self
-                    .others(&[self.at, neighbour])
-                    .or_else(|| self.expected())?;
-                Some(minus(level, rest))
+                let neighbour = self.case.dry_entry(lowest_neighbour(self.case, self.at)?)?;
+                Some(minus(
+                    log_relative(neighbour),
+                    log_relative(self.best(None)?),
+                ))
             }
             Feature::NeighbourGap => {
                 let neighbour = self.case.dry_entry(lowest_neighbour(self.case, self.at)?)?;
@@ -171,23 +174,30 @@ impl View<'_, '_> {
         }
     }
 
-    /// Mean of the better half of the other cylinders.
-    fn others(&self, without: &[usize]) -> Option<Log> {
-        let mut logs: Vec<Log> = self
-            .case
+    /// A leaky cylinder is no measure of what is too high: what stands above the others counts as
+    /// above them only where the best of them reads what the card lets expect.
+    fn relative(&self) -> Option<(f64, f64)> {
+        let best = self.best(Some(self.at))?;
+        let (gap, variance) = minus(log_relative(self.own), log_relative(best));
+        let measure = gap <= 0.0 || self.as_expected(best);
+        Some((if measure { gap } else { 0.0 }, variance))
+    }
+
+    /// Whether a reading is within (or above) the band that the card lets expect (k = 2).
+    fn as_expected(&self, entry: &Entry<'_>) -> bool {
+        expected_for(self.case, self.condition, entry).is_some_and(|e| {
+            e.basis != Basis::RatioOnly && entry.value >= e.likely - e.standard * 2.0
+        })
+    }
+
+    /// The highest cylinder, without one.
+    fn best(&self, without: Option<usize>) -> Option<&Entry<'_>> {
+        self.case
             .of(self.condition)
             .into_iter()
-            .filter(|(at, entry)| !without.contains(at) && entry.value.pa() > 0.0)
-            .map(|(_, entry)| log_relative(entry))
-            .collect();
-        logs.sort_by(|a, b| b.value.total_cmp(&a.value));
-        logs.truncate(logs.len().div_ceil(2));
-        let count = logs.len() as f64;
-        let sum = |pick: fn(&Log) -> f64| logs.iter().map(pick).sum::<f64>();
-        (!logs.is_empty()).then(|| Log {
-            value: sum(|log| log.value) / count,
-            variance: sum(|log| log.variance) / (count * count),
-        })
+            .filter(|(at, entry)| Some(*at) != without && entry.value.pa() > 0.0)
+            .map(|(_, entry)| entry)
+            .max_by(|a, b| a.value.pa().total_cmp(&b.value.pa()))
     }
 
     fn expected(&self) -> Option<Log> {

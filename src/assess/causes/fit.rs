@@ -14,7 +14,10 @@ use std::collections::BTreeMap;
 pub struct Example {
     /// What was the matter.
     pub cause: CauseKind,
-    /// How bad it was, in any unit that orders the examples of a cause.
+    /// Examples of a cause that look different by nature (one cylinder or all of them) are of
+    /// different groups, and never share a grade.
+    pub group: u8,
+    /// How bad it was, in any unit that orders the examples of a group.
     pub severity: f64,
     /// Which causes it could have had by its card.
     pub permitted: Vec<CauseKind>,
@@ -22,7 +25,7 @@ pub struct Example {
     pub observed: Vec<Observed>,
 }
 
-/// Most grades of a cause.
+/// Most grades of a group.
 const MOST_GRADES: usize = 6;
 /// Fewest examples of a grade.
 const LEAST_EXAMPLES: usize = 40;
@@ -76,13 +79,14 @@ fn mean_log(model: &CauseModel, examples: &[&Example]) -> f64 {
 }
 
 fn model(examples: &[&Example], made_by: &str) -> CauseModel {
-    let mut by_cause: BTreeMap<CauseKind, Vec<&Example>> = BTreeMap::new();
+    let mut by_cause: BTreeMap<(CauseKind, u8), Vec<&Example>> = BTreeMap::new();
     for example in examples {
-        by_cause.entry(example.cause).or_default().push(example);
+        let group = (example.cause, example.group);
+        by_cause.entry(group).or_default().push(example);
     }
     let overall = Moments::of(examples, None);
     let mut grades = Vec::new();
-    for (cause, mut members) in by_cause {
+    for ((cause, _), mut members) in by_cause {
         members.sort_by(|a, b| a.severity.total_cmp(&b.severity));
         let parts = (members.len() / LEAST_EXAMPLES).clamp(1, MOST_GRADES);
         for part in members.chunks(members.len().div_ceil(parts)) {

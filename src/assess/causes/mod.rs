@@ -109,17 +109,19 @@ fn merge_rings_and_valve(probabilities: &mut BTreeMap<CauseKind, f64>) {
 
 /// The cylinders that a cause concerns.
 fn concerned(case: &Case<'_>, at: usize, kind: CauseKind) -> Vec<String> {
-    let own = case.name(at).to_owned();
     match kind {
         CauseKind::Gasket => {
-            let lowest = features::lowest_neighbour(case, at);
-            let other = lowest.map(|other| case.name(other).to_owned());
-            std::iter::once(own).chain(other).collect()
+            let mut pair = vec![at];
+            pair.extend(features::lowest_neighbour(case, at));
+            pair.sort_unstable();
+            pair.into_iter()
+                .map(|at| case.name(at).to_owned())
+                .collect()
         }
         CauseKind::ValveTiming
         | CauseKind::ThrottleShut
         | CauseKind::SlowCranking
         | CauseKind::TesterLeak => case.cylinders.iter().map(|c| c.name.clone()).collect(),
-        _ => vec![own],
+        _ => vec![case.name(at).to_owned()],
     }
 }

@@ -1,6 +1,6 @@
 //! Fits the model of the causes.
 
-use super::measure::Seen;
+use super::measure::{Known, Seen};
 use crate::assess::causes::{Example, fit as fit_model};
 use crate::assess::{CauseKind, RuleSet, observe};
 use crate::cli::{Exit, Failure};
@@ -27,18 +27,27 @@ fn examples(seen: &Seen, rules: &RuleSet) -> Vec<Example> {
         .into_iter()
         .filter_map(|signs| {
             let known = seen.known.iter().find(|k| k.truth.name == signs.cylinder)?;
-            // A healthy cylinder is graded by how bad its neighbours are.
-            let severity = match known.truth.cause {
-                CauseKind::Healthy => seen.worst_drop(),
-                CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket => known.drop,
-                _ => seen.severity,
-            };
+            let (group, severity) = grading(seen, known);
             Some(Example {
                 cause: known.truth.cause,
+                group,
                 severity,
                 permitted: signs.permitted,
                 observed: signs.observed,
             })
         })
         .collect()
+}
+
+/// A healthy cylinder is graded by what its neighbours have; what touches one cylinder looks
+/// different from what touches all.
+fn grading(seen: &Seen, known: &Known) -> (u8, f64) {
+    let touched = |kind| seen.known.iter().filter(|k| k.truth.cause == kind).count();
+    match known.truth.cause {
+        CauseKind::Healthy if seen.cause == CauseKind::HighCompression => (2, seen.severity),
+        CauseKind::Healthy => (u8::from(seen.worst_drop() > 0.0), seen.worst_drop()),
+        kind @ CauseKind::Rings => (u8::from(touched(kind) > 1), known.drop),
+        CauseKind::Valve | CauseKind::Gasket => (0, known.drop),
+        kind => (u8::from(touched(kind) > 1), seen.severity),
+    }
 }

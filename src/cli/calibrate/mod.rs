@@ -36,13 +36,16 @@ pub(super) struct Args {
     /// How many visits
     #[arg(long, value_name = "NUMBER", default_value_t = 400, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
     visits: u64,
+    /// Place of the first visit in the population, to simulate it in parts and join what they keep
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    first: u64,
     /// Seed of the population; what is fitted on one seed is reported on another
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
     seed: u64,
     /// Keep what was read in a file (a JSON value a line), to be judged again without simulating
     #[arg(long, value_name = "FILE")]
     keep: Option<PathBuf>,
-    /// Judge what an earlier run kept
+    /// Judge what an earlier run kept; give the seed it was made with
     #[arg(long, value_name = "FILE", conflicts_with_all = ["visits", "keep"])]
     kept: Option<PathBuf>,
     /// Fit and print the coefficients instead of reporting
@@ -51,11 +54,16 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
-    let command = command(args);
     let text = match args.fit {
-        Some(Fit::Tight) => tight::fit(args.seed, args.visits, &command)?,
-        Some(Fit::Causes) => fitting::fit(&seen(args)?, &command)?,
-        None => page::page(&seen(args)?, args.seed, &command),
+        Some(Fit::Tight) => tight::fit(args.seed, args.visits, &command(args, args.visits))?,
+        Some(Fit::Causes) => {
+            let seen = seen(args)?;
+            fitting::fit(&seen, &command(args, seen.len() as u64))?
+        }
+        None => {
+            let seen = seen(args)?;
+            page::page(&seen, args.seed, &command(args, seen.len() as u64))
+        }
     };
     let mut out = anstream::stdout();
     out.write_all(text.as_bytes())
@@ -63,16 +71,16 @@ pub(super) fn run(args: &Args) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// The command that makes the same again.
-fn command(args: &Args) -> String {
+/// The command that makes the same again, without what an earlier run kept.
+fn command(args: &Args, visits: u64) -> String {
     let fit = match args.fit {
         Some(Fit::Tight) => " --fit tight",
         Some(Fit::Causes) => " --fit causes",
         None => "",
     };
     format!(
-        "needlerest calibrate{fit} --visits {} --seed {}",
-        args.visits, args.seed
+        "needlerest calibrate{fit} --visits {visits} --seed {}",
+        args.seed
     )
 }
 
@@ -83,7 +91,7 @@ fn seen(args: &Args) -> Result<Vec<Result<Seen, String>>, Failure> {
         return kept(path);
     }
     let bar = progress(args.visits, "visits");
-    let all: Vec<Result<Seen, String>> = (0..args.visits)
+    let all: Vec<Result<Seen, String>> = (args.first..args.first.saturating_add(args.visits))
         .into_par_iter()
         .map(|index| {
             let visit = population::visit(args.seed, index);

@@ -132,7 +132,7 @@ fn allowance(findings: &Findings) -> Option<AllowanceView> {
                 (
                     words::clean(&part.job),
                     Number::plain(part.cost, 0, format!("{at}/parts/{n}/cost")),
-                    Number::percent(part.probability, format!("{at}/parts/{n}/probability")),
+                    Number::probability(part.probability, format!("{at}/parts/{n}/probability")),
                 )
             })
             .collect(),

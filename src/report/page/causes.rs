@@ -45,7 +45,7 @@ pub(super) fn causes(findings: &Findings) -> Vec<CylinderCauses> {
                 .enumerate()
                 .map(|(n, cause)| CauseView {
                     kind: words::cause(cause.kind),
-                    probability: Number::percent(
+                    probability: Number::probability(
                         cause.probability,
                         format!("/assessment/cylinders/{c}/causes/{n}/probability"),
                     ),
@@ -68,7 +68,7 @@ pub(super) fn rules(findings: &Findings) -> Vec<RuleView> {
             text: words::clean(&finding.text),
             condition: finding.condition.map(crate::engine::Condition::label),
             probability: finding.probability_within.map(|p| {
-                Number::percent(p, format!("/assessment/findings/{n}/probability_within"))
+                Number::probability(p, format!("/assessment/findings/{n}/probability_within"))
             }),
             source: words::clean(&finding.source),
         })

@@ -5,7 +5,7 @@ use crate::pipeline::{Findings, Trace};
 use crate::report::chart::{by_condition, by_cylinder, trace_scene};
 use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::facts::measured;
-use crate::report::view::{Units, View};
+use crate::report::view::{Number, Units, View};
 use crate::report::words;
 use crate::session::cautions::{CAUTIONS, FIRST};
 
@@ -160,9 +160,9 @@ fn causes(flow: &mut Flow, findings: &Findings) {
     for cylinder in &assessment.cylinders {
         for cause in &cylinder.causes {
             let name = words::shorten(&cylinder.name, 40);
-            let probability = cause.probability * 100.0;
+            let probability = Number::probability(cause.probability, String::new()).text;
             let line = format!(
-                "Cylinder {name}: {}, {probability:.0} %",
+                "Cylinder {name}: {}, {probability} %",
                 words::cause(cause.kind)
             );
             flow.paragraph(&line, SIZE, true, 0.0);
