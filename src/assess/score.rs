@@ -11,7 +11,8 @@
 //! score is that of its worst cylinder: an engine is as good as that. So a score never falls when
 //! the cylinder's own reading rises, and never rises when another cylinder's does. The expanded
 //! uncertainty (k = 2) is that of the share on the same scale. It does not shrink where the score
-//! stops at 0 or 100: a cylinder that scores 100 may be a little less good than that.
+//! stops at 0 or 100: a cylinder that scores 100 may be a little less good than that. Half the
+//! scale is the most that is stated.
 
 use super::case::{Case, Entry};
 use super::level::{expected_for, limit_factor};
@@ -60,7 +61,7 @@ fn scored(share: f64, standard: f64) -> Score {
     };
     Score {
         value: at(share),
-        expanded: (200.0 * standard / (AS_GOOD_AS_NEW - NOTHING_LEFT)).min(100.0),
+        expanded: (200.0 * standard / (AS_GOOD_AS_NEW - NOTHING_LEFT)).min(50.0),
     }
 }
 
