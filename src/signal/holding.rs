@@ -24,7 +24,7 @@ const REFRACTORY: f64 = 0.35;
 /// Nor closer than this (s): 1200 crank turns a minute on a two-stroke.
 const CLOSEST_S: f64 = 0.05;
 /// After so long (s), whatever comes is a stroke of its own.
-const TAIL_S: f64 = 0.1;
+const TAIL_S: f64 = 0.2;
 /// A drift below this share of the level is not a step, however quiet the sensor.
 const LEAST_SHARE: f64 = 2e-4;
 
