@@ -194,7 +194,7 @@ impl Sums {
 mod tests {
     use super::*;
 
-    /// Strokes towards 1 MPa with this ratio; between them the level falls by `fallen` of itself.
+    /// Strokes towards 1000 kPa with this ratio; between them the level falls by `fallen` of itself.
     fn after(ratio: f64, fallen: f64, strokes: u32) -> Prospect {
         let (mut lifts, mut held) = (Lifts::default(), 0.0);
         for _ in 0..strokes {
