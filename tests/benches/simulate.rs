@@ -83,15 +83,14 @@ fn cranking(family: Family) -> Result<(), SimulateError> {
 
 /// A drawn run of the family on a holding rig, cranked at a steady speed.
 fn steady(family: Family) -> RunSpec {
-    let sound = (0..).map(|index| draw(1, index)).find(|drawn| {
+    let sound = (0..100_000).map(|index| draw(1, index)).find(|drawn| {
         let holding = drawn.recipe.tester.check_valve.is_some();
         drawn.family == family && drawn.fault == Fault::None && holding
     });
-    // An endless search ends by finding.
-    let mut specs = sound
-        .map(|drawn| drawn.recipe.run_specs())
-        .unwrap_or_default();
-    let mut spec = specs.swap_remove(0);
+    let specs = sound.map(|drawn| drawn.recipe.run_specs());
+    let mut spec = specs
+        .and_then(|specs| specs.into_iter().next())
+        .expect("every family is drawn within the first few hundred");
     spec.turning = Turning::Steady { rpm: 250.0 };
     spec
 }
