@@ -1,5 +1,6 @@
 //! The same seed gives the same bytes, whatever runs beside it.
 
+use needlerest::simulate::Fault::{ExhaustValve, IntakeValve, Rings, ThrottleShut};
 use needlerest::simulate::{Origin, Recipe, draw, session, visit, visit_truths};
 use rayon::prelude::*;
 
@@ -67,7 +68,6 @@ fn another_seed_gives_another_recording() {
 fn faults_are_as_often_as_documented() {
     let drawn: Vec<_> = (0..1000).map(|index| draw(3, index)).collect();
     let share = |fault| drawn.iter().filter(|d| d.fault == fault).count() as f64 / 1000.0;
-    use needlerest::simulate::Fault::{ExhaustValve, IntakeValve, Rings, ThrottleShut};
     for (fault, wanted) in [
         (Rings, 0.16),
         (IntakeValve, 0.09),
