@@ -106,7 +106,7 @@ fn otto_compression_of_a_textbook() {
     near(100.0 * change * kelvin / 290.0, 1799.7, 2e-3, "pressure");
 }
 
-/// The reference cylinder: r_eff 8.2398, 1571.83 kPa absolute, 213.28 psi gauge, computed from
+/// The reference cylinder: effective ratio 8.2398, 1571.83 kPa absolute, 213.28 psi gauge, computed from
 /// p·V^n with n = 1.3. At 84.556 kPa ambient 1311.7 kPa absolute: it scales with the ambient.
 #[test]
 fn reference_cylinder() {

@@ -20,7 +20,7 @@ fn strokes(spec: &RunSpec) -> Vec<TrueStroke> {
 }
 
 /// Pump-up of the volume behind a check valve, derived from isothermal mixing:
-/// p_k = p∞ (1 − ρ^k), ρ = Vg/(Vg + Vc), Vc = 55.6 cm³.
+/// `p_k = p∞ (1 − ρ^k)`, `ρ = Vg/(Vg + Vc)`, Vc = 55.6 cm³.
 #[test]
 fn pump_up_of_the_hose() {
     let table: [(f64, [f64; 4]); 4] = [
