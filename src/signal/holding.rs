@@ -23,7 +23,9 @@ const MEMORY: f64 = 12.0;
 const REFRACTORY: f64 = 0.35;
 /// Nor closer than this (s): 1200 crank turns a minute on a two-stroke.
 const CLOSEST_S: f64 = 0.05;
-/// After so long (s), whatever comes is a stroke of its own.
+/// After so long (s), whatever comes is a stroke of its own. Sooner, a rise that does not reach the
+/// level of the stroke before it is none: hose lag, or the neighbour's stroke through a leaking
+/// gasket.
 const TAIL_S: f64 = 0.2;
 /// A drift below this share of the level is not a step, however quiet the sensor.
 const LEAST_SHARE: f64 = 2e-4;
@@ -80,7 +82,8 @@ pub(super) struct Holding {
     cusum: Cusum,
     gap: bool,
     rise: Option<Rise>,
-    last_step: Option<f64>,
+    /// When the last stroke's step began, and the level it made.
+    last_step: Option<(f64, f64)>,
     usual_interval: Option<f64>,
     /// Highest level held.
     highest: f64,
@@ -239,15 +242,15 @@ impl Holding {
             return None;
         }
         self.highest = self.highest.max(level);
-        let since = self.last_step.map(|last| rise.onset - last);
+        let since = self.last_step.map(|(last, _)| rise.onset - last);
+        let lifts = self.last_step.is_none_or(|(_, before)| level > before);
         let shortest = self.usual_interval.map_or(CLOSEST_S, |usual| {
             (REFRACTORY * usual).clamp(CLOSEST_S, TAIL_S)
         });
-        if since.is_some_and(|since| since < shortest) {
-            // The tail of the same stroke: hose lag.
+        if since.is_some_and(|since| since < shortest || (since < TAIL_S && !lifts)) {
             return None;
         }
-        self.last_step = Some(rise.onset);
+        self.last_step = Some((rise.onset, level));
         if let Some(since) = since {
             let usual = self.usual_interval.get_or_insert(since);
             // The shortest recent interval: a pause must not make the next stroke look like a tail.

@@ -11,6 +11,11 @@ const WATCH_S: f64 = 0.3;
 const FADE: f64 = 0.75;
 /// The same for the noise: the end of a bleed is no noise, but a slow sensor gives few samples.
 const FADE_NOISE: f64 = 0.85;
+/// A chunk lower than the level so far by this many standard deviations of its own samples shows
+/// that what came before was the end of a bleed, not rest.
+const BLEEDING: f64 = 3.0;
+/// Differences that a chunk needs to know its own noise.
+const KNOWS_NOISE: u32 = 10;
 /// A noise known from fewer differences than this is doubtful.
 const DOUBTED: f64 = 5.0;
 
@@ -50,6 +55,10 @@ impl Chunk {
     }
     fn mean(&self) -> f64 {
         self.sum / f64::from(self.n.max(1))
+    }
+    /// Standard deviation of a sample, from differences of neighbours.
+    fn noise(&self) -> f64 {
+        (self.squares / (2.0 * f64::from(self.pairs.max(1)))).sqrt()
     }
     fn full(&self) -> bool {
         self.n >= CHUNK_SAMPLES && self.ended_s - self.started_s >= CHUNK_S
@@ -104,6 +113,15 @@ impl Rest {
     }
 
     fn commit(&mut self, chunk: &Chunk) {
+        let fallen = self.mean - chunk.mean();
+        if self.n > 0.0 && chunk.pairs >= KNOWS_NOISE && fallen > BLEEDING * chunk.noise() {
+            let (in_hand, waiting) = (self.in_hand, self.waiting);
+            *self = Self {
+                in_hand,
+                waiting,
+                ..Self::default()
+            };
+        }
         let weight = f64::from(chunk.n);
         self.n = FADE * self.n + weight;
         self.spread *= FADE;
