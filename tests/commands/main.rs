@@ -2,5 +2,6 @@
 
 mod bad_recordings;
 mod bad_tests;
+mod demo;
 mod tape;
 mod tool;

@@ -1,11 +1,11 @@
 //! Fitting [`CauseModel`] to sessions whose causes are known.
 //!
 //! The examples of a cause are cut into grades of severity with about as many in each; a grade's
-//! mean and covariance are those of its examples. What the measurement alone scatters is taken
+//! mean and variance of each feature are those of its examples. What the measurement alone scatters is taken
 //! off the variances, because it is added again where a reading is judged.
 
 use super::features::{Feature, Observed};
-use super::likelihood::{CauseModel, Grade, cholesky};
+use super::likelihood::{CauseModel, Grade};
 use crate::assess::results::CauseKind;
 use std::collections::BTreeMap;
 
@@ -95,7 +95,11 @@ fn model(examples: &[&Example], made_by: &str) -> CauseModel {
                 cause,
                 weight: part.len() as f64 / examples.len() as f64,
                 mean: moments.mean.iter().map(|value| rounded(*value)).collect(),
-                covariance: moments.triangle(),
+                variance: moments
+                    .variance
+                    .iter()
+                    .map(|value| rounded(*value))
+                    .collect(),
             });
         }
     }
@@ -111,118 +115,46 @@ fn rounded(value: f64) -> f64 {
     format!("{value:.5e}").parse().unwrap_or(value)
 }
 
-/// Mean and covariance of the features.
+/// Mean and variance of each feature.
 struct Moments {
     mean: Vec<f64>,
-    /// Full matrix, row by row.
-    covariance: Vec<f64>,
+    variance: Vec<f64>,
 }
 
 impl Moments {
     /// Of those examples in which a feature was observed; what was hardly ever observed is taken
-    /// from `otherwise`, without correlation.
+    /// from `otherwise`.
     fn of(examples: &[&Example], otherwise: Option<&Self>) -> Self {
-        let size = Feature::COUNT;
-        let columns: Vec<Vec<Option<Observed>>> = Feature::ALL
+        let (mean, variance) = Feature::ALL
             .into_iter()
-            .map(|feature| {
+            .enumerate()
+            .map(|(i, feature)| {
                 let find = |e: &&Example| e.observed.iter().find(|o| o.feature == feature).copied();
-                examples.iter().map(find).collect()
+                let seen: Vec<Observed> = examples.iter().filter_map(find).collect();
+                if seen.len() >= LEAST_SEEN {
+                    return moments(&seen);
+                }
+                otherwise.map_or((0.0, 1.0), |other| {
+                    (at(&other.mean, i), at(&other.variance, i))
+                })
             })
-            .collect();
-        let mut mean = Vec::with_capacity(size);
-        let mut covariance = vec![0.0; size * size];
-        for (i, column) in columns.iter().enumerate() {
-            let seen: Vec<Observed> = column.iter().flatten().copied().collect();
-            if seen.len() < LEAST_SEEN {
-                let (value, variance) = otherwise.map_or((0.0, 1.0), |m| {
-                    (
-                        m.mean.get(i).copied().unwrap_or(0.0),
-                        m.covariance.get(i * size + i).copied().unwrap_or(1.0),
-                    )
-                });
-                mean.push(value);
-                set(&mut covariance, size, i, i, variance);
-                continue;
-            }
-            let count = seen.len() as f64;
-            let middle = seen.iter().map(|o| o.value).sum::<f64>() / count;
-            let scatter = seen
-                .iter()
-                .map(|o| (o.value - middle) * (o.value - middle) - o.variance)
-                .sum::<f64>()
-                / count;
-            mean.push(middle);
-            set(&mut covariance, size, i, i, scatter.max(FLOOR * FLOOR));
-        }
-        let mut moments = Self { mean, covariance };
-        moments.correlate(&columns);
-        moments
-    }
-
-    /// Fills in covariances from examples in which both features were observed, and weakens them
-    /// until the matrix is a covariance.
-    fn correlate(&mut self, columns: &[Vec<Option<Observed>>]) {
-        let size = Feature::COUNT;
-        for i in 0..size {
-            for j in 0..i {
-                let both = pairs(columns, i, j);
-                if both.len() < 2 * LEAST_SEEN {
-                    continue;
-                }
-                let (mean_i, mean_j) = (at(&self.mean, i), at(&self.mean, j));
-                let product: f64 = both
-                    .iter()
-                    .map(|(a, b)| (a.value - mean_i) * (b.value - mean_j))
-                    .sum();
-                let most = 0.97
-                    * libm::sqrt(
-                        at(&self.covariance, i * size + i) * at(&self.covariance, j * size + j),
-                    );
-                let value = (product / both.len() as f64).clamp(-most, most);
-                set(&mut self.covariance, size, i, j, value);
-                set(&mut self.covariance, size, j, i, value);
-            }
-        }
-        for _ in 0..40 {
-            let mut factor = self.covariance.clone();
-            if cholesky(&mut factor, size).is_some() {
-                return;
-            }
-            for i in 0..size {
-                for j in (0..size).filter(|j| *j != i) {
-                    let weaker = 0.9 * at(&self.covariance, i * size + j);
-                    set(&mut self.covariance, size, i, j, weaker);
-                }
-            }
-        }
-    }
-
-    fn triangle(&self) -> Vec<f64> {
-        let size = Feature::COUNT;
-        (0..size)
-            .flat_map(|i| (0..=i).map(move |j| i * size + j))
-            .map(|n| rounded(at(&self.covariance, n)))
-            .collect()
+            .unzip();
+        Self { mean, variance }
     }
 }
 
-fn at(values: &[f64], n: usize) -> f64 {
-    values.get(n).copied().unwrap_or(0.0)
+/// Mean and variance of what was seen, without what the measurement alone scatters.
+fn moments(seen: &[Observed]) -> (f64, f64) {
+    let count = seen.len() as f64;
+    let middle = seen.iter().map(|o| o.value).sum::<f64>() / count;
+    let scatter = seen
+        .iter()
+        .map(|o| (o.value - middle) * (o.value - middle) - o.variance);
+    let scatter = scatter.sum::<f64>() / count;
+    (middle, scatter.max(FLOOR * FLOOR))
 }
 
-fn set(matrix: &mut [f64], size: usize, i: usize, j: usize, value: f64) {
-    if let Some(cell) = matrix.get_mut(i * size + j) {
-        *cell = value;
-    }
-}
-
-fn pairs(columns: &[Vec<Option<Observed>>], i: usize, j: usize) -> Vec<(Observed, Observed)> {
-    let (Some(a), Some(b)) = (columns.get(i), columns.get(j)) else {
-        return Vec::new();
-    };
-    a.iter()
-        .zip(b)
-        .filter_map(|(a, b)| Some(((*a)?, (*b)?)))
-        .collect()
+/// A feature's entry; a model has one for each.
+fn at(values: &[f64], i: usize) -> f64 {
+    values.get(i).copied().unwrap_or_default()
 }

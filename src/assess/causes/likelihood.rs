@@ -1,10 +1,13 @@
-//! How likely each cause is to give what was observed: a mixture of multivariate t
-//! distributions, several grades of severity a cause.
+//! How likely each cause is to give what was observed: several grades of severity a cause, and in
+//! each grade a t distribution a feature.
 //!
-//! For observed features x of a grade with mean m and covariance S, and with the measurement's
-//! own variances D added, the density is t(x; m, S + D, ν). What was not observed is left out
-//! (rows and columns dropped), so that a missing run weighs nothing instead of being guessed.
-//! Heavy tails (few degrees of freedom ν) keep one odd feature from deciding alone.
+//! For a feature x of a grade with mean m and variance s², and with the measurement's own variance
+//! d added, the density is t(x; m, s² + d, ν); the features of a grade count as independent. What
+//! was not observed is left out, so that a missing run weighs nothing instead of being guessed.
+//! Heavy tails (few degrees of freedom ν), feature by feature, keep one odd feature from deciding
+//! alone and from drowning the others. That features of a grade do hang together makes the raw
+//! probabilities too sure of themselves; the temperature, fitted on examples held back, takes that
+//! out again.
 
 use super::features::{Feature, Observed};
 use crate::assess::results::CauseKind;
@@ -23,8 +26,8 @@ pub struct Grade {
     pub weight: f64,
     /// Mean of each feature, in the order of [`Feature::ALL`].
     pub mean: Vec<f64>,
-    /// Lower triangle of the covariance, row by row, in the same order.
-    pub covariance: Vec<f64>,
+    /// Variance of each feature within the grade, in the same order.
+    pub variance: Vec<f64>,
 }
 
 /// The causes and what they give.
@@ -63,7 +66,7 @@ impl CauseModel {
             && model
                 .grades
                 .iter()
-                .all(|g| g.mean.len() == size && g.covariance.len() == size * (size + 1) / 2);
+                .all(|g| g.mean.len() == size && g.variance.len() == size);
         fits.then_some(model)
     }
 
@@ -116,45 +119,22 @@ impl CauseModel {
         sum(true) - sum(false)
     }
 
-    /// Log density of the observed features in a grade; none where the matrix is no covariance.
+    /// Log density of the observed features in a grade; none where the grade does not hold them.
     fn log_density(&self, grade: &Grade, observed: &[Observed]) -> Option<f64> {
-        let size = observed.len();
-        let mut lower = vec![0.0; size * size];
-        let mut gap = Vec::with_capacity(size);
-        for (row, one) in observed.iter().enumerate() {
-            let i = one.feature as usize;
-            gap.push(one.value - grade.mean.get(i)?);
-            for (column, other) in observed.iter().enumerate().take(row + 1) {
-                let j = other.feature as usize;
-                let (high, low) = (i.max(j), i.min(j));
-                let mut value = *grade.covariance.get(high * (high + 1) / 2 + low)?;
-                if row == column {
-                    value += one.variance;
-                }
-                *lower.get_mut(row * size + column)? = value;
-            }
-        }
-        cholesky(&mut lower, size)?;
-        let mut squared = 0.0;
-        let mut log_determinant = 0.0;
-        let mut solved: Vec<f64> = Vec::with_capacity(size);
-        for row in 0..size {
-            let mut rest = *gap.get(row)?;
-            for (column, value) in solved.iter().enumerate() {
-                rest -= lower.get(row * size + column)? * value;
-            }
-            let pivot = *lower.get(row * size + row)?;
-            let value = rest / pivot;
-            squared += value * value;
-            log_determinant += 2.0 * libm::log(pivot);
-            solved.push(value);
-        }
-        let (nu, d) = (self.freedom, size as f64);
-        let half = f64::midpoint(nu, d);
+        let nu = self.freedom;
+        let half = f64::midpoint(nu, 1.0);
         let constant = libm::lgamma(half)
             - libm::lgamma(nu / 2.0)
-            - d / 2.0 * libm::log(nu * core::f64::consts::PI);
-        let density = constant - 0.5 * log_determinant - half * libm::log1p(squared / nu);
+            - 0.5 * libm::log(nu * core::f64::consts::PI);
+        let mut density = 0.0;
+        for one in observed {
+            let i = one.feature as usize;
+            let variance = grade.variance.get(i)? + one.variance;
+            let gap = one.value - grade.mean.get(i)?;
+            density += constant
+                - 0.5 * libm::log(variance)
+                - half * libm::log1p(gap * gap / variance / nu);
+        }
         density.is_finite().then_some(density)
     }
 }
@@ -170,28 +150,6 @@ impl Default for CauseModel {
             grades: Vec::new(),
         }
     }
-}
-
-/// Cholesky factor in place of a symmetric matrix's lower triangle; none if it is not positive.
-pub(super) fn cholesky(lower: &mut [f64], size: usize) -> Option<()> {
-    for row in 0..size {
-        for column in 0..=row {
-            let mut sum = *lower.get(row * size + column)?;
-            for k in 0..column {
-                sum -= lower.get(row * size + k)? * lower.get(column * size + k)?;
-            }
-            let value = if row == column {
-                if sum <= 0.0 || !sum.is_finite() {
-                    return None;
-                }
-                libm::sqrt(sum)
-            } else {
-                sum / lower.get(column * size + column)?
-            };
-            *lower.get_mut(row * size + column)? = value;
-        }
-    }
-    Some(())
 }
 
 /// Logarithm of a sum of exponentials; minus infinity of nothing.
