@@ -22,11 +22,13 @@ fn main() -> Result<(), SimulateError> {
     for family in Family::ALL {
         whole_runs(family)?;
     }
-    println!("\nCranking at 250 rpm without pause, holding rig, step 0.4 ms:\n");
-    println!("| family | × real time | plateau, kPa | with half the step |");
-    println!("| --- | --- | --- | --- |");
+    println!("\nCranking at 250 rpm without pause, holding rig (recipes use 0.4 ms):\n");
+    println!("| family | step, ms | × real time | plateau, kPa | with half the step |");
+    println!("| --- | --- | --- | --- | --- |");
     for family in Family::ALL {
-        cranking(family)?;
+        for step_ms in [0.4, 0.8, 1.6] {
+            cranking(family, step_ms)?;
+        }
     }
     Ok(())
 }
@@ -60,8 +62,9 @@ fn whole_runs(family: Family) -> Result<(), SimulateError> {
     Ok(())
 }
 
-fn cranking(family: Family) -> Result<(), SimulateError> {
+fn cranking(family: Family, step_ms: f64) -> Result<(), SimulateError> {
     let mut spec = steady(family);
+    spec.step_ms = step_ms;
     let mut fastest = Duration::MAX;
     let mut plateau = 0.0;
     for _ in 0..3 {
@@ -72,7 +75,7 @@ fn cranking(family: Family) -> Result<(), SimulateError> {
     spec.step_ms /= 2.0;
     let halved = settled(&spec)?;
     println!(
-        "| {} | {:.0} | {:.2} | {:+.4} % |",
+        "| {} | {step_ms} | {:.0} | {:.2} | {:+.4} % |",
         family.label(),
         CRANKED_S / fastest.as_secs_f64(),
         plateau / 1e3,
