@@ -302,7 +302,7 @@ fn repeats(case: &Case<'_>) -> Vec<String> {
         again(
             case,
             |entry| entry.extrapolated,
-            "it ended before the reading settled",
+            "cranking ended before the reading settled",
         ),
         again(case, poor, "the test itself was poor"),
     ]
@@ -311,7 +311,7 @@ fn repeats(case: &Case<'_>) -> Vec<String> {
     .collect()
 }
 
-/// "Repeat the cold run of cylinders 1 and 2, the wet run of cylinder 1: …".
+/// "Repeat the cold runs of cylinders 1 and 2, the wet run of cylinder 1: …".
 fn again(case: &Case<'_>, wanted: impl Fn(&Entry<'_>) -> bool, why: &str) -> Option<String> {
     let runs: Vec<String> = Condition::ALL
         .into_iter()
@@ -323,7 +323,8 @@ fn again(case: &Case<'_>, wanted: impl Fn(&Entry<'_>) -> bool, why: &str) -> Opt
                 .map(|(at, _)| case.name(at))
                 .collect();
             let label = condition.label();
-            (!names.is_empty()).then(|| format!("the {label} run of {}", listed(&names)))
+            let plural = if names.len() > 1 { "s" } else { "" };
+            (!names.is_empty()).then(|| format!("the {label} run{plural} of {}", listed(&names)))
         })
         .collect();
     (!runs.is_empty()).then(|| format!("Repeat {}: {why}.", runs.join(", ")))
