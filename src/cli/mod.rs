@@ -2,6 +2,7 @@
 
 mod analyse;
 mod calibrate;
+mod card;
 mod cautions;
 mod compare;
 mod corpus;
@@ -60,6 +61,7 @@ enum Command {
     Demo(demo::Args),
     Practice(visit::practise::Args),
     Cautions(cautions::Args),
+    Card(card::Args),
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
@@ -85,6 +87,7 @@ impl Command {
     fn run(self) -> Outcome {
         match self {
             Self::Calibrate(args) => calibrate::run(&args),
+            Self::Card(args) => card::run(&args),
             Self::Cautions(_) => cautions::run(),
             Self::Demo(args) => demo::run(&args),
             Self::Corpus(args) => corpus::run(&args),

@@ -167,7 +167,7 @@ pub fn expected(
 ) -> Option<Expected> {
     match compression(card, ambient, crank, condition) {
         Some(tight) => Some(from_geometry(card, ambient, &tight, crank.is_some())),
-        None => from_ratio(card.engine.compression_ratio?, ambient),
+        None => by_ratio(card.engine.compression_ratio?, ambient),
     }
 }
 
@@ -222,9 +222,10 @@ fn from_geometry(
     }
 }
 
-/// Range by compression ratio alone: effective ratio 0.75 to 0.95 of the geometric one, exponent
-/// 1.20 to 1.35 (published range 1.2 to 1.3; 1.25 to 1.35 when motored, Heywood, from memory).
-fn from_ratio(ratio: f64, ambient: &Ambient) -> Option<Expected> {
+/// What a healthy cylinder should read as far as the geometric compression ratio (to 1) tells:
+/// effective ratio 0.75 to 0.95 of it, exponent 1.20 to 1.35 (published range 1.2 to 1.3; 1.25 to
+/// 1.35 when motored, Heywood, from memory). None where the ratio is no number.
+pub fn by_ratio(ratio: f64, ambient: &Ambient) -> Option<Expected> {
     let gauge = |share: f64, exponent: f64| {
         ambient.absolute * (libm::pow((ratio * share).max(1.0), exponent) - 1.0)
     };

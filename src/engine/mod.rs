@@ -8,6 +8,7 @@ pub mod expected;
 mod geometry;
 mod read;
 pub mod stroke;
+pub mod usual;
 
 pub use atmosphere::{Ambient, AmbientKnown};
 pub use card::{
