@@ -28,6 +28,8 @@ pub(in crate::cli) struct Now {
     pub link: LinkQuality,
     /// Samples so far.
     pub samples: u64,
+    /// Time without a link, over all its losses that ended, in microseconds.
+    pub away_us: u64,
 }
 
 /// Writes and looks.
@@ -41,6 +43,8 @@ pub(in crate::cli) struct Recorder<S> {
     status: u32,
     battery_told: bool,
     clocked: bool,
+    lost_at_us: Option<u64>,
+    away_us: u64,
 }
 
 impl<S: Sink> Recorder<S> {
@@ -54,6 +58,8 @@ impl<S: Sink> Recorder<S> {
             status: 0,
             battery_told: false,
             clocked: protocol.tick_us().is_some(),
+            lost_at_us: None,
+            away_us: 0,
             protocol,
         }
     }
@@ -67,7 +73,7 @@ impl<S: Sink> Recorder<S> {
             }
             Arrival::Event(event) => {
                 self.writer.event(event)?;
-                Ok(self.happened(&event.event))
+                Ok(self.happened(event))
             }
             Arrival::Notice(notice) => Ok(self.noticed(notice).into_iter().collect()),
         }
@@ -104,6 +110,7 @@ impl<S: Sink> Recorder<S> {
             battery: self.decoder.battery(),
             link: self.meter.report(),
             samples: self.decoder.counts().samples,
+            away_us: self.away_us,
         }
     }
 
@@ -153,9 +160,10 @@ impl<S: Sink> Recorder<S> {
         self.protocol.status_bits(new).map(say).collect()
     }
 
-    fn happened(&mut self, event: &Event) -> Vec<Told> {
-        match event {
+    fn happened(&mut self, event: &TimedEvent) -> Vec<Told> {
+        match &event.event {
             Event::LinkLost => {
+                self.lost_at_us.get_or_insert(event.t_us);
                 self.meter.link_lost();
                 self.samples.clear();
                 self.decoder.link_lost(&mut self.samples);
@@ -163,7 +171,15 @@ impl<S: Sink> Recorder<S> {
                     "the link to the sensor is lost; trying to get it back".into(),
                 )]
             }
-            Event::LinkBack => vec![Told::Note("the link is back; go on".into())],
+            Event::LinkBack => {
+                let lost_at_us = self.lost_at_us.take().unwrap_or(event.t_us);
+                let away_us = event.t_us.saturating_sub(lost_at_us);
+                self.away_us += away_us;
+                vec![Told::Note(format!(
+                    "the link is back after {:.1} s; go on",
+                    away_us as f64 * 1e-6
+                ))]
+            }
             _ => Vec::new(),
         }
     }

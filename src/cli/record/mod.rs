@@ -5,7 +5,7 @@ mod played;
 
 use super::live::choice::{self, Choice};
 use super::live::connect::{Wanted, connect};
-use super::live::recorder::{Recorder, Told};
+use super::live::recorder::{Now, Recorder, Told};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
@@ -180,10 +180,8 @@ async fn into_file(
     let lost = now.link.lost.unwrap_or(0);
     writeln!(
         anstream::stdout(),
-        "Recorded {} packets with {} samples, {lost} lost, the link lost {} time(s).\nSealed: {} ({} lines, SHA-256 {})",
-        now.link.packets,
-        now.samples,
-        now.link.link_losses,
+        "{}\nSealed: {} ({} lines, SHA-256 {})",
+        told_at_the_end(&now),
         args.file.display(),
         seal.lines,
         seal.sha256
@@ -194,6 +192,28 @@ async fn into_file(
     } else {
         Exit::Done
     })
+}
+
+/// What was received, and what was not.
+fn told_at_the_end(now: &Now) -> String {
+    let link = &now.link;
+    let received = format!(
+        "Recorded {} packets with {} samples",
+        link.packets, now.samples
+    );
+    let lost = match link.lost {
+        None => "the sensor does not number its packets, so what was lost is not known".into(),
+        Some(lost) if link.link_losses == 0 => format!("{lost} lost"),
+        Some(lost) => format!("{lost} lost while linked"),
+    };
+    match link.link_losses {
+        0 => format!("{received}, {lost}."),
+        times => format!(
+            "{received}, {lost}; the link lost {times} time(s), away for {:.1} s in all: what was \
+             cranked then is not in the recording.",
+            now.away_us as f64 * 1e-6
+        ),
+    }
 }
 
 /// A recording under way.
