@@ -7,8 +7,10 @@ mod cautions;
 mod compare;
 mod corpus;
 mod demo;
+mod extras;
 mod failure;
 pub mod gauge;
+mod guide;
 mod indicator;
 mod inspect;
 mod live;
@@ -22,6 +24,7 @@ mod replay;
 mod scan;
 mod self_check;
 mod sensors;
+mod settings;
 mod sign;
 mod simulate;
 mod terminal;
@@ -31,7 +34,7 @@ mod yardstick;
 
 pub use failure::{Exit, Failure};
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::process::ExitCode;
 
 /// What every command gives: how it ended, or why it could not.
@@ -58,6 +61,7 @@ licensed practice come first.";
 /// the file of its name.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Guide(guide::Args),
     Demo(demo::Args),
     Practice(visit::practise::Args),
     Cautions(cautions::Args),
@@ -65,6 +69,7 @@ enum Command {
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
+    Settings(settings::Args),
     Visit(visit::Args),
     Record(record::Args),
     Replay(replay::Args),
@@ -81,6 +86,8 @@ enum Command {
     Corpus(corpus::Args),
     Yardstick(yardstick::Args),
     Calibrate(calibrate::Args),
+    Completions(extras::CompletionArgs),
+    Manpages(extras::ManpageArgs),
 }
 
 impl Command {
@@ -89,12 +96,15 @@ impl Command {
             Self::Calibrate(args) => calibrate::run(&args),
             Self::Card(args) => card::run(&args),
             Self::Cautions(_) => cautions::run(),
+            Self::Completions(args) => extras::completions(&args, Line::command()),
             Self::Demo(args) => demo::run(&args),
             Self::Corpus(args) => corpus::run(&args),
             Self::Compare(args) => compare::run(&args),
+            Self::Guide(args) => guide::run(&args),
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
             Self::Key(args) => sign::run_key(&args),
+            Self::Manpages(args) => extras::manpages(&args, Line::command()),
             Self::Overview(args) => overview::run(&args),
             #[cfg(feature = "parquet")]
             Self::Parquet(args) => parquet::run(&args),
@@ -103,6 +113,7 @@ impl Command {
             Self::Scan(args) => scan::run(&args),
             Self::SelfCheck(args) => self_check::run(&args),
             Self::Sensors(args) => sensors::run(&args),
+            Self::Settings(args) => settings::run(&args),
             Self::Simulate(args) => simulate::run(&args),
             Self::Visit(args) => visit::run(&args),
             Self::Yardstick(args) => yardstick::run(&args),
@@ -115,8 +126,25 @@ impl Command {
 
 /// Parses the process's arguments, runs the command, prints what went wrong if something did.
 pub fn main() -> ExitCode {
-    match Line::parse().command.run() {
+    match run() {
         Ok(exit) => exit.into(),
         Err(failure) => failure.report(),
     }
+}
+
+fn run() -> Outcome {
+    // A damaged file of settings must not keep anyone from help, nor from commands without defaults.
+    let (settings, damaged) = match settings::Settings::load() {
+        Ok(settings) => (settings, None),
+        Err(failure) => (settings::Settings::default(), Some(failure)),
+    };
+    let mut line = settings::apply(Line::command(), &settings);
+    let matches = line.get_matches_mut();
+    let chosen = matches.subcommand_name().unwrap_or_default();
+    let concerned = line.find_subcommand(chosen).is_some_and(settings::asks_for);
+    if let Some(failure) = damaged.filter(|_| concerned) {
+        return Err(failure);
+    }
+    let parsed = Line::from_arg_matches(&matches).map_err(|error| error.format(&mut line).exit());
+    parsed.and_then(|line| line.command.run())
 }

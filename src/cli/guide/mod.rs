@@ -1,0 +1,152 @@
+//! `guide`: the pages for whoever uses the program, carried by the program itself: a garage has
+//! no network.
+
+use super::terminal::width;
+use super::{Exit, Outcome};
+use anstyle::Style;
+use std::io::Write;
+
+/// A page.
+struct Page {
+    name: &'static str,
+    about: &'static str,
+    text: &'static str,
+}
+
+const PAGES: [Page; 7] = [
+    Page {
+        name: "first-hour",
+        about: "from nothing to a first report, for someone who never used a terminal",
+        text: include_str!("first-hour.md"),
+    },
+    Page {
+        name: "testing",
+        about: "how to test an engine well, with the cautions",
+        text: include_str!("testing.md"),
+    },
+    Page {
+        name: "reading",
+        about: "what the report says and what it does not",
+        text: include_str!("reading.md"),
+    },
+    Page {
+        name: "trouble",
+        about: "something does not work: by symptom",
+        text: include_str!("trouble.md"),
+    },
+    Page {
+        name: "words",
+        about: "the words that are used",
+        text: include_str!("words.md"),
+    },
+    Page {
+        name: "card",
+        about: "every entry of a job card",
+        text: include_str!("../../../protocol/job-card.md"),
+    },
+    Page {
+        name: "sensor",
+        about: "the protocol file: how to describe a sensor of your own",
+        text: include_str!("../../../protocol/README.md"),
+    },
+];
+
+/// Read the guide: first hour, testing an engine well, trouble by symptom
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:
+  needlerest guide
+  needlerest guide testing
+  needlerest guide trouble | less")]
+pub(super) struct Args {
+    /// The page; without one, the list of pages
+    #[arg(value_parser = PAGES.map(|page| page.name))]
+    page: Option<String>,
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    let mut out = anstream::stdout().lock();
+    let wanted = args.page.as_deref();
+    let Some(page) = PAGES.iter().find(|page| Some(page.name) == wanted) else {
+        for page in &PAGES {
+            writeln!(out, "needlerest guide {:<11} {}", page.name, page.about)?;
+        }
+        return Ok(Exit::Done);
+    };
+    for line in laid_out(page.text, width()) {
+        writeln!(out, "{line}")?;
+    }
+    Ok(Exit::Done)
+}
+
+/// Markdown as it is read in a terminal: paragraphs filled, headings bold, the rest as it stands.
+fn laid_out(text: &str, width: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut paragraph = String::new();
+    let mut fenced = false;
+    for line in text.lines() {
+        let fence = line.starts_with("```");
+        let heading = line.starts_with('#') && !fenced;
+        let stands = fenced || fence || heading || line.starts_with('|') || line.is_empty();
+        let item = line.trim_start().starts_with("- ");
+        if stands || item {
+            flush(&mut paragraph, &mut lines, width);
+        }
+        if fence {
+            fenced = !fenced;
+        } else if heading {
+            let bold = Style::new().bold();
+            lines.push(format!(
+                "{bold}{}{bold:#}",
+                line.trim_start_matches(['#', ' '])
+            ));
+        } else if fenced {
+            lines.push(format!("    {line}"));
+        } else if stands {
+            lines.push(line.to_owned());
+        } else {
+            if !paragraph.is_empty() {
+                paragraph.push(' ');
+            }
+            paragraph.push_str(line.trim());
+        }
+    }
+    flush(&mut paragraph, &mut lines, width);
+    lines
+}
+
+fn flush(paragraph: &mut String, lines: &mut Vec<String>, width: usize) {
+    if paragraph.is_empty() {
+        return;
+    }
+    let further = if paragraph.starts_with("- ") {
+        "  "
+    } else {
+        ""
+    };
+    let layout = textwrap::Options::new(width.min(100)).subsequent_indent(further);
+    let filled = textwrap::wrap(paragraph, layout);
+    lines.extend(filled.iter().map(ToString::to_string));
+    paragraph.clear();
+}
+
+#[cfg(test)]
+mod tests {
+    use super::laid_out;
+
+    #[test]
+    fn paragraphs_are_filled_and_code_is_not() {
+        let text =
+            "# Head\n\none two\nthree\n- item that\n  goes on\n\n```sh\n# code   stays\n```\n";
+        let lines = laid_out(text, 80);
+        assert!(lines[0].contains("Head") && !lines[0].contains('#'));
+        let rest: Vec<&str> = lines[1..].iter().map(String::as_str).collect();
+        let expected = [
+            "",
+            "one two three",
+            "- item that goes on",
+            "",
+            "    # code   stays",
+        ];
+        assert_eq!(rest, expected);
+    }
+}
