@@ -95,6 +95,11 @@ impl Session {
         }
     }
 
+    /// What a key would do; nothing in a replay, which is only watched.
+    fn key(&self, hint: &'static str) -> &'static str {
+        if self.setup.replay { "" } else { hint }
+    }
+
     fn needs_link(&self) -> bool {
         self.stage > Stage::Cautions && self.stage < Stage::Offer
     }
@@ -114,8 +119,9 @@ impl Session {
                 Tone::Trouble,
                 "BLEED",
                 format!(
-                    "{} in the hose: bleed it, nothing may be on it. (Enter: take it as zero.)",
-                    left.show(self.setup.unit)
+                    "{} in the hose: bleed it, nothing may be on it.{}",
+                    left.show(self.setup.unit),
+                    self.key(" (Enter: take it as zero.)")
                 ),
             ),
             None => (
@@ -167,7 +173,8 @@ impl Session {
         let Some(current) = &self.current else {
             let held = self.pressure.map(|p| p.show(self.setup.unit));
             let held = held.unwrap_or_else(|| "some pressure".to_owned());
-            let next = format!("Still {held} in the hose: bleed it right off. (Enter: go on.)");
+            let key = self.key(" (Enter: go on.)");
+            let next = format!("Still {held} in the hose: bleed it right off.{key}");
             return (Tone::Go, "BLEED", next);
         };
         let follows = self.rig == Some(crate::signal::Rig::Following);
@@ -209,7 +216,10 @@ impl Session {
         (
             Tone::Calm,
             "NAMES",
-            format!("Which cylinder was {which}? n: name it. Enter: leave it so."),
+            format!(
+                "Which cylinder was {which}?{}",
+                self.key(" n: name it. Enter: leave it so.")
+            ),
         )
     }
 }

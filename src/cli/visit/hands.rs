@@ -44,8 +44,14 @@ pub(super) struct Hands {
 /// Longest name or note.
 const LONGEST: usize = 200;
 
+/// Every key while a recording is replayed.
+const REPLAY_KEYS: [(&str, &str); 2] = [
+    ("?", "this page"),
+    ("q", "stop watching; the recording stays as it is"),
+];
+
 /// Every key, for the page of keys.
-pub(super) const ALL_KEYS: [(&str, &str); 13] = [
+const ALL_KEYS: [(&str, &str); 13] = [
     ("Enter", "go on: read, bled, leave it so"),
     ("s", "skip: leave this run out"),
     ("r", "redo: this run again, or the one before"),
@@ -225,6 +231,14 @@ impl Hands {
             Some('f') => Some("f again: finish now, though runs are planned".to_owned()),
             Some(_) => Some("q again: stop here; what was recorded is kept".to_owned()),
             None => None,
+        }
+    }
+
+    /// Every key, for the page of keys.
+    pub(super) fn all_keys(&self) -> &'static [(&'static str, &'static str)] {
+        match self.replayed {
+            true => &REPLAY_KEYS,
+            false => &ALL_KEYS,
         }
     }
 

@@ -1,6 +1,6 @@
 //! The terminal: taken over on opening, given back however the program ends.
 
-use super::hands::{ALL_KEYS, Hands};
+use super::hands::Hands;
 use crate::cli::gauge::{Scene, Theme, cautions_page, draw, help_page};
 use crate::session::Stage;
 use crate::transport::ble::hide_known_race;
@@ -33,7 +33,7 @@ impl Screen {
     pub(super) fn open(bell: bool) -> io::Result<(Self, UnboundedReceiver<Event>)> {
         give_back_on_panic();
         enable_raw_mode()?;
-        execute!(io::stdout(), EnterAlternateScreen, cursor::Hide)?;
+        execute!(io::stdout(), EnterAlternateScreen, cursor::Hide).inspect_err(|_| give_back())?;
         // Anyone's wish not to see colours (no-color.org): set and not empty.
         let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
         let over = Arc::new(AtomicBool::new(false));
@@ -67,7 +67,7 @@ impl Screen {
             let area = frame.area();
             let buf = frame.buffer_mut();
             if hands.help {
-                help_page(&ALL_KEYS, area, buf);
+                help_page(hands.all_keys(), area, buf);
             } else if scene.view.stage == Stage::Cautions {
                 hands.caution_last = cautions_page(hands.caution_line, area, buf);
             } else {
@@ -113,4 +113,48 @@ fn give_back_on_panic() {
         // Outermost again: a panic that ends nothing must not end the gauge.
         hide_known_race();
     });
+}
+
+#[cfg(all(test, target_os = "linux"))]
+mod tests {
+    use super::*;
+    use std::process::Command;
+
+    /// What runs in the terminal below.
+    #[test]
+    #[ignore = "takes the terminal over and panics: run by the test below"]
+    fn panics_while_the_gauge_is_shown() {
+        let _screen = Screen::open(false).expect("a terminal");
+        panic!("as if the gauge were wrong");
+    }
+
+    #[test]
+    fn a_panic_gives_the_terminal_back_as_it_was() {
+        let test = "cli::visit::screen::tests::panics_while_the_gauge_is_shown";
+        let own = std::env::current_exe().expect("this test");
+        let folder = tempfile::tempdir().expect("a folder");
+        let (before, after) = (folder.path().join("before"), folder.path().join("after"));
+        let inside = format!(
+            "stty -a >'{}'; '{}' --exact {test} --ignored --nocapture; stty -a >'{}'",
+            before.display(),
+            own.display(),
+            after.display()
+        );
+        let ran = Command::new("script")
+            .args(["-q", "-c", &inside, "/dev/null"])
+            .output()
+            .expect("script, of util-linux");
+        let shown = String::from_utf8_lossy(&ran.stdout);
+        let place = |what: &str| {
+            shown
+                .find(what)
+                .unwrap_or_else(|| panic!("{what:?}: {shown}"))
+        };
+        let (taken, given) = (place("\x1b[?1049h"), place("\x1b[?1049l"));
+        assert!(taken < given && place("\x1b[?25h") > taken);
+        assert!(given < place("as if the gauge were wrong"), "{shown}");
+        let read = |path: &std::path::Path| std::fs::read_to_string(path).expect("stty's word");
+        assert!(read(&before).contains("speed"));
+        assert_eq!(read(&before), read(&after));
+    }
 }
