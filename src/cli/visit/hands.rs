@@ -236,9 +236,10 @@ impl Hands {
 
     /// Every key, for the page of keys.
     pub(super) fn all_keys(&self) -> &'static [(&'static str, &'static str)] {
-        match self.replayed {
-            true => &REPLAY_KEYS,
-            false => &ALL_KEYS,
+        if self.replayed {
+            &REPLAY_KEYS
+        } else {
+            &ALL_KEYS
         }
     }
 
