@@ -2,7 +2,7 @@
 //! the report at its end.
 
 use super::terminal::{colour, width};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, document};
 use crate::assess::RuleSet;
 use crate::engine::{Condition, JobCard};
 use crate::pipeline::{Analysis, Findings, Label, Options, PlayError};
@@ -10,7 +10,7 @@ use crate::recording::OpenError;
 use crate::report::{self, Consent, Units};
 use crate::signal::{Outcome as RunOutcome, Rig};
 use crate::units::PressureUnit;
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
@@ -131,9 +131,8 @@ pub(super) fn failure(path: &Path, error: &PlayError) -> Failure {
 
 /// Reads a text file.
 pub(super) fn text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|error| {
-        Failure::file(path, "read", &error).remedy("check the name and the rights of the file")
-    })
+    document::text(path)
+        .map_err(|failure| failure.remedy("check the name and the rights of the file"))
 }
 
 /// Reads a job card.

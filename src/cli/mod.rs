@@ -7,6 +7,7 @@ mod cautions;
 mod compare;
 mod corpus;
 mod demo;
+mod document;
 mod extras;
 mod failure;
 pub mod gauge;

@@ -1,6 +1,6 @@
 //! `sign` and `key`: sign a recording's seal, and make the keys for it.
 
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, document};
 use crate::recording::{self, SealState};
 use crate::report::signature::{SignatureError, key_pair, sign};
 use std::fs::{self, File, OpenOptions};
@@ -118,7 +118,7 @@ fn private(path: &Path) -> Result<String, Failure> {
             .remedy(format!("chmod 600 {}", path.display())));
         }
     }
-    fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
+    document::text(path)
 }
 
 fn bad_key(error: &SignatureError, path: &Path) -> Failure {

@@ -1,7 +1,7 @@
 //! `simulate`: a recipe to a recording and what was true.
 
 use super::indicator::{self, Shown, Step};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, document};
 use crate::simulate::{Recipe, SimulateError, session_watched};
 use std::fs;
 use std::io::Write;
@@ -37,7 +37,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let recipe = read_recipe(&args.recipe)?;
     let beside = |name: &Option<String>| {
         name.as_ref()
-            .map(|name| read(&args.recipe.with_file_name(name)))
+            .map(|name| document::text(&args.recipe.with_file_name(name)))
             .transpose()
     };
     let card = beside(&recipe.card)?;
@@ -84,11 +84,7 @@ fn stem(recipe: &Path) -> String {
 }
 
 pub(super) fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
-    Recipe::parse(&read(path)?).map_err(|error| failure(path, &error))
-}
-
-fn read(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
+    Recipe::parse(&document::text(path)?).map_err(|error| failure(path, &error))
 }
 
 pub(super) fn failure(path: &Path, error: &SimulateError) -> Failure {

@@ -1,13 +1,12 @@
 //! `verify`: holds a report against its recording.
 
 use super::analyse::{self, AnalysisArgs};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, document};
 use crate::pipeline;
 use crate::report::signature::{Signature, SignatureError};
 use crate::report::verify::{Comparison, ExamineError, Examined, compare, units_of};
 use crate::report::{NAMES, words};
 use serde::Serialize;
-use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -104,11 +103,8 @@ fn not_examined(error: &ExamineError, report: &Path) -> Failure {
 }
 
 fn report_files(report: &Path) -> Result<Vec<Examined>, Failure> {
-    let read = |path: &Path, name: String| {
-        fs::read(path)
-            .map(|bytes| Examined { name, bytes })
-            .map_err(|error| Failure::file(path, "read", &error))
-    };
+    let read =
+        |path: &Path, name: String| document::of_report(path).map(|bytes| Examined { name, bytes });
     if report.is_dir() {
         return NAMES
             .into_iter()
@@ -135,12 +131,11 @@ fn signature(args: &Args, seal: Option<&str>) -> Result<Option<Signed>, Failure>
         }
         None => return Ok(None),
     };
-    let text = |path: &Path| fs::read_to_string(path).map_err(|e| Failure::file(path, "read", &e));
-    let public = args.public_key.as_deref().map(text).transpose()?;
+    let public = args.public_key.as_deref().map(document::text).transpose()?;
     let bad = |error: &SignatureError, path: &Path| {
         Failure::new(Exit::BadInput, error).at(path.display())
     };
-    let signature = Signature::parse(&text(path)?).map_err(|error| bad(&error, path))?;
+    let signature = Signature::parse(&document::text(path)?).map_err(|error| bad(&error, path))?;
     let checked = signature.check(seal.unwrap_or(""), public.as_deref());
     if let (Err(error @ SignatureError::Key(_)), Some(path)) = (&checked, &args.public_key) {
         return Err(bad(error, path));

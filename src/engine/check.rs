@@ -5,8 +5,16 @@ use super::{EngineSpec, JobCard};
 use crate::units::{Pressure, PressureUnit};
 use std::collections::BTreeSet;
 
+/// What a job card's `format` says.
+pub(super) const FORMAT: &str = "needlerest-card";
+/// The version of the card that is read.
+pub(super) const VERSION: u32 = 1;
+/// Longest job card in bytes: as long as a recording can carry.
+pub(super) const MOST_BYTES: usize = 64 * 1024;
 /// Most cylinders that a card may list.
 const MOST_CYLINDERS: usize = 64;
+/// Longest name in bytes: as long as a recording can carry.
+const LONGEST_NAME: usize = 256;
 
 /// Collects mistakes; lines are added by the reader.
 #[derive(Default)]
@@ -22,6 +30,17 @@ impl Checker {
             problem: problem.into(),
             remedy: remedy.into(),
         });
+    }
+
+    /// A name must fit where it is recorded and shown.
+    fn short(&mut self, field: &str, name: &str) {
+        if name.len() > LONGEST_NAME {
+            self.wrong(
+                field,
+                format!("is {} bytes long", name.len()),
+                &format!("use at most {LONGEST_NAME} bytes"),
+            );
+        }
     }
 
     /// A number, where given, must be finite and within the range any engine could have.
@@ -51,22 +70,24 @@ pub(super) fn mistakes(card: &JobCard) -> Vec<CardMistake> {
 }
 
 fn header(checker: &mut Checker, card: &JobCard) {
-    if card.format != "needlerest-card" {
+    if card.format != FORMAT {
         checker.wrong(
             "format",
             format!("\"{}\" is not a job card", card.format),
             "write format = \"needlerest-card\"",
         );
     }
-    if card.version != 1 {
-        checker.wrong(
-            "version",
-            format!(
-                "version {} is not known here; this tool reads 1",
-                card.version
-            ),
-            "write version = 1, or use a newer needlerest",
-        );
+    if card.version != VERSION {
+        checker.mistakes.push(unknown_version(card.version.into()));
+    }
+}
+
+pub(super) fn unknown_version(version: u64) -> CardMistake {
+    CardMistake {
+        line: None,
+        field: "version".into(),
+        problem: format!("version {version} is not known here; this tool reads {VERSION}"),
+        remedy: format!("use a newer needlerest, or write version = {VERSION}"),
     }
 }
 
@@ -74,6 +95,7 @@ fn engine(checker: &mut Checker, engine: &EngineSpec) {
     if engine.label.trim().is_empty() {
         checker.wrong("engine.label", "is empty", "give the engine a name");
     }
+    checker.short("engine.label", &engine.label);
     checker.within("engine.bore_mm", engine.bore_mm, 10.0, 1000.0, "mm");
     checker.within("engine.stroke_mm", engine.stroke_mm, 10.0, 3000.0, "mm");
     checker.within("engine.rod_mm", engine.rod_mm, 10.0, 10_000.0, "mm");
@@ -116,6 +138,7 @@ fn cylinders(checker: &mut Checker, card: &JobCard) {
     let mut names = BTreeSet::new();
     for (at, cylinder) in card.cylinders.iter().enumerate() {
         let field = format!("cylinder[{}].name", at + 1);
+        checker.short(&field, &cylinder.name);
         if cylinder.name.trim().is_empty() {
             checker.wrong(field, "is empty", "give every cylinder a name");
         } else if !names.insert(cylinder.name.as_str()) {
@@ -215,6 +238,7 @@ fn surroundings(checker: &mut Checker, card: &JobCard) {
 
 fn costs(checker: &mut Checker, card: &JobCard) {
     let Some(costs) = &card.costs else { return };
+    checker.short("costs.currency", &costs.currency);
     let amounts = [
         ("costs.top_end", costs.top_end),
         ("costs.valve_job", costs.valve_job),

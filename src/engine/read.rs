@@ -50,22 +50,49 @@ impl JobCard {
     /// A text that is not TOML, an unknown or missing field, a value of the wrong kind, a
     /// duplicate or unknown cylinder, limits that are swapped, geometry no engine has.
     pub fn parse(text: &str) -> Result<Self, CardError> {
-        let card: Self = toml::from_str(text).map_err(|error| CardError {
-            mistakes: vec![syntax_mistake(text, &error)],
-        })?;
+        let only = |mistake| CardError {
+            mistakes: vec![mistake],
+        };
+        if text.len() > check::MOST_BYTES {
+            return Err(only(too_long(text.len())));
+        }
+        let tree = DeTable::parse(text).map_err(|error| only(syntax_mistake(text, &error)))?;
+        let locate = |mistake: &mut CardMistake| {
+            mistake.line =
+                span_of(tree.get_ref(), &mistake.field).map(|span| line_of(text, span.start));
+        };
+        // A newer card may hold what is not known here: its version is looked at first.
+        if let Some(mut mistake) = newer(tree.get_ref()) {
+            locate(&mut mistake);
+            return Err(only(mistake));
+        }
+        let card: Self =
+            toml::from_str(text).map_err(|error| only(syntax_mistake(text, &error)))?;
         let mut mistakes = check::mistakes(&card);
         if mistakes.is_empty() {
             return Ok(card);
         }
-        let tree = DeTable::parse(text).ok();
-        for mistake in &mut mistakes {
-            mistake.line = tree
-                .as_ref()
-                .and_then(|tree| span_of(tree.get_ref(), &mistake.field))
-                .map(|span| line_of(text, span.start));
-        }
+        mistakes.iter_mut().for_each(locate);
         mistakes.sort_by_key(|mistake| mistake.line);
         Err(CardError { mistakes })
+    }
+}
+
+/// A card of a version that this program does not know yet.
+fn newer(card: &DeTable<'_>) -> Option<CardMistake> {
+    let entry = |name: &str| card.get(name).map(toml::Spanned::get_ref);
+    let version = entry("version")?.as_integer()?;
+    let version = u64::from_str_radix(version.as_str(), version.radix()).ok()?;
+    let ours = entry("format")?.as_str() == Some(check::FORMAT);
+    (ours && version > check::VERSION.into()).then(|| check::unknown_version(version))
+}
+
+fn too_long(length: usize) -> CardMistake {
+    CardMistake {
+        line: None,
+        field: String::new(),
+        problem: format!("it is {length} bytes long"),
+        remedy: format!("a job card has at most {} bytes", check::MOST_BYTES),
     }
 }
 

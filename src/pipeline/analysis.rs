@@ -1,7 +1,7 @@
 //! From runs to findings, and from a whole recording to findings.
 
 use super::findings::{Findings, RecordingFacts, Run, SensorFacts};
-use super::stream::Pipeline;
+use super::stream::{MOST_NOTES, MOST_RUNS, Pipeline};
 use super::trace::Trace;
 use crate::assess::{RunInput, assess};
 use crate::units::{Pressure, Time};
@@ -50,13 +50,28 @@ impl Pipeline {
                 seal: soundness.seal,
                 seal_holds: soundness.seal_holds,
                 damaged_lines: soundness.damaged_lines,
-                notes: self.notes.clone(),
+                notes: self.notes(),
             },
             sensor: self.sensor_facts(),
             card: self.card.clone(),
             assessment: assess(self.card.as_ref(), &inputs, &self.options.rules),
             runs: self.runs.clone(),
         }
+    }
+
+    /// The notes, and what was left out.
+    fn notes(&self) -> Vec<String> {
+        let mut notes = self.notes.clone();
+        let mut left_out = |what: &str, kept: usize, more: u64| {
+            if more > 0 {
+                notes.push(format!(
+                    "The recording holds more than {kept} {what}: {more} later ones are left out."
+                ));
+            }
+        };
+        left_out("runs", MOST_RUNS, self.left_out.runs);
+        left_out("notes and marks", MOST_NOTES, self.left_out.notes);
+        notes
     }
 
     fn sensor_facts(&self) -> SensorFacts {

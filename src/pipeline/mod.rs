@@ -15,5 +15,5 @@ pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
 pub use labels::Label;
 pub use options::Options;
 pub use player::{PlayError, Player, Step, analyse};
-pub use stream::{Pipeline, PipelineError};
+pub use stream::{MOST_NOTES, MOST_RUNS, Pipeline, PipelineError};
 pub use trace::{Thinner, Trace};

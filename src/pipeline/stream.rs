@@ -10,6 +10,19 @@ use crate::recording::{Event, Header, LinkQuality, Packet, Record};
 use crate::signal::{self, Analyser, Live, RunResult, Sample, Settings};
 use crate::units::{Pressure, Time};
 
+/// Most runs that are kept of a recording: far more than a visit to any engine, and few enough
+/// that no recording, however hostile, fills the memory.
+pub const MOST_RUNS: usize = 1000;
+/// Most notes and marks that are kept.
+pub const MOST_NOTES: usize = 1000;
+
+/// What a recording held beyond that.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct LeftOut {
+    pub(super) runs: u64,
+    pub(super) notes: u64,
+}
+
 /// Why a recording cannot be analysed at all.
 #[derive(Clone, Debug, thiserror::Error)]
 pub enum PipelineError {
@@ -39,6 +52,8 @@ pub struct Pipeline {
     pub(super) runs: Vec<Run>,
     pub(super) traces: Vec<Trace>,
     pub(super) notes: Vec<String>,
+    /// Runs and notes beyond what is kept.
+    pub(super) left_out: LeftOut,
     pub(super) link: Option<LinkQuality>,
     /// Host time of the last record.
     pub(super) last_us: u64,
@@ -78,6 +93,7 @@ impl Pipeline {
             runs: Vec::new(),
             traces: Vec::new(),
             notes: Vec::new(),
+            left_out: LeftOut::default(),
             link: None,
             last_us: 0,
             offset: Time::ZERO,
@@ -211,7 +227,10 @@ impl Pipeline {
             }
             Event::LinkBack => {}
             Event::Link(quality) => self.link = Some(quality.clone()),
-            Event::Mark { text } | Event::Note { text } => self.notes.push(text.clone()),
+            Event::Mark { text } | Event::Note { text } if self.notes.len() < MOST_NOTES => {
+                self.notes.push(text.clone());
+            }
+            Event::Mark { .. } | Event::Note { .. } => self.left_out.notes += 1,
         }
     }
 
@@ -254,6 +273,10 @@ impl Pipeline {
             return;
         }
         let (label, named) = self.labels.take();
+        if self.runs.len() >= MOST_RUNS {
+            self.left_out.runs += 1;
+            return;
+        }
         let zeroed = |(time, raw): (Time, Pressure)| (time, raw - result.zero.level);
         self.traces.push(Trace {
             run: self.runs.len(),

@@ -4,6 +4,7 @@
 //! overwrites; a [`Reader`] verifies every line and goes on past damage; [`recover()`] makes a
 //! clean copy; a [`Summary`] says what a file holds.
 
+mod background;
 mod format;
 pub mod limits;
 mod line;
@@ -14,6 +15,7 @@ mod sink;
 mod summary;
 mod writer;
 
+pub use background::{BackgroundSink, StallWatch};
 pub use format::{
     Event, Header, LinkQuality, Packet, Record, Seal, SensorIdentity, Spread, TimedEvent,
 };

@@ -26,7 +26,10 @@ pub enum OpenError {
     #[error("the file is not a recording of needlerest")]
     NotARecording,
     /// It was written by a newer program.
-    #[error("the recording is of version {found}, this program reads up to version {VERSION}")]
+    #[error(
+        "the recording is of version {found}, this program reads up to version {VERSION}; use a \
+         newer needlerest"
+    )]
     Newer {
         /// Its version.
         found: u64,

@@ -1,8 +1,10 @@
 //! Where a recording is written to.
 
+use super::background::BackgroundSink;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Takes the bytes of a recording. A trait, so that faults of a disk can be played in tests.
 pub trait Sink {
@@ -17,6 +19,19 @@ pub trait Sink {
     /// # Errors
     /// When it could not.
     fn sync(&mut self) -> io::Result<()>;
+
+    /// Waits until all of that has been done, where it is done in the background.
+    ///
+    /// # Errors
+    /// When it could not be done.
+    fn settle(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+
+    /// For how long the disk has not answered.
+    fn behind(&self) -> Duration {
+        Duration::ZERO
+    }
 }
 
 /// In memory: nothing to bring to a disk.
@@ -72,6 +87,19 @@ impl FileSink {
     /// The file's path.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Writes in the background from here on.
+    ///
+    /// # Errors
+    /// When the system has no more file handles or threads.
+    pub(super) fn into_background(self) -> io::Result<BackgroundSink> {
+        let mut twin = Self {
+            file: self.file.try_clone()?,
+            path: self.path.clone(),
+        };
+        let mut sink = self;
+        BackgroundSink::start(move |bytes| sink.append(bytes), move || twin.sync())
     }
 
     /// Writing to a file that was deleted succeeds, and all is gone in the end: better told now.

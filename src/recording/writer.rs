@@ -1,5 +1,6 @@
 //! Writes a recording so that nothing that was received is lost.
 
+use super::background::BackgroundSink;
 use super::format::{Event, Header, Packet, Record, Seal, TimedEvent};
 use super::limits::{self, TooLong};
 use super::line;
@@ -8,6 +9,7 @@ use super::sink::{FileSink, Sink};
 use sha2::{Digest, Sha256};
 use std::io;
 use std::path::Path;
+use std::time::Duration;
 
 /// How old a record may grow, in microseconds, before it should be brought to the disk. Together
 /// with the time that a slow disk takes, and a caller that looks every 50 ms, at most the last
@@ -63,6 +65,32 @@ impl Writer<FileSink> {
             _ => WriteError::Io(error),
         })?;
         Self::begin(sink, header)
+    }
+
+    /// Leaves the writing to threads of its own from here on: a slow disk holds up nobody, an
+    /// error comes with a later call, and [`Writer::behind`] says how long the disk has been silent.
+    ///
+    /// # Errors
+    /// When the system has no more file handles or threads.
+    pub fn into_background(self) -> Result<Writer<BackgroundSink>, WriteError> {
+        let Self {
+            sink,
+            next,
+            digest,
+            unsynced_since,
+            urgent,
+            poisoned,
+            line,
+        } = self;
+        Ok(Writer {
+            sink: sink.into_background().map_err(WriteError::Io)?,
+            next,
+            digest,
+            unsynced_since,
+            urgent,
+            poisoned,
+            line,
+        })
     }
 
     /// Goes on with a recording that was stopped, sealed or not. A last line that breaks off is
@@ -163,6 +191,11 @@ impl<S: Sink> Writer<S> {
         Ok(())
     }
 
+    /// For how long the disk has not answered.
+    pub fn behind(&self) -> Duration {
+        self.sink.behind()
+    }
+
     /// Ends the recording with its seal. Gives back the sink and the seal.
     ///
     /// # Errors
@@ -174,6 +207,7 @@ impl<S: Sink> Writer<S> {
         };
         self.append(&Record::Seal(seal.clone()))?;
         self.sync()?;
+        self.sink.settle().map_err(|error| self.poison(error))?;
         Ok((self.sink, seal))
     }
 

@@ -1,5 +1,6 @@
 //! The session file: what is written is read again, damage is found, nothing is lost.
 
+mod background;
 mod command;
 mod damage;
 mod faults;

@@ -1,7 +1,7 @@
 //! Which sensor, described by which protocol file, through which adapter.
 
 use super::known;
-use crate::cli::{Exit, Failure};
+use crate::cli::{Exit, Failure, document};
 use crate::protocol::ProtocolFile;
 use crate::transport::TransportError;
 use crate::transport::ble::{Found, Scanner, Wanted};
@@ -112,8 +112,7 @@ pub(in crate::cli) fn shipped() -> Vec<ProtocolFile> {
 }
 
 fn read(path: &Path) -> Result<ProtocolFile, Failure> {
-    let text =
-        std::fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))?;
+    let text = document::text(path)?;
     ProtocolFile::parse(&text).map_err(|error| {
         let place = match error.line {
             Some(line) => format!("{}, line {line}", path.display()),

@@ -1,6 +1,6 @@
 //! Sensors that the user gave a name: a small file in the user's configuration folder.
 
-use crate::cli::{Exit, Failure};
+use crate::cli::{Exit, Failure, document};
 use etcetera::{BaseStrategy, choose_base_strategy};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -33,7 +33,7 @@ pub(in crate::cli) fn path() -> Result<PathBuf, Failure> {
 
 /// Reads them; none is no failure.
 pub(in crate::cli) fn load(path: &Path) -> Result<AllKnown, Failure> {
-    let text = match std::fs::read_to_string(path) {
+    let text = match document::read_text(path) {
         Ok(text) => text,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(AllKnown::new()),
         Err(error) => return Err(Failure::file(path, "read", &error)),

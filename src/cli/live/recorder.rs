@@ -1,7 +1,9 @@
 //! Writes what arrives, before anything else is done with it; then looks at it.
 
 use crate::protocol::{Decoder, ProtocolFile, RawSample, STREAM, Severity, StatusBit};
-use crate::recording::{Event, LinkQuality, Packet, Seal, Sink, TimedEvent, WriteError, Writer};
+use crate::recording::{
+    Event, LinkQuality, Packet, Seal, Sink, StallWatch, TimedEvent, WriteError, Writer,
+};
 use crate::transport::{Arrival, LinkMeter, Notice};
 use crate::units::{Pressure, Time};
 
@@ -32,9 +34,11 @@ pub(in crate::cli) struct Now {
     pub away_us: u64,
 }
 
-/// Writes and looks.
+/// Writes and looks. When writing fails the user is told, and looking goes on.
 pub(in crate::cli) struct Recorder<S> {
     writer: Writer<S>,
+    failed: Option<WriteError>,
+    stall: StallWatch,
     protocol: ProtocolFile,
     decoder: Decoder,
     meter: LinkMeter,
@@ -51,6 +55,8 @@ impl<S: Sink> Recorder<S> {
     pub(in crate::cli) fn new(writer: Writer<S>, protocol: ProtocolFile) -> Self {
         Self {
             writer,
+            failed: None,
+            stall: StallWatch::default(),
             decoder: Decoder::new(&protocol),
             meter: LinkMeter::new(),
             samples: Vec::new(),
@@ -65,43 +71,70 @@ impl<S: Sink> Recorder<S> {
     }
 
     /// Writes an arrival, then looks at it; gives what the user should be told.
-    pub(in crate::cli) fn take(&mut self, arrival: &Arrival) -> Result<Vec<Told>, WriteError> {
-        match arrival {
+    pub(in crate::cli) fn take(&mut self, arrival: &Arrival) -> Vec<Told> {
+        let (failure, mut told) = match arrival {
             Arrival::Packet(packet) => {
-                self.writer.packet(packet)?;
-                Ok(self.look_at(packet))
+                let failure = self.keep(|writer| writer.packet(packet));
+                (failure, self.look_at(packet))
             }
             Arrival::Event(event) => {
-                self.writer.event(event)?;
-                Ok(self.happened(event))
+                let failure = self.keep(|writer| writer.event(event));
+                (failure, self.happened(event))
             }
-            Arrival::Notice(notice) => Ok(self.noticed(notice).into_iter().collect()),
-        }
+            Arrival::Notice(notice) => (None, self.noticed(notice).into_iter().collect()),
+        };
+        told.extend(failure);
+        told
     }
 
     /// Writes an event of the user's or of this program's own.
-    pub(in crate::cli) fn event(&mut self, t_us: u64, event: Event) -> Result<(), WriteError> {
-        self.writer.event(&TimedEvent { t_us, event })
+    pub(in crate::cli) fn event(&mut self, t_us: u64, event: Event) -> Option<Told> {
+        self.keep(|writer| writer.event(&TimedEvent { t_us, event }))
     }
 
     /// Writes how the link has done so far.
-    pub(in crate::cli) fn link(&mut self, t_us: u64) -> Result<(), WriteError> {
+    pub(in crate::cli) fn link(&mut self, t_us: u64) -> Option<Told> {
         let quality = self.meter.report();
         self.event(t_us, Event::Link(quality))
     }
 
-    /// Brings what is due to the disk.
-    pub(in crate::cli) fn sync(&mut self, now_us: u64) -> Result<(), WriteError> {
+    /// Brings what is due to the disk, and looks whether the disk still answers.
+    pub(in crate::cli) fn sync(&mut self, now_us: u64) -> Vec<Told> {
+        let words = self.stall.look(self.writer.behind());
+        let mut told: Vec<Told> = words
+            .map(|words| Told::Warning(words.to_owned()))
+            .into_iter()
+            .collect();
         if self.writer.needs_sync(now_us) {
-            self.writer.sync()
-        } else {
-            Ok(())
+            told.extend(self.keep(Writer::sync));
         }
+        told
+    }
+
+    /// Nothing is kept any more.
+    pub(in crate::cli) fn has_failed(&self) -> bool {
+        self.failed.is_some()
     }
 
     /// Ends the recording.
     pub(in crate::cli) fn seal(self) -> Result<Seal, WriteError> {
-        self.writer.seal().map(|(_, seal)| seal)
+        match self.failed {
+            Some(error) => Err(error),
+            None => self.writer.seal().map(|(_, seal)| seal),
+        }
+    }
+
+    fn keep(
+        &mut self,
+        write: impl FnOnce(&mut Writer<S>) -> Result<(), WriteError>,
+    ) -> Option<Told> {
+        if self.failed.is_some() {
+            return None;
+        }
+        let error = write(&mut self.writer).err()?;
+        let told = Told::Warning(format!("nothing is kept from here on: {error}"));
+        self.failed = Some(error);
+        Some(told)
     }
 
     pub(in crate::cli) fn now(&self) -> Now {

@@ -24,6 +24,11 @@ impl Screen {
         Self { line }
     }
 
+    /// Whether there is a terminal that shows what the sensor tells.
+    pub(in crate::cli) fn is_gauge(&self) -> bool {
+        self.line.is_some()
+    }
+
     /// A line that stays.
     pub(in crate::cli) fn say(&self, told: &Told) {
         let (word, colour, text) = match told {

@@ -9,10 +9,10 @@ use super::live::recorder::{Now, Recorder, Told};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
-use super::{Exit, Failure, Outcome, replay};
+use super::{Exit, Failure, Outcome, document, replay};
 use crate::engine::Condition;
 use crate::protocol::ProtocolFile;
-use crate::recording::{Event, FORMAT, FileSink, Header, VERSION, WriteError, Writer};
+use crate::recording::{BackgroundSink, Event, FORMAT, Header, VERSION, WriteError, Writer};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, Source, TransportError};
 use std::io::Write;
@@ -103,7 +103,7 @@ async fn record(args: &Args) -> Outcome {
     if args.file.exists() {
         return Err(written(&args.file, &WriteError::Exists));
     }
-    let card = args.card.as_deref().map(played::read).transpose()?;
+    let card = args.card.as_deref().map(document::text).transpose()?;
     let screen = Screen::new();
     let mut ending = Ending::listen()?;
     let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
@@ -152,7 +152,9 @@ async fn into_file(
         card: card.or(origin.card),
     };
     let failed = |error: WriteError| written(&args.file, &error);
-    let writer = Writer::create(&args.file, &header).map_err(failed)?;
+    let writer = Writer::create(&args.file, &header)
+        .and_then(Writer::into_background)
+        .map_err(failed)?;
     let mut job = Job {
         recorder: Recorder::new(writer, protocol.clone()),
         protocol,
@@ -165,15 +167,14 @@ async fn into_file(
             cylinder: cylinder.clone(),
             condition,
         };
-        job.recorder.event(source.now_us(), run).map_err(failed)?;
+        let told = job.recorder.event(source.now_us(), run);
+        job.tell(told);
     }
-    let ended = job
-        .run(source, ending, args.duration)
-        .await
-        .map_err(failed)?;
+    let ended = job.run(source, ending, args.duration).await;
     let now = job.recorder.now();
     if !job.replayed {
-        job.recorder.link(source.now_us()).map_err(failed)?;
+        let told = job.recorder.link(source.now_us());
+        job.tell(told);
     }
     let seal = job.recorder.seal().map_err(failed)?;
     screen.clear();
@@ -218,7 +219,7 @@ fn told_at_the_end(now: &Now) -> String {
 
 /// A recording under way.
 struct Job<'a> {
-    recorder: Recorder<FileSink>,
+    recorder: Recorder<BackgroundSink>,
     protocol: ProtocolFile,
     rest: Rest,
     screen: &'a Screen,
@@ -227,13 +228,14 @@ struct Job<'a> {
 
 impl Job<'_> {
     /// Records until the user ends it, the time is up or the source ends; then lets go of the
-    /// sensor and records what had already arrived. The inner result is the source's.
+    /// sensor and records what had already arrived. When nothing can be kept any more the gauge
+    /// goes on; without one there is nothing to go on for.
     async fn run(
         &mut self,
         source: &mut Box<dyn Source>,
         ending: &mut Ending,
         duration: Option<Duration>,
-    ) -> Result<Result<(), TransportError>, WriteError> {
+    ) -> Result<(), TransportError> {
         let limit = tokio::time::sleep(duration.unwrap_or(Duration::MAX));
         tokio::pin!(limit);
         let mut look = interval(LOOK_EVERY);
@@ -241,20 +243,24 @@ impl Job<'_> {
         let mut link = interval(LINK_EVERY);
         link.set_missed_tick_behavior(MissedTickBehavior::Delay);
         link.reset();
-        loop {
+        while self.screen.is_gauge() || !self.recorder.has_failed() {
             tokio::select! {
                 () = ending.asked() => break,
                 () = &mut limit => break,
                 arrival = source.next() => match arrival {
-                    Ok(Some(arrival)) => self.take(&arrival, source.now_us())?,
+                    Ok(Some(arrival)) => self.take(&arrival, source.now_us()),
                     Ok(None) => break,
-                    Err(error) => return Ok(Err(error)),
+                    Err(error) => return Err(error),
                 },
                 _ = look.tick() => {
-                    self.recorder.sync(source.now_us())?;
+                    let told = self.recorder.sync(source.now_us());
+                    self.tell(told);
                     self.screen.show(&self.recorder.now());
                 }
-                _ = link.tick(), if !self.replayed => self.recorder.link(source.now_us())?,
+                _ = link.tick(), if !self.replayed => {
+                    let told = self.recorder.link(source.now_us());
+                    self.tell(told);
+                }
             }
         }
         // A second request ends the wait for the sensor, not the recording.
@@ -265,33 +271,36 @@ impl Job<'_> {
         if !self.replayed {
             while let Ok(Ok(Some(arrival))) = tokio::time::timeout(LOOK_EVERY, source.next()).await
             {
-                self.take(&arrival, source.now_us())?;
+                self.take(&arrival, source.now_us());
             }
         }
         if let Err(error) = stopped {
             let text = format!("the sensor may not have been stopped: {error}");
             self.screen.say(&Told::Warning(text));
         }
-        Ok(Ok(()))
+        Ok(())
     }
 
-    fn take(&mut self, arrival: &crate::transport::Arrival, now_us: u64) -> Result<(), WriteError> {
-        for told in self.recorder.take(arrival)? {
+    fn tell(&self, told: impl IntoIterator<Item = Told>) {
+        for told in told {
             self.screen.say(&told);
         }
+    }
+
+    fn take(&mut self, arrival: &crate::transport::Arrival, now_us: u64) {
+        let told = self.recorder.take(arrival);
+        self.tell(told);
         if self.replayed {
-            return Ok(());
+            return;
         }
         match self.rest.take(self.recorder.samples(), &self.protocol) {
             Some(Ok(reading)) => {
                 self.screen.say(&Told::Note(reading.clone()));
-                self.recorder.event(now_us, Event::Note { text: reading })
+                let told = self.recorder.event(now_us, Event::Note { text: reading });
+                self.tell(told);
             }
-            Some(Err(why)) => {
-                self.screen.say(&Told::Warning(why));
-                Ok(())
-            }
-            None => Ok(()),
+            Some(Err(why)) => self.screen.say(&Told::Warning(why)),
+            None => {}
         }
     }
 }

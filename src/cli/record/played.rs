@@ -1,6 +1,6 @@
 //! Sources that need no hardware: a recording, a simulated visit.
 
-use crate::cli::{Exit, Failure};
+use crate::cli::{Exit, Failure, document};
 use crate::simulate::Recipe;
 use crate::transport::{Pace, Source, replay, virtual_sensor};
 use std::path::Path;
@@ -13,12 +13,12 @@ pub(super) fn recording(path: &Path, pace: Pace) -> Result<Box<dyn Source>, Fail
 
 /// A simulated visit, played. The recipe's protocol file and job card are beside it.
 pub(super) fn recipe(path: &Path, pace: Pace) -> Result<Box<dyn Source>, Failure> {
-    let recipe = Recipe::parse(&read(path)?).map_err(|error| {
+    let recipe = Recipe::parse(&document::text(path)?).map_err(|error| {
         Failure::new(Exit::BadInput, error)
             .at(path.display())
             .remedy("correct the recipe")
     })?;
-    let beside = |name: &String| read(&path.with_file_name(name));
+    let beside = |name: &String| document::text(&path.with_file_name(name));
     let protocol = match recipe.protocol.as_ref().map(beside).transpose()? {
         Some(text) => text,
         None => include_str!("../../../protocol/reference-sensor.toml").to_owned(),
@@ -27,9 +27,4 @@ pub(super) fn recipe(path: &Path, pace: Pace) -> Result<Box<dyn Source>, Failure
     let source = virtual_sensor(&recipe, &protocol, card.as_deref(), pace)
         .map_err(|error| Failure::from(error).at(path.display()))?;
     Ok(Box::new(source))
-}
-
-/// A text file.
-pub(super) fn read(path: &Path) -> Result<String, Failure> {
-    std::fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
 }

@@ -5,12 +5,13 @@
 use crate::engine::Condition;
 use crate::pipeline::{Pipeline, Soundness};
 use crate::protocol::STREAM;
-use crate::recording::{Event, FileSink, Packet, Record, TimedEvent, Writer};
+use crate::recording::{BackgroundSink, Event, Packet, Record, StallWatch, TimedEvent, Writer};
 use crate::session::{Announcement, Command, Entry, Input, Link, Output, Session};
 use crate::signal;
 use crate::transport::{Arrival, LinkMeter, Notice};
 use crate::units::{Pressure, Time};
 use std::collections::VecDeque;
+use std::time::Duration;
 
 /// What the user should see or hear.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,7 +27,7 @@ pub(super) enum News {
 /// Where recorded packets and events go.
 pub(super) enum Keeping {
     /// Into a recording.
-    File(Box<Writer<FileSink>>),
+    File(Box<Writer<BackgroundSink>>),
     /// Nowhere: a recording is replayed.
     Replay,
     /// Nowhere any more: it went wrong.
@@ -38,6 +39,7 @@ pub(super) struct Desk {
     pub(super) session: Session,
     pub(super) pipeline: Pipeline,
     keeping: Keeping,
+    stall: StallWatch,
     meter: LinkMeter,
     /// Added to the source's times: where the recording that goes on had stopped.
     offset_us: u64,
@@ -62,6 +64,7 @@ impl Desk {
             session,
             pipeline,
             keeping,
+            stall: StallWatch::default(),
             meter: LinkMeter::new(),
             offset_us,
             now_us: offset_us,
@@ -84,6 +87,15 @@ impl Desk {
             Keeping::Failed(why) => Some(why),
             Keeping::File(_) | Keeping::Replay => None,
         }
+    }
+
+    /// What is wrong with keeping now.
+    pub(super) fn keeping_trouble(&self) -> Option<&str> {
+        let stalled = self
+            .stall
+            .is_stalled()
+            .then_some("The disk does not answer.");
+        self.keeping_failed().or(stalled)
     }
 
     pub(super) fn link(&self) -> (Link, &str, Option<i16>) {
@@ -130,10 +142,13 @@ impl Desk {
         }
         self.now_us = self.now_us.max(source_us + self.offset_us);
         self.tell(Input::Clock(Time::from_us(self.now_us)));
-        let due = match &self.keeping {
-            Keeping::File(writer) => writer.needs_sync(self.now_us),
-            Keeping::Replay | Keeping::Failed(_) => false,
+        let (due, behind) = match &self.keeping {
+            Keeping::File(writer) => (writer.needs_sync(self.now_us), writer.behind()),
+            Keeping::Replay | Keeping::Failed(_) => (false, Duration::ZERO),
         };
+        if let Some(words) = self.stall.look(behind) {
+            self.news.push(News::Line(words.to_owned()));
+        }
         if due {
             self.keep(Writer::sync);
         }
@@ -324,7 +339,7 @@ impl Desk {
     /// Writes, if there is a recording. Once that fails the user is told and the gauge goes on.
     fn keep<E: std::fmt::Display>(
         &mut self,
-        write: impl FnOnce(&mut Writer<FileSink>) -> Result<(), E>,
+        write: impl FnOnce(&mut Writer<BackgroundSink>) -> Result<(), E>,
     ) {
         let Keeping::File(writer) = &mut self.keeping else {
             return;

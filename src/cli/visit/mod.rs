@@ -15,7 +15,7 @@ use super::live::choice::Choice;
 use super::live::connect::{Wanted as Sensor, connect};
 use super::live::recorder::Told;
 use super::live::runtime::{self, Ending};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, document};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, Source, replay};
 use crate::units::PressureUnit;
@@ -108,7 +108,7 @@ pub(super) fn run(args: &Args) -> Outcome {
 
 async fn visit(args: &Args) -> Outcome {
     // Before the sensor is woken for nothing.
-    let card = args.card.as_deref().map(read).transpose()?;
+    let card = args.card.as_deref().map(document::text).transpose()?;
     let mut ending = Ending::listen()?;
     let (source, sensor): (Box<dyn Source>, String) = if let Some(path) = &args.replay {
         let pace = if args.speed == 0.0 {
@@ -189,9 +189,10 @@ async fn go_through(
     let trouble = course.desk.keeping_failed().map(str::to_owned);
     // The terminal is given back before anything is printed.
     drop(course);
-    let exit = ended?;
+    let mut exit = ended?;
     if let Some(trouble) = trouble {
         say(&Told::Warning(trouble));
+        exit = Exit::Failed;
     }
     let Some(recording) = recording else {
         return Ok(exit);
@@ -235,8 +236,4 @@ fn say(told: &Told) {
     };
     // Nothing is left to tell the user with if standard error itself is gone.
     let _ = writeln!(anstream::stderr(), "{text}");
-}
-
-fn read(path: &Path) -> Result<String, Failure> {
-    std::fs::read_to_string(path).map_err(|error| Failure::file(path, "read", &error))
 }

@@ -56,8 +56,8 @@ fn begun(wanted: &Wanted<'_>, file: Option<&Path>, origin: Origin) -> Result<Des
     let pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
     let keeping = match file {
         Some(path) => {
-            let writer = Writer::create(path, &header).map_err(|error| written(path, &error))?;
-            Keeping::File(Box::new(writer))
+            let writer = Writer::create(path, &header).and_then(Writer::into_background);
+            Keeping::File(Box::new(writer.map_err(|error| written(path, &error))?))
         }
         None => Keeping::Replay,
     };
@@ -91,7 +91,9 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk, Fa
     }
     drop(reader);
     let at = jiff::Timestamp::now().to_string();
-    let (writer, last_us) = Writer::resume(path, &at).map_err(|error| written(path, &error))?;
+    let (writer, last_us) = Writer::resume(path, &at)
+        .and_then(|(writer, last_us)| Ok((writer.into_background()?, last_us)))
+        .map_err(|error| written(path, &error))?;
     let event = TimedEvent {
         t_us: last_us,
         event: Event::Resumed { at },

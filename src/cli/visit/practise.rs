@@ -51,7 +51,11 @@ pub(in crate::cli) fn run(args: &Args) -> Outcome {
 
 async fn visit(args: &Args) -> Outcome {
     let mut ending = Ending::listen()?;
-    let text = args.recipe.as_deref().map(super::read).transpose()?;
+    let text = args
+        .recipe
+        .as_deref()
+        .map(crate::cli::document::text)
+        .transpose()?;
     let recipe = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
         let failure = Failure::new(Exit::BadInput, error);
         match &args.recipe {
@@ -61,7 +65,7 @@ async fn visit(args: &Args) -> Outcome {
     })?;
     let card = match &args.card {
         _ if args.no_card => None,
-        Some(path) => Some(super::read(path)?),
+        Some(path) => Some(crate::cli::document::text(path)?),
         None => Some(CARD.to_owned()),
     };
     let protocols = shipped();

@@ -70,7 +70,7 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
         keys: hands.keys(view.stage),
         typing: hands.typing(),
         trouble: desk
-            .keeping_failed()
+            .keeping_trouble()
             .map(str::to_owned)
             .or_else(|| hands.armed_words()),
         view,
