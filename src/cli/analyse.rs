@@ -5,7 +5,7 @@ use super::terminal::{colour, width};
 use super::{Exit, Failure, Outcome, document};
 use crate::assess::RuleSet;
 use crate::engine::{Condition, JobCard};
-use crate::pipeline::{Analysis, Findings, Label, Options, PlayError};
+use crate::pipeline::{Analysis, Findings, Given, Label, Options, PlayError};
 use crate::recording::OpenError;
 use crate::report::{self, Consent, Units};
 use crate::signal::{Outcome as RunOutcome, Rig};
@@ -85,12 +85,7 @@ impl AnalysisArgs {
             tolerance_share: self.tolerance.map(|percent| percent / 100.0),
             labels: self.runs.clone(),
             card: self.card.as_deref().map(card).transpose()?,
-            rules: self
-                .rules
-                .as_deref()
-                .map(rules)
-                .transpose()?
-                .unwrap_or_default(),
+            rules: self.rules.as_deref().map(rules).transpose()?,
         })
     }
 }
@@ -135,15 +130,16 @@ pub(super) fn text(path: &Path) -> Result<String, Failure> {
         .map_err(|failure| failure.remedy("check the name and the rights of the file"))
 }
 
-/// Reads a job card.
-pub(super) fn card(path: &Path) -> Result<JobCard, Failure> {
-    JobCard::parse(&text(path)?)
-        .map_err(|error| Failure::new(Exit::BadInput, error).at(path.display()))
+fn card(path: &Path) -> Result<Given<JobCard>, Failure> {
+    Given::card(&text(path)?).map_err(|error| unusable(path, error))
 }
 
-fn rules(path: &Path) -> Result<RuleSet, Failure> {
-    RuleSet::parse(&text(path)?)
-        .map_err(|error| Failure::new(Exit::BadInput, error).at(path.display()))
+fn rules(path: &Path) -> Result<Given<RuleSet>, Failure> {
+    Given::rules(&text(path)?).map_err(|error| unusable(path, error))
+}
+
+fn unusable(path: &Path, error: impl std::fmt::Display) -> Failure {
+    Failure::new(Exit::BadInput, error).at(path.display())
 }
 
 /// What to do with the findings
@@ -179,11 +175,7 @@ impl ReportArgs {
     /// The units to show: as asked for, else as the card says.
     pub(super) fn units(&self, card: Option<&JobCard>) -> Units {
         let by_card = card.map_or_else(Units::default, |card| card.display.into());
-        let main = self.unit.unwrap_or(by_card.main);
-        Units {
-            main,
-            also: self.also.or(by_card.also).filter(|also| *also != main),
-        }
+        by_card.with(self.unit, self.also)
     }
 }
 

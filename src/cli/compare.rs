@@ -33,7 +33,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         unit: args.unit,
         ..args.analysis.options()?
     };
-    let rules = options.rules.clone();
+    let rules = options.rule_set();
     let before = findings(&args.before, &options)?;
     let after = findings(&args.after, &options)?;
     let labels = labels(args, &before, &after);

@@ -2,10 +2,9 @@
 
 use super::analyse::{self, AnalysisArgs};
 use super::{Exit, Failure, Outcome};
-use crate::pipeline::{self, Findings};
-use crate::protocol::{Decoder, ProtocolFile};
-use crate::recording::{Event, Reader, Record};
+use crate::pipeline::{self, Findings, Options, PlayError, Player};
 use crate::report::columns::{ColumnsError, SampleRow, SampleTable, strokes};
+use crate::report::temporary_in;
 use crate::units::Time;
 use std::fs;
 use std::io::Write;
@@ -31,7 +30,8 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args) -> Outcome {
     let input = analyse::open(&args.recording)?;
-    let findings = pipeline::analyse(input, args.analysis.options()?)
+    let options = args.analysis.options()?;
+    let findings = pipeline::analyse(input, options.clone())
         .map_err(|error| analyse::failure(&args.recording, &error))?
         .findings;
     let places = ["strokes.parquet", "samples.parquet"].map(|name| args.folder.join(name));
@@ -47,12 +47,12 @@ pub(super) fn run(args: &Args) -> Outcome {
     }
     let failed = |error: std::io::Error| Failure::file(&args.folder, "write to", &error);
     fs::create_dir_all(&args.folder).map_err(failed)?;
-    let temporary = || NamedTempFile::new_in(&args.folder).map_err(failed);
+    let temporary = || temporary_in(&args.folder).map_err(failed);
     let (mut first, mut second) = (temporary()?, temporary()?);
     let unwritten =
         |error: ColumnsError| Failure::new(Exit::Failed, error).at(args.folder.display());
     strokes(&mut first, &findings).map_err(unwritten)?;
-    samples(&args.recording, &findings, &mut second)?;
+    samples(&args.recording, options, &findings, &mut second)?;
     for (file, place) in [first, second].into_iter().zip(&places) {
         file.as_file().sync_all().map_err(failed)?;
         file.persist(place).map_err(|error| failed(error.error))?;
@@ -61,46 +61,37 @@ pub(super) fn run(args: &Args) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// Decodes the recording once more and writes every sample.
-fn samples(path: &Path, findings: &Findings, out: &mut NamedTempFile) -> Result<(), Failure> {
-    let bad = |error: &dyn std::fmt::Display| {
-        Failure::new(Exit::BadInput, error.to_string()).at(path.display())
-    };
+/// Plays the recording once more and writes every sample.
+fn samples(
+    path: &Path,
+    options: Options,
+    findings: &Findings,
+    out: &mut NamedTempFile,
+) -> Result<(), Failure> {
+    let failed = |error: PlayError| analyse::failure(path, &error);
     let unwritten = |error: ColumnsError| Failure::new(Exit::Failed, error).at(path.display());
-    let mut reader = Reader::new(analyse::open(path)?).map_err(|error| bad(&error))?;
-    let protocol = ProtocolFile::parse(&reader.header().protocol).map_err(|error| bad(&error))?;
-    let mut decoder = Decoder::new(&protocol);
+    let mut player = Player::open(analyse::open(path)?, options).map_err(failed)?;
     let mut table = SampleTable::new(out).map_err(unwritten)?;
-    let mut decoded = Vec::new();
-    let mut write = |decoded: &mut Vec<_>| {
-        decoded
-            .drain(..)
-            .try_for_each(|raw: crate::protocol::RawSample| {
-                table.push(SampleRow {
-                    run: run_at(findings, raw.time),
-                    time: raw.time,
-                    pressure: raw.pressure,
-                    out_of_range: raw.out_of_range,
-                    gap_before: raw.gap_before,
-                })
-            })
-    };
-    for line in reader.by_ref() {
-        match line.map_err(|error| bad(&error))?.outcome {
-            Ok(Record::Packet(packet)) => {
-                let at = Time::from_us(packet.t_us);
-                decoder.accept(&packet.from, at, &packet.hex, &mut decoded);
-            }
-            Ok(Record::Event(event)) if matches!(event.event, Event::LinkLost) => {
-                decoder.link_lost(&mut decoded);
-            }
-            _ => {}
+    loop {
+        let more = player.step().map_err(failed)?.is_some();
+        if !more {
+            player.end();
         }
-        write(&mut decoded).map_err(unwritten)?;
+        for sample in player.pipeline().samples() {
+            table
+                .push(SampleRow {
+                    run: run_at(findings, sample.time),
+                    time: sample.time,
+                    pressure: sample.pressure,
+                    out_of_range: sample.out_of_range,
+                    gap_before: sample.gap_before,
+                })
+                .map_err(unwritten)?;
+        }
+        if !more {
+            return table.finish().map_err(unwritten);
+        }
     }
-    decoder.flush(&mut decoded);
-    write(&mut decoded).map_err(unwritten)?;
-    table.finish().map_err(unwritten)
 }
 
 /// The run, counted from 1, in whose time a sample lies.

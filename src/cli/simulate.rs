@@ -2,6 +2,7 @@
 
 use super::indicator::{self, Shown, Step};
 use super::{Exit, Failure, Outcome, document};
+use crate::report::temporary_in;
 use crate::simulate::{Recipe, SimulateError, session_watched};
 use std::fs;
 use std::io::Write;
@@ -104,8 +105,8 @@ pub(super) fn save(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure
         );
     }
     let folder = path.parent().filter(|folder| folder.is_dir());
-    let mut file = tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new(".")))
-        .map_err(|error| failed(&error))?;
+    let mut file =
+        temporary_in(folder.unwrap_or(Path::new("."))).map_err(|error| failed(&error))?;
     file.write_all(bytes).map_err(|error| failed(&error))?;
     file.persist(path).map_err(|error| failed(&error.error))?;
     Ok(())

@@ -2,9 +2,9 @@
 
 use super::analyse::{self, AnalysisArgs};
 use super::{Exit, Failure, Outcome, document};
-use crate::pipeline;
+use crate::pipeline::{self, ByHandError};
 use crate::report::signature::{Signature, SignatureError};
-use crate::report::verify::{Comparison, ExamineError, Examined, compare, units_of};
+use crate::report::verify::{Comparison, ExamineError, Examined, compare, set_by_hand};
 use crate::report::{NAMES, words};
 use serde::Serialize;
 use std::io::Write;
@@ -13,7 +13,8 @@ use std::path::{Path, PathBuf};
 /// Check a report against its recording: is the recording whole, and does every number follow
 /// from it
 ///
-/// If the report was made with options (--card, --rules, --rig, …), give the same ones.
+/// What was set by hand for the report (--card, --tolerance, …) is kept in it and repeated; what
+/// is given here takes precedence.
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Example:\n  needlerest verify heron-report heron.jsonl\n  needlerest verify index.html heron.jsonl --public-key seller.pub"
@@ -59,10 +60,10 @@ struct Signed {
 pub(super) fn run(args: &Args) -> Outcome {
     let files = report_files(&args.report)?;
     let recording = analyse::open(&args.recording)?;
-    let mut options = args.analysis.options()?;
-    if let Some(units) = units_of(&files) {
-        (options.unit, options.also) = (Some(units.main), units.also);
-    }
+    let by_hand = set_by_hand(&files).map_err(|error| not_examined(&error, &args.report))?;
+    let options = by_hand
+        .options(args.analysis.options()?)
+        .map_err(|error| not_repeated(&error, &args.report))?;
     let analysis = pipeline::analyse(recording, options)
         .map_err(|error| analyse::failure(&args.recording, &error))?;
     let comparison = compare(&files, &analysis.findings, &analysis.traces)
@@ -100,6 +101,19 @@ fn not_examined(error: &ExamineError, report: &Path) -> Failure {
     Failure::new(Exit::BadInput, error)
         .at(report.display())
         .remedy("name a report's folder, its index.html or its findings.json")
+}
+
+fn not_repeated(error: &ByHandError, report: &Path) -> Failure {
+    let remedy = match error {
+        ByHandError::NotKept { .. } => "give that file again, with the option named",
+        ByHandError::Card(_) | ByHandError::Rules(_) => {
+            "the report was altered: a file that cannot be read makes no report; give the file \
+             that was used, with --card or --rules"
+        }
+    };
+    Failure::new(Exit::BadInput, error)
+        .at(report.display())
+        .remedy(remedy)
 }
 
 fn report_files(report: &Path) -> Result<Vec<Examined>, Failure> {
@@ -190,6 +204,9 @@ fn print(out: &mut impl Write, found: &Found, sealed: bool) -> std::io::Result<(
         )
     };
     writeln!(out, "compared   {} ({how})", comparison.compared.join(", "))?;
+    for line in &comparison.set_by_hand {
+        writeln!(out, "repeated   {}", words::clean(line))?;
+    }
     if !comparison.ignored.is_empty() {
         let names: Vec<String> = comparison
             .ignored
@@ -224,8 +241,10 @@ fn print(out: &mut impl Write, found: &Found, sealed: bool) -> std::io::Result<(
             count - LISTED
         )?;
     }
-    let verdict = if found.agrees {
+    let verdict = if found.agrees && comparison.set_by_hand.is_empty() {
         "The report follows from the recording."
+    } else if found.agrees {
+        "The report follows from the recording, with what was set by hand as told above."
     } else {
         "The report does NOT follow from the recording as it stands."
     };

@@ -1,5 +1,6 @@
 //! From runs to findings, and from a whole recording to findings.
 
+use super::by_hand::ByHand;
 use super::findings::{Findings, RecordingFacts, Run, SensorFacts};
 use super::stream::{MOST_NOTES, MOST_RUNS, Pipeline};
 use super::trace::Trace;
@@ -53,8 +54,9 @@ impl Pipeline {
                 notes: self.notes(),
             },
             sensor: self.sensor_facts(),
+            set_by_hand: ByHand::of(&self.options),
             card: self.card.clone(),
-            assessment: assess(self.card.as_ref(), &inputs, &self.options.rules),
+            assessment: assess(self.card.as_ref(), &inputs, &self.rules),
             runs: self.runs.clone(),
         }
     }

@@ -1,5 +1,6 @@
 //! Everything a report needs: what was recorded, what was read, what it means.
 
+use super::by_hand::ByHand;
 use crate::assess::Assessment;
 use crate::engine::{Condition, JobCard};
 use crate::protocol::PacketCounts;
@@ -23,6 +24,9 @@ pub struct Findings {
     pub recording: RecordingFacts,
     /// The sensor and how it was read.
     pub sensor: SensorFacts,
+    /// What was set by hand for the analysis.
+    #[serde(default, skip_serializing_if = "ByHand::is_empty")]
+    pub set_by_hand: ByHand,
     /// The job card, if there was one.
     pub card: Option<JobCard>,
     /// Every run, in the order made.

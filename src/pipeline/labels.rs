@@ -1,9 +1,11 @@
 //! Which cylinder and condition a run belongs to.
 
 use crate::engine::{Condition, JobCard};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Cylinder and condition of a run.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Label {
     /// Name of the cylinder.
     pub cylinder: String,

@@ -2,6 +2,7 @@
 //! feed the same code, so both give the same findings.
 
 mod analysis;
+mod by_hand;
 mod findings;
 mod labels;
 mod options;
@@ -11,6 +12,7 @@ mod trace;
 
 pub use crate::protocol::PacketCounts;
 pub use analysis::{Analysis, Soundness, inputs};
+pub use by_hand::{ByHand, ByHandError, Given, GivenFile};
 pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
 pub use labels::Label;
 pub use options::Options;

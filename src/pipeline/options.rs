@@ -1,5 +1,6 @@
 //! What may be set by hand for an analysis, and what follows from protocol file and job card.
 
+use super::by_hand::Given;
 use super::labels::Label;
 use crate::assess::RuleSet;
 use crate::engine::{Ambient, JobCard};
@@ -17,13 +18,21 @@ pub struct Options {
     /// Names for the runs that the recording does not name, in their order.
     pub labels: Vec<Label>,
     /// Instead of the card in the recording.
-    pub card: Option<JobCard>,
+    pub card: Option<Given<JobCard>>,
     /// Unit of the pressures in sentences, instead of the card's; without a card it is psi.
     pub unit: Option<PressureUnit>,
     /// Second unit, instead of the card's.
     pub also: Option<PressureUnit>,
-    /// The rules of comparison.
-    pub rules: RuleSet,
+    /// The rules of comparison, instead of those that ship.
+    pub rules: Option<Given<RuleSet>>,
+}
+
+impl Options {
+    /// The rules of comparison: those given, or those that ship.
+    pub fn rule_set(&self) -> RuleSet {
+        let given = self.rules.as_ref().map(|given| given.value.clone());
+        given.unwrap_or_default()
+    }
 }
 
 /// The card with the units that were asked for.

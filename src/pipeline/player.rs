@@ -75,6 +75,12 @@ impl<R: BufRead> Player<R> {
         }))
     }
 
+    /// Ends the last run: what the decoder held back is among the pipeline's samples then.
+    pub fn end(&mut self) {
+        self.news.clear();
+        self.pipeline.end(&mut self.news);
+    }
+
     /// Plays what is left and gives the findings.
     ///
     /// # Errors

@@ -4,6 +4,7 @@ use super::findings::Run;
 use super::labels::{Label, Labels};
 use super::options::{self, Options};
 use super::trace::{Thinner, Trace};
+use crate::assess::RuleSet;
 use crate::engine::{CardError, JobCard};
 use crate::protocol::{Decoder, PacketCounts, ProtocolError, ProtocolFile, RawSample};
 use crate::recording::{Event, Header, LinkQuality, Packet, Record};
@@ -22,6 +23,9 @@ pub(super) struct LeftOut {
     pub(super) runs: u64,
     pub(super) notes: u64,
 }
+
+/// Least distance between two samples.
+const APART: Time = Time::from_s(1e-6);
 
 /// Why a recording cannot be analysed at all.
 #[derive(Clone, Debug, thiserror::Error)]
@@ -42,6 +46,7 @@ pub struct Pipeline {
     pub(super) protocol: ProtocolFile,
     pub(super) card: Option<JobCard>,
     pub(super) options: Options,
+    pub(super) rules: RuleSet,
     settings: Settings,
     decoder: Decoder,
     /// Counts of decoders that were replaced when the session was resumed.
@@ -59,10 +64,15 @@ pub struct Pipeline {
     pub(super) last_us: u64,
     /// Added to the stream's clock: where it began (again) on the recording's.
     offset: Time,
+    /// The stream's clock has begun again, and where is not known yet.
+    adrift: bool,
     /// First and last sample, on the stream's clock with offset, to measure the rate.
     first_sample: Option<Time>,
     last_sample: Option<Time>,
+    /// Samples of the last record, on the stream's clock with offset.
     decoded: Vec<RawSample>,
+    /// How many of them have been analysed.
+    analysed: usize,
 }
 
 impl Pipeline {
@@ -73,7 +83,7 @@ impl Pipeline {
     pub fn new(header: Header, options: Options) -> Result<Self, PipelineError> {
         let protocol = ProtocolFile::parse(&header.protocol)?;
         let card = match (&options.card, &header.card) {
-            (Some(card), _) => Some(card.clone()),
+            (Some(given), _) => Some(given.value.clone()),
             (None, Some(text)) => Some(JobCard::parse(text)?),
             (None, None) => None,
         };
@@ -87,6 +97,7 @@ impl Pipeline {
             header,
             protocol,
             card,
+            rules: options.rule_set(),
             options,
             counted: PacketCounts::default(),
             thinner: Thinner::default(),
@@ -97,15 +108,18 @@ impl Pipeline {
             link: None,
             last_us: 0,
             offset: Time::ZERO,
+            adrift: false,
             first_sample: None,
             last_sample: None,
             decoded: Vec::new(),
+            analysed: 0,
         })
     }
 
     /// Takes the next record. What the analysis has to say is added to `news`; a run that it
     /// names there as ended has been added to [`Self::runs`] if it counts.
     pub fn take(&mut self, record: &Record, news: &mut Vec<signal::Event>) {
+        self.forget_samples();
         match record {
             Record::Header(_) | Record::Seal(_) => {}
             Record::Packet(packet) => {
@@ -121,6 +135,7 @@ impl Pipeline {
 
     /// Ends the last run, as when the recording ends.
     pub fn end(&mut self, news: &mut Vec<signal::Event>) {
+        self.forget_samples();
         self.decoder.flush(&mut self.decoded);
         self.analyse(news);
         let from = news.len();
@@ -128,9 +143,20 @@ impl Pipeline {
         self.keep_ended_runs(news, from);
     }
 
+    fn forget_samples(&mut self) {
+        self.decoded.clear();
+        self.analysed = 0;
+    }
+
     /// The runs so far.
     pub fn runs(&self) -> &[Run] {
         &self.runs
+    }
+
+    /// The samples that the last record brought: as the sensor gave them (no zero subtracted), but
+    /// on the clock of the whole recording. Each is later than the one before.
+    pub fn samples(&self) -> &[RawSample] {
+        &self.decoded
     }
 
     /// A snapshot for the gauge.
@@ -171,14 +197,30 @@ impl Pipeline {
         let arrived = Time::from_us(packet.t_us);
         self.decoder
             .accept(&packet.from, arrived, &packet.hex, &mut self.decoded);
+        if let Some(last) = self.decoded.last().filter(|_| self.adrift) {
+            // The last sample of a packet is as old as the packet.
+            self.offset = arrived - last.time;
+            self.adrift = false;
+        }
         self.analyse(news);
+    }
+
+    /// A decoder's time on the clock of the whole recording. The decoder sees to order; only where
+    /// it was replaced may its first sample lie before the last of the one before it.
+    fn on_one_clock(&mut self, time: Time) -> Time {
+        let early = self.last_sample.filter(|last| time + self.offset <= *last);
+        if let Some(last) = early {
+            self.offset = last + APART - time;
+        }
+        time + self.offset
     }
 
     /// Hands what was decoded to the analysis.
     fn analyse(&mut self, news: &mut Vec<signal::Event>) {
         let mut decoded = std::mem::take(&mut self.decoded);
-        for raw in decoded.drain(..) {
-            let time = raw.time + self.offset;
+        for raw in decoded.iter_mut().skip(self.analysed) {
+            let time = self.on_one_clock(raw.time);
+            raw.time = time;
             self.first_sample.get_or_insert(time);
             self.last_sample = Some(time);
             self.thinner.push(time, raw.pressure);
@@ -192,6 +234,7 @@ impl Pipeline {
             self.analyser.push(sample, news);
             self.keep_ended_runs(news, from);
         }
+        self.analysed = decoded.len();
         self.decoded = decoded;
     }
 
@@ -248,14 +291,15 @@ impl Pipeline {
         }
     }
 
-    /// The sensor was connected anew: its clock and its numbers begin again.
+    /// The sensor was connected anew: its clock and its numbers begin again. A stream without a
+    /// clock of its own is on the host's, which goes on.
     fn resume(&mut self, news: &mut Vec<signal::Event>) {
         self.end(news);
         self.counted = self.packet_counts();
         self.decoder = Decoder::new(&self.protocol);
         self.analyser = Analyser::new(self.settings);
         self.thinner = Thinner::default();
-        self.offset = Time::from_us(self.last_us);
+        self.adrift = !self.decoder.is_on_host_clock();
     }
 
     fn keep_ended_runs(&mut self, news: &[signal::Event], from: usize) {

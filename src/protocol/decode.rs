@@ -225,6 +225,12 @@ impl Decoder {
         self.counts
     }
 
+    /// Whether samples are timed by the host's clock, as the sensor has none; otherwise the first
+    /// sample is at zero.
+    pub fn is_on_host_clock(&self) -> bool {
+        matches!(self.clock, SampleClock::Host(_))
+    }
+
     /// Charge of the sensor's battery in percent, as last told.
     pub fn battery(&self) -> Option<f64> {
         self.battery

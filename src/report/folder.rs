@@ -174,6 +174,18 @@ fn refuse_if_in_the_way(
 }
 
 fn write_beside(folder: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
+    let mut file = temporary_in(folder)?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    Ok(file)
+}
+
+/// A file to be written whole and then renamed into its place in the same folder. Until then it
+/// has a name of its own and is removed if the program ends.
+///
+/// # Errors
+/// If it cannot be made.
+pub fn temporary_in(folder: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".needlerest-");
     #[cfg(unix)]
@@ -182,10 +194,7 @@ fn write_beside(folder: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
         // What is handed over may be read by others, as far as the user's umask lets them.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder.tempfile_in(folder)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    Ok(file)
+    builder.tempfile_in(folder)
 }
 
 /// A table that an older report had and this one has not would no longer belong to it.

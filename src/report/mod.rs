@@ -21,7 +21,7 @@ pub mod verify;
 pub mod view;
 pub mod words;
 
-pub use folder::{Consent, FolderError, NAMES, write_folder};
+pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
 pub use json::{FORMAT, json, schema};
 pub use outputs::{PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};

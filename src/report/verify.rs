@@ -1,9 +1,11 @@
 //! Holds a report against what the analysis of its recording gives today.
 
+use super::page::Fact;
+use super::page::by_hand::by_hand;
 use super::view::Units;
 use super::{FORMAT, Made, Output, ReportError, outputs};
-use crate::engine::Display;
-use crate::pipeline::{Findings, Trace};
+use crate::pipeline::{ByHand, Findings, Trace};
+use serde::Deserialize;
 use serde_json::Value;
 
 /// A file of the report under examination.
@@ -37,6 +39,8 @@ pub struct Comparison {
     pub report_seal: Option<String>,
     /// The seal that the recording has.
     pub recording_seal: Option<String>,
+    /// What was set by hand, one line a setting; the analysis was repeated so.
+    pub set_by_hand: Vec<String>,
     /// Files that were compared.
     pub compared: Vec<String>,
     /// Files in the folder that are no part of a report.
@@ -84,6 +88,7 @@ pub fn compare(
         same_version,
         report_seal: text("/recording/seal"),
         recording_seal: today.recording.seal.clone(),
+        set_by_hand: by_hand(today).iter().map(Fact::line).collect(),
         compared: Vec::new(),
         ignored: Vec::new(),
         differences: Vec::new(),
@@ -153,22 +158,25 @@ fn embedded<'a>(html: &'a str, id: &str) -> Option<&'a str> {
     rest.split_once("</script>").map(|(json, _)| json)
 }
 
-/// The units in which a report was made: as its page says, else as the card in its findings.
-pub fn units_of(files: &[Examined]) -> Option<Units> {
-    let made = files.iter().filter(|file| is_page(file)).find_map(|file| {
+/// The units in which a report was made, where its page says so.
+fn units_of(files: &[Examined]) -> Option<Units> {
+    files.iter().filter(|file| is_page(file)).find_map(|file| {
         let text = String::from_utf8_lossy(&file.bytes);
-        serde_json::from_str::<Made>(embedded(&text, "made")?).ok()
-    });
-    let by_card = || {
-        let display = report_findings(files)
-            .ok()?
-            .pointer("/card/display")?
-            .clone();
-        serde_json::from_value::<Display>(display)
-            .ok()
-            .map(Units::from)
-    };
-    made.map(|made| made.units).or_else(by_card)
+        let made: Made = serde_json::from_str(embedded(&text, "made")?).ok()?;
+        Some(made.units)
+    })
+}
+
+/// What was set by hand when a report was made.
+///
+/// # Errors
+/// If there is no report among the files, or it cannot be read.
+pub fn set_by_hand(files: &[Examined]) -> Result<ByHand, ExamineError> {
+    match report_findings(files)?.get("set_by_hand") {
+        None => Ok(ByHand::default()),
+        Some(found) => ByHand::deserialize(found)
+            .map_err(|error| ExamineError::Damaged("set_by_hand".to_owned(), error.to_string())),
+    }
 }
 
 /// Of a report by another version: its findings, number by number.

@@ -27,12 +27,21 @@ impl From<Display> for Units {
 }
 
 impl Units {
-    /// What the job card asks for, or psi alone.
+    /// What was asked for by hand, else what the job card asks for, else psi alone.
     pub fn of(findings: &Findings) -> Self {
-        findings
-            .card
-            .as_ref()
-            .map_or_else(Self::default, |card| card.display.into())
+        let card = findings.card.as_ref();
+        let by_card = card.map_or_else(Self::default, |card| card.display.into());
+        by_card.with(findings.set_by_hand.unit, findings.set_by_hand.also)
+    }
+
+    /// With the units that are given instead.
+    #[must_use]
+    pub fn with(self, main: Option<PressureUnit>, also: Option<PressureUnit>) -> Self {
+        let main = main.unwrap_or(self.main);
+        Self {
+            main,
+            also: also.or(self.also).filter(|also| *also != main),
+        }
     }
 }
 

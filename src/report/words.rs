@@ -14,6 +14,15 @@ pub fn clean(text: &str) -> String {
         .collect()
 }
 
+/// A moment (RFC 3339) as people write it; one that is none as it stands.
+pub fn moment(text: &str) -> String {
+    let read = text.parse::<jiff::Timestamp>();
+    read.map_or_else(
+        |_| clean(text),
+        |moment| moment.strftime("%-d %B %Y, %H:%M UTC").to_string(),
+    )
+}
+
 /// Whether a character can steer a terminal or turn the direction of what follows.
 pub(super) fn steers(c: char) -> bool {
     let direction = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}');
@@ -219,6 +228,13 @@ mod tests {
             "a\u{fffd}[31mb\u{fffd}c\u{fffd}d"
         );
         assert_eq!(clean("Цилиндр 左 يسار"), "Цилиндр 左 يسار");
+    }
+
+    #[test]
+    fn a_moment_is_written_in_words() {
+        assert_eq!(moment("2026-05-02T09:14:00Z"), "2 May 2026, 09:14 UTC");
+        assert_eq!(moment("2026-05-02T09:14:00+02:00"), "2 May 2026, 07:14 UTC");
+        assert_eq!(moment("yesterday\n"), "yesterday\u{fffd}");
     }
 
     #[test]

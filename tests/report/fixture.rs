@@ -8,7 +8,9 @@ use needlerest::assess::{
 use needlerest::engine::{
     Condition, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits, Start,
 };
-use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace};
+use needlerest::pipeline::{
+    ByHand, Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace,
+};
 use needlerest::recording::{LinkQuality, Spread};
 use needlerest::signal::{
     BuildUp, Cadence, Contribution, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero,
@@ -42,6 +44,7 @@ pub fn engine(label: &str, wanted: &[Wanted<'_>]) -> Findings {
         tool: "0.1.0".to_owned(),
         recording: recording(),
         sensor: sensor(),
+        set_by_hand: ByHand::default(),
         card: Some(card(label, &names)),
         runs,
         assessment,

@@ -3,12 +3,14 @@
 mod fixture;
 mod folder;
 mod link;
+mod openssl;
 mod overview;
 mod page;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod plots;
 mod recorded;
+mod samples;
 mod tables;
 mod text;
 mod verify;

@@ -41,6 +41,35 @@ fn sessions_stand_by_engine_and_date_with_their_change() {
     assert!(overview.sessions[0].change.is_none() && overview.sessions[2].change.is_none());
 }
 
+/// A score changes with what was tested as well as with the engine.
+#[test]
+fn a_change_is_told_only_between_sessions_that_compare() {
+    let later = |mut findings: needlerest::pipeline::Findings, month: u32| {
+        findings.recording.started = format!("2026-{month:02}-01T10:00:00Z");
+        Session::new(&format!("{month:02}.jsonl"), &findings)
+    };
+    let mut fewer = fixture::four();
+    fewer.assessment.cylinders.pop();
+    let sessions = vec![
+        later(fixture::four(), 5),
+        later(fewer, 6),
+        later(fixture::four(), 7),
+    ];
+    let overview = Overview::new(sessions, Vec::new());
+    assert_eq!(overview.sessions[1].change, None);
+    let change = overview.sessions[2].change.as_ref().unwrap();
+    assert_eq!(change.since, "2026-05-01T10:00:00Z");
+
+    let mut unknown = fixture::one();
+    unknown.card = None;
+    let sessions = vec![later(unknown.clone(), 5), later(unknown, 6)];
+    let overview = Overview::new(sessions, Vec::new());
+    assert_eq!(
+        overview.sessions[1].change, None,
+        "two engines, for all we know"
+    );
+}
+
 #[test]
 fn distributions_are_over_all_sessions() {
     let overview = three();

@@ -1,5 +1,6 @@
 //! From a recording to a report, its signature and its verification, by the program itself.
 
+use needlerest::assess::RuleSet;
 use needlerest::engine::Condition;
 use needlerest::protocol::{Encoder, ProtocolFile, SensorSample};
 use needlerest::recording::{Event, Header, Packet, SensorIdentity, TimedEvent, Writer};
@@ -32,6 +33,10 @@ fn level(in_run_s: f64, plateau: f64) -> f64 {
 
 /// A recording of two cylinders, as the reference sensor sends it.
 fn recording() -> Vec<u8> {
+    recording_of(Some(CARD))
+}
+
+fn recording_of(card: Option<&str>) -> Vec<u8> {
     let protocol = fs::read_to_string(
         Path::new(env!("CARGO_MANIFEST_DIR")).join("protocol/reference-sensor.toml"),
     )
@@ -48,7 +53,7 @@ fn recording() -> Vec<u8> {
             address: "made up".to_owned(),
             ..SensorIdentity::default()
         },
-        card: Some(CARD.to_owned()),
+        card: card.map(str::to_owned),
     };
     let mut writer = Writer::begin(Vec::new(), &header).unwrap();
     let mut encoder = Encoder::new(&file);
@@ -148,6 +153,115 @@ fn a_report_follows_from_its_recording_until_a_digit_is_changed() {
         said.contains("1 differences") && said.contains("index.html, line"),
         "{said}"
     );
+}
+
+/// Runs the program where no file may grow beyond 20 kB: as good as a full disk.
+#[cfg(unix)]
+fn cramped(folder: &Path, line: &str) -> Output {
+    let program = env!("CARGO_BIN_EXE_needlerest");
+    // Blocks are of 512 bytes; without the trap the system would end the program at once.
+    let script = format!("trap '' XFSZ; ulimit -f 40; exec '{program}' {line}");
+    let mut shell = Command::new("sh");
+    shell.current_dir(folder).args(["-c", &script]);
+    shell.output().unwrap()
+}
+
+#[cfg(unix)]
+#[test]
+fn nothing_is_half_written_where_there_is_no_room() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    let found = cramped(at, "replay visit.jsonl --report report");
+    let said = String::from_utf8_lossy(&found.stderr).into_owned();
+    assert_eq!(found.status.code(), Some(1), "{said}");
+    assert!(
+        said.contains("report/") && said.contains("free space"),
+        "{said}"
+    );
+    assert!(!at.join("report").exists());
+
+    expect(at, "replay visit.jsonl --report report --unit bar", 0);
+    let kept = || -> Vec<(std::ffi::OsString, Vec<u8>)> {
+        let files = fs::read_dir(at.join("report")).unwrap().map(Result::unwrap);
+        let mut files: Vec<_> = files
+            .map(|file| (file.file_name(), fs::read(file.path()).unwrap()))
+            .collect();
+        files.sort();
+        files
+    };
+    let before = kept();
+    let found = cramped(at, "replay visit.jsonl --report report --replace");
+    assert_eq!(found.status.code(), Some(1));
+    assert!(before == kept(), "the older report is no longer as it was");
+}
+
+/// What was set on the command line is in the report, so that whoever checks it need not know.
+#[test]
+fn what_was_set_by_hand_is_repeated_without_being_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    fs::write(at.join("card.toml"), CARD.replace("Dipper", "Dunlin")).unwrap();
+    let rules = RuleSet::SHIPPED.replacen("decision = 0.95", "decision = 0.9", 1);
+    assert_ne!(rules, RuleSet::SHIPPED);
+    fs::write(at.join("rules.toml"), &rules).unwrap();
+    let set = "--card card.toml --rules rules.toml --tolerance 2.5 --rig holding --unit bar";
+    expect(at, &format!("replay visit.jsonl {set} --report report"), 0);
+    for name in ["card.toml", "rules.toml"] {
+        fs::remove_file(at.join(name)).unwrap();
+    }
+    for part in ["report", "report/index.html", "report/findings.json"] {
+        let said = expect(at, &format!("verify {part} visit.jsonl"), 0);
+        for told in [
+            "within: 2.5 %",
+            "rig: holding",
+            "job card: a file",
+            "rule set: a file",
+        ] {
+            assert!(said.contains(told), "{told} is not in\n{said}");
+        }
+    }
+    let said = expect(at, "verify report visit.jsonl --tolerance 3", 6);
+    assert!(said.contains("/set_by_hand/tolerance_share"), "{said}");
+
+    let findings = at.join("report/findings.json");
+    replace(&findings, "decision = 0.9\\n", "decision = 0.8\\n");
+    let said = expect(at, "verify report/findings.json visit.jsonl", 6);
+    assert!(said.contains("/set_by_hand/rules/sha256"), "{said}");
+    replace(&findings, "decision = 0.8\\n", "decision = 8\\n");
+    let said = expect(at, "verify report/findings.json visit.jsonl", 4);
+    assert!(said.contains("rule set in the report"), "{said}");
+}
+
+#[test]
+fn a_file_too_long_to_keep_is_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    let long = format!("{CARD}# {}\n", "long ".repeat(15_000));
+    fs::write(at.join("card.toml"), long).unwrap();
+    expect(at, "replay visit.jsonl --card card.toml --report report", 0);
+    let said = expect(at, "verify report visit.jsonl", 4);
+    assert!(
+        said.contains("--card") && said.contains("SHA-256"),
+        "{said}"
+    );
+    expect(at, "verify report visit.jsonl --card card.toml", 0);
+}
+
+#[test]
+fn units_asked_for_without_a_card_are_kept_too() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording_of(None)).unwrap();
+    expect(
+        at,
+        "replay visit.jsonl --unit bar --runs a,b:wet --report report",
+        0,
+    );
+    let said = expect(at, "verify report/findings.json visit.jsonl", 0);
+    assert!(said.contains("names of runs: a cold, b wet"), "{said}");
 }
 
 #[test]

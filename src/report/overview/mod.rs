@@ -68,7 +68,7 @@ pub struct Session {
     pub score: Option<f64>,
     /// Its expanded uncertainty.
     pub score_expanded: Option<f64>,
-    /// Against the session before with an engine of the same label.
+    /// Against the last session before with the same cylinders of an engine of the same label.
     pub change: Option<Change>,
     /// Overall judgement.
     pub judgement: Judgement,
@@ -123,6 +123,10 @@ struct Data {
     plateaus_pa: Vec<u64>,
     strokes: Vec<u64>,
     lost_per_10000: Option<u64>,
+    /// There is a job card, so that the label says which engine it is.
+    identified: bool,
+    /// The cylinders that have a reading in the telling condition.
+    read: Vec<String>,
 }
 
 impl Session {
@@ -173,8 +177,24 @@ impl Session {
             judgement: assessment.judgement,
             verdict: assessment.verdict.clone(),
             sealed: findings.recording.seal_holds,
-            data: data(findings),
+            data: Data {
+                identified: findings.card.is_some(),
+                read: condition.map_or_else(Vec::new, |c| {
+                    readings(c).map(|(name, _)| name.to_owned()).collect()
+                }),
+                ..data(findings)
+            },
         }
+    }
+
+    /// Whether both were read of the same cylinders of the same engine in the same condition, so
+    /// that a change of the score is one of the engine.
+    fn compares_with(&self, other: &Self) -> bool {
+        let condition = |session: &Self| session.worst.as_ref().map(|worst| worst.condition);
+        self.data.identified
+            && self.engine == other.engine
+            && condition(self) == condition(other)
+            && self.data.read == other.data.read
     }
 }
 
@@ -204,6 +224,7 @@ fn data(findings: &Findings) -> Data {
             .map(u64::from)
             .collect(),
         lost_per_10000: (sent > 0).then(|| packets.lost.saturating_mul(10_000) / sent),
+        ..Data::default()
     }
 }
 
@@ -215,8 +236,9 @@ impl Overview {
         failed.sort_by(|a, b| a.file.cmp(&b.file));
         for n in 1..sessions.len() {
             let (before, after) = sessions.split_at_mut(n);
-            if let (Some(old), Some(new)) = (before.last(), after.first_mut()) {
-                new.change = change(old, new);
+            if let Some(new) = after.first_mut() {
+                let last = before.iter().rev().find(|old| new.compares_with(old));
+                new.change = last.and_then(|old| change(old, new));
             }
         }
         let all = |values: fn(&Data) -> Vec<u64>| {
@@ -236,9 +258,6 @@ impl Overview {
 }
 
 fn change(old: &Session, new: &Session) -> Option<Change> {
-    if old.engine != new.engine {
-        return None;
-    }
     let (before, after) = (old.score?, new.score?);
     let expanded = libm::hypot(
         old.score_expanded.unwrap_or(0.0),

@@ -1,7 +1,7 @@
 //! The overview's files: page, JSON, table.
 
-use super::text::{COLUMNS, cells, distributions};
-use super::{Distribution, Overview};
+use super::text::{COLUMNS, Cells, by_engine, cells, counts, distributions};
+use super::{Distribution, Overview, Session};
 use crate::report::page::{STYLE, environment};
 use crate::report::tables::Table;
 use crate::report::view::Units;
@@ -13,15 +13,26 @@ use serde::Serialize;
 struct Context {
     style: &'static str,
     tool: &'static str,
-    columns: [&'static str; 8],
-    rows: Vec<Row>,
+    counts: String,
+    columns: [&'static str; 7],
+    engines: Vec<Engine>,
     spreads: Vec<Bars>,
     failed: Vec<(String, String)>,
 }
 
+/// An engine's sessions.
+#[derive(Serialize)]
+struct Engine {
+    name: String,
+    rows: Vec<Row>,
+}
+
 #[derive(Serialize)]
 struct Row {
-    cells: [String; 8],
+    cells: Cells,
+    judgement: &'static str,
+    /// The score, to draw.
+    score: Option<f64>,
     verdict: String,
 }
 
@@ -47,11 +58,18 @@ pub fn outputs(overview: &Overview, units: Units) -> Result<Vec<Output>, PageErr
 }
 
 fn page(overview: &Overview, units: Units) -> Result<String, PageError> {
-    let sessions = overview.sessions.iter();
-    let rows = sessions
-        .map(|session| Row {
-            cells: cells(session, units),
-            verdict: words::clean(&session.verdict),
+    let row = |session: &Session| Row {
+        cells: cells(session, units),
+        judgement: words::judgement(session.judgement),
+        score: session.score.map(|score| score.clamp(0.0, 100.0)),
+        verdict: words::clean(&session.verdict),
+    };
+    let engines = by_engine(overview)
+        .map(|sessions| Engine {
+            name: sessions
+                .first()
+                .map_or_else(String::new, |s| s.engine.clone()),
+            rows: sessions.iter().map(row).collect(),
         })
         .collect();
     let found = [
@@ -73,8 +91,9 @@ fn page(overview: &Overview, units: Units) -> Result<String, PageError> {
     let context = Context {
         style: STYLE,
         tool: overview.tool,
+        counts: counts(overview),
         columns: COLUMNS,
-        rows,
+        engines,
         spreads,
         failed: failed
             .map(|f| (words::clean(&f.file), words::clean(&f.why)))

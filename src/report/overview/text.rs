@@ -1,23 +1,62 @@
 //! The overview for a terminal.
 
-use super::{Distribution, Overview, Session};
+use super::{Change, Distribution, Overview, Session};
+use crate::assess::Judgement;
 use crate::report::view::Units;
 use crate::report::words;
 use crate::units::Pressure;
+use serde::Serialize;
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
 
-/// A session's row as texts: what terminal, page and table share.
-pub(super) fn cells(session: &Session, units: Units) -> [String; 8] {
+/// A session's row as texts: what terminal and page share.
+#[derive(Serialize)]
+pub(super) struct Cells {
+    date: String,
+    judgement: String,
+    /// The lowest reading, and of which cylinder in which condition.
+    lowest: String,
+    which: String,
+    spread: String,
+    pub(super) score: String,
+    change: String,
+    recording: String,
+}
+
+impl Cells {
+    /// In the order of [`COLUMNS`].
+    fn line(&self) -> [String; 7] {
+        let lowest = if self.which.is_empty() {
+            self.lowest.clone()
+        } else {
+            format!("{} ({})", self.lowest, self.which)
+        };
+        [
+            self.date.clone(),
+            self.judgement.clone(),
+            lowest,
+            self.spread.clone(),
+            self.score.clone(),
+            self.change.clone(),
+            self.recording.clone(),
+        ]
+    }
+}
+
+pub(super) fn cells(session: &Session, units: Units) -> Cells {
     let none = || "–".to_owned();
-    let worst = session.worst.as_ref().map_or_else(none, |worst| {
-        let (value, expanded) = (
-            worst.value.digits(units.main),
-            worst.expanded.show(units.main),
-        );
-        let name = words::shorten(&worst.cylinder, 12);
-        format!("{value} ± {expanded} ({name}, {})", worst.condition.label())
-    });
+    let (lowest, which) = session.worst.as_ref().map_or_else(
+        || (none(), String::new()),
+        |worst| {
+            let value = worst.value.digits(units.main);
+            let expanded = worst.expanded.show(units.main);
+            let name = words::shorten(&worst.cylinder, 12);
+            (
+                format!("{value} ± {expanded}"),
+                format!("{name}, {}", worst.condition.label()),
+            )
+        },
+    );
     let spread = session.spread.as_ref().map_or_else(none, |spread| {
         let (share, expanded) = (spread.share * 100.0, spread.expanded * 100.0);
         let sign = words::judgement_sign(spread.judgement);
@@ -28,38 +67,40 @@ pub(super) fn cells(session: &Session, units: Units) -> [String; 8] {
         (Some(score), None) => format!("{score:.0}"),
         (None, _) => none(),
     };
-    let change = session.change.as_ref().map_or_else(none, |change| {
-        let clear = if change.score.abs() > change.expanded {
-            ""
-        } else {
-            " (within uncertainty)"
-        };
-        let sign = if change.score < 0.0 { "−" } else { "+" };
-        format!(
-            "{sign}{:.0} ± {:.0}{clear}",
-            change.score.abs(),
-            change.expanded
-        )
-    });
-    [
-        session.engine.clone(),
-        words::clean(&session.started).chars().take(10).collect(),
-        format!(
+    let not_sealed = if session.sealed { "" } else { " (not sealed)" };
+    Cells {
+        date: words::clean(&session.started).chars().take(10).collect(),
+        judgement: format!(
             "{} {}",
             words::judgement_sign(session.judgement),
             words::judgement(session.judgement)
         ),
-        worst,
+        lowest,
+        which,
         spread,
         score,
-        change,
-        words::clean(&session.file),
-    ]
+        change: session.change.as_ref().map_or_else(none, changed),
+        recording: words::clean(&session.file) + not_sealed,
+    }
 }
 
-/// Names of [`cells`].
-pub(super) const COLUMNS: [&str; 8] = [
-    "engine",
+fn changed(change: &Change) -> String {
+    let clear = if change.score.abs() > change.expanded {
+        ""
+    } else {
+        " (no clear change)"
+    };
+    let size = format!("{:.0}", change.score.abs());
+    let sign = match change.score {
+        _ if size == "0" => "",
+        score if score < 0.0 => "−",
+        _ => "+",
+    };
+    format!("{sign}{size} ± {:.0}{clear}", change.expanded)
+}
+
+/// Names of a line's cells.
+pub(super) const COLUMNS: [&str; 7] = [
     "date",
     "judgement",
     "lowest reading",
@@ -68,6 +109,39 @@ pub(super) const COLUMNS: [&str; 8] = [
     "since last",
     "recording",
 ];
+
+/// How many recordings and engines there are, and how they were judged.
+pub(super) fn counts(overview: &Overview) -> String {
+    let sessions = overview.sessions.len();
+    let engines = by_engine(overview).count();
+    let judged = [
+        Judgement::Fail,
+        Judgement::TooCloseToCall,
+        Judgement::Pass,
+        Judgement::NotJudged,
+    ];
+    let judged = judged.into_iter().filter_map(|judgement| {
+        let of = |session: &&Session| session.judgement == judgement;
+        let count = overview.sessions.iter().filter(of).count();
+        (count > 0).then(|| format!("{count} {}", words::judgement(judgement)))
+    });
+    let judged: Vec<String> = judged.collect();
+    let many = |n: usize, what: &str| match n {
+        1 => format!("1 {what}"),
+        n => format!("{n} {what}s"),
+    };
+    format!(
+        "{} of {}: {}",
+        many(sessions, "recording"),
+        many(engines, "engine"),
+        judged.join(", ")
+    )
+}
+
+/// The sessions of one engine after those of the other.
+pub(super) fn by_engine(overview: &Overview) -> impl Iterator<Item = &[Session]> {
+    overview.sessions.chunk_by(|a, b| a.engine == b.engine)
+}
 
 /// A distribution in words: what, and its five numbers.
 pub(super) fn distributions(overview: &Overview, units: Units) -> Vec<(&'static str, String)> {
@@ -102,37 +176,33 @@ pub(super) fn distributions(overview: &Overview, units: Units) -> Vec<(&'static 
 
 /// The overview as text for a terminal `width` columns wide.
 pub fn text(overview: &Overview, units: Units, width: usize) -> String {
-    let rows: Vec<[String; 8]> = overview.sessions.iter().map(|s| cells(s, units)).collect();
-    let mut out = String::new();
+    let rows = |sessions: &[Session]| -> Vec<[String; 7]> {
+        sessions.iter().map(|s| cells(s, units).line()).collect()
+    };
+    let all = rows(&overview.sessions);
     let widths: Vec<usize> = (0..COLUMNS.len())
         .map(|n| {
-            let cells = rows.iter().filter_map(|row| row.get(n)).map(|c| c.width());
+            let cells = all.iter().filter_map(|row| row.get(n)).map(|c| c.width());
             let name = COLUMNS.get(n).map_or(0, |name| name.len());
-            cells.chain([name]).max().unwrap_or(0).min(32)
+            cells.chain([name]).max().unwrap_or(0).min(36)
         })
         .collect();
-    if widths.iter().sum::<usize>() + 2 * widths.len() <= width {
-        let names = COLUMNS.map(str::to_owned);
-        for row in std::iter::once(&names).chain(&rows) {
-            let mut line = String::new();
-            for (cell, wide) in row.iter().zip(&widths) {
-                let cell = words::shorten(cell, *wide);
-                let pad = wide - cell.width() + 2;
-                let _ = write!(line, "{cell}{}", " ".repeat(pad));
-            }
-            out.push_str(line.trim_end());
-            out.push('\n');
-        }
-    } else {
-        for row in &rows {
-            for (n, (name, cell)) in COLUMNS.iter().zip(row).enumerate() {
-                let line = if n == 0 {
-                    cell.clone()
-                } else {
-                    format!("  {name}: {cell}")
-                };
-                out.push_str(&words::shorten(&line, width));
-                out.push('\n');
+    let table = widths.iter().sum::<usize>() + 2 * widths.len() < width;
+    let mut out = String::new();
+    if !overview.sessions.is_empty() {
+        let _ = writeln!(out, "{}", textwrap::fill(&counts(overview), width));
+    }
+    if table && !all.is_empty() {
+        let _ = write!(out, "\n{}", row(&COLUMNS.map(str::to_owned), &widths));
+    }
+    for sessions in by_engine(overview) {
+        let engine = sessions.first().map_or("", |session| &session.engine);
+        let _ = writeln!(out, "\n{}", words::shorten(engine, width));
+        for cells in rows(sessions) {
+            if table {
+                out.push_str(&row(&cells, &widths));
+            } else {
+                out.push_str(&list(&cells, width));
             }
         }
     }
@@ -148,6 +218,34 @@ pub fn text(overview: &Overview, units: Units, width: usize) -> String {
             words::clean(&failed.why)
         );
         let _ = writeln!(out, "{}", textwrap::fill(&line, width));
+    }
+    out
+}
+
+/// A line of the table.
+fn row(cells: &[String; 7], widths: &[usize]) -> String {
+    let mut line = String::from("  ");
+    for (cell, wide) in cells.iter().zip(widths) {
+        let cell = words::shorten(cell, *wide);
+        let pad = wide - cell.width() + 2;
+        let _ = write!(line, "{cell}{}", " ".repeat(pad));
+    }
+    line.trim_end().to_owned() + "\n"
+}
+
+/// For a narrow terminal: what is worth telling, one a line.
+fn list(cells: &[String; 7], width: usize) -> String {
+    let mut out = String::new();
+    for (n, (name, cell)) in COLUMNS.iter().zip(cells).enumerate() {
+        if cell == "–" {
+            continue;
+        }
+        let line = match n {
+            0 => format!("  {cell}"),
+            _ => format!("    {name}: {cell}"),
+        };
+        out.push_str(&words::shorten(&line, width));
+        out.push('\n');
     }
     out
 }

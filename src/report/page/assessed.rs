@@ -33,8 +33,8 @@ pub(in crate::report) struct CorrectedView {
     pub(in crate::report) condition: &'static str,
     pub(in crate::report) value: Option<(Number, Number)>,
     pub(in crate::report) leak: Option<(Number, Number)>,
-    /// What was done, and by which factor.
-    pub(in crate::report) parts: Vec<(String, Number)>,
+    /// What was done, each with its factor.
+    pub(in crate::report) parts: Vec<String>,
 }
 
 /// What a buyer may allow for repairs.
@@ -99,21 +99,13 @@ fn corrected(findings: &Findings, units: Units) -> Vec<CorrectedView> {
             if value.is_none() && leak.is_none() {
                 continue;
             }
-            let parts = reading.corrected.iter().flat_map(|c| &c.parts).enumerate();
+            let parts = reading.corrected.iter().flat_map(|c| &c.parts);
             views.push(CorrectedView {
                 cylinder: words::clean(&cylinder.name),
                 condition: reading.condition.label(),
                 value,
                 leak,
-                parts: parts
-                    .map(|(n, part)| {
-                        let from = format!("{at}/corrected/parts/{n}/factor");
-                        (
-                            words::clean(&part.text),
-                            Number::plain(part.factor, 3, from),
-                        )
-                    })
-                    .collect(),
+                parts: parts.map(|part| words::clean(&part.text)).collect(),
             });
         }
     }

@@ -1,5 +1,6 @@
 //! The page's part on causes and rules.
 
+use crate::assess::{Judgement, Role};
 use crate::pipeline::Findings;
 use crate::report::view::Number;
 use crate::report::words;
@@ -27,6 +28,8 @@ pub(super) struct RuleView {
     judgement: &'static str,
     sign: &'static str,
     role: &'static str,
+    /// It counts, and is not kept for certain.
+    weighs: bool,
     text: String,
     condition: Option<&'static str>,
     probability: Option<Number>,
@@ -65,6 +68,11 @@ pub(super) fn rules(findings: &Findings) -> Vec<RuleView> {
             judgement: words::judgement(finding.judgement),
             sign: words::judgement_sign(finding.judgement),
             role: words::role(finding.role),
+            weighs: finding.role == Role::Decides
+                && matches!(
+                    finding.judgement,
+                    Judgement::Fail | Judgement::TooCloseToCall
+                ),
             text: words::clean(&finding.text),
             condition: finding.condition.map(crate::engine::Condition::label),
             probability: finding.probability_within.map(|p| {

@@ -1,6 +1,7 @@
 //! The page's part on how it was measured.
 
 use super::Fact;
+use super::by_hand::by_hand;
 use crate::pipeline::Findings;
 use crate::report::link::poor;
 use crate::report::view::{Number, Units};
@@ -41,6 +42,7 @@ pub(in crate::report) fn measured(findings: &Findings, units: Units) -> Vec<Fact
         "Rule set",
         words::clean(&findings.assessment.rule_set),
     ));
+    facts.extend(by_hand(findings));
     facts.push(Fact::text(
         "Uncertainties",
         "expanded, k = 2, about 95 % (JCGM 100, JCGM 106)",

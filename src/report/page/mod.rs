@@ -2,6 +2,8 @@
 //! from, and the findings are in it.
 
 pub(super) mod assessed;
+mod bars;
+pub(super) mod by_hand;
 mod causes;
 pub(super) mod facts;
 mod quality;
@@ -9,6 +11,7 @@ mod quality;
 use super::chart::{by_condition, by_cylinder, inline, trace_plot};
 use super::view::{Number, Units, View};
 use super::words;
+use crate::engine::Condition;
 use crate::pipeline::{Findings, Trace};
 use crate::session::cautions::{CAUTIONS, FIRST};
 use minijinja::syntax::SyntaxConfig;
@@ -43,6 +46,8 @@ pub enum PageError {
 #[derive(Serialize)]
 struct Context {
     view: View,
+    scale: Option<bars::Scale>,
+    has: Has,
     style: &'static str,
     script: &'static str,
     script_hash: String,
@@ -60,9 +65,27 @@ struct Context {
     first_caution: &'static str,
     cautions: Vec<(&'static str, &'static str)>,
     started: String,
+    when: String,
     tool: String,
     findings: String,
     made: String,
+}
+
+/// What needs a word of explanation.
+#[derive(Serialize)]
+struct Has {
+    wet: bool,
+    extrapolated: bool,
+}
+
+impl Has {
+    fn of(view: &View) -> Self {
+        let mut cells = view.rows.iter().flat_map(|row| row.cells.iter().flatten());
+        Self {
+            wet: view.conditions.contains(&Condition::Wet.label()),
+            extrapolated: cells.any(|cell| cell.extrapolated),
+        }
+    }
 }
 
 #[derive(Serialize)]
@@ -102,6 +125,8 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
             .collect()
     };
     let context = Context {
+        has: Has::of(&view),
+        scale: bars::scale(findings, units),
         view,
         style: STYLE,
         script: SCRIPT,
@@ -120,6 +145,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         first_caution: FIRST,
         cautions: CAUTIONS.iter().map(|c| (c.about, c.text)).collect(),
         started: words::clean(&findings.recording.started),
+        when: words::moment(&findings.recording.started),
         tool: words::clean(&findings.tool),
         findings: embedded(&serde_json::to_string(findings)?),
         made: embedded(&serde_json::to_string(&made)?),
@@ -221,13 +247,13 @@ pub(super) struct Fact {
 
 impl Fact {
     /// In one line of text.
-    #[cfg(feature = "pdf")]
     pub(super) fn line(&self) -> String {
         let number = self
             .number
             .as_ref()
             .map_or("", |number| number.text.as_str());
-        format!("{}: {}{number} {}", self.label, self.text, self.after)
+        let line = format!("{}: {}{number} {}", self.label, self.text, self.after);
+        line.trim_end().to_owned()
     }
     fn text(label: &'static str, text: impl Into<String>) -> Self {
         Self {

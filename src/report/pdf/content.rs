@@ -122,13 +122,8 @@ fn computed(flow: &mut Flow, found: &Assessed, unit: &str) {
             .leak
             .as_ref()
             .map(|(v, e)| format!(" leak {} ± {} mm²", v.text, e.text));
-        let parts: Vec<String> = c
-            .parts
-            .iter()
-            .map(|(text, by)| format!("{text} ({})", by.text))
-            .collect();
         let both: Vec<String> = value.into_iter().chain(leak).collect();
-        let parts = parts.join("; ");
+        let parts = c.parts.join("; ");
         say(&format!(
             "Cylinder {}, {}:{}. {parts}",
             c.cylinder,

@@ -122,7 +122,12 @@ for (const file of readdirSync(folder).filter((name) => /\.(html|svg)$/.test(nam
       page.on("pageerror", (error) => said.push(String(error)));
       page.on("request", (request) => { if (!request.url().startsWith("file:")) said.push(`asks for ${request.url()}`); });
       await page.goto(pathToFileURL(place).href);
-      if (size.print) await page.emulateMedia({ media: "print" });
+      if (size.print) {
+        await page.emulateMedia({ media: "print" });
+        const hidden = () => [...document.querySelectorAll("details")].filter((e) => e.lastElementChild.getBoundingClientRect().height < 5).length;
+        expect((await page.evaluate(hidden)) === 0, `${where}: folded away on paper`);
+      }
+      await page.evaluate(() => document.querySelectorAll("details").forEach((e) => { e.open = true; }));
       const { culprits, collisions } = await page.evaluate(measure);
       expect(culprits.length === 0, `${where}: wider than the page: ${culprits}`);
       expect(collisions.length === 0, `${where}: ${collisions.slice(0, 3).join("; ")}`);
