@@ -19,6 +19,9 @@ mod news;
 mod overview;
 #[cfg(feature = "parquet")]
 mod parquet;
+#[cfg(not(feature = "parquet"))]
+#[path = "without.rs"]
+mod parquet;
 mod protocol;
 mod record;
 mod replay;
@@ -80,7 +83,6 @@ enum Command {
     Verify(verify::Args),
     Sign(sign::Args),
     Key(sign::KeyArgs),
-    #[cfg(feature = "parquet")]
     Parquet(parquet::Args),
     Protocol(protocol::Args),
     Simulate(simulate::Args),
@@ -107,7 +109,6 @@ impl Command {
             Self::Key(args) => sign::run_key(&args),
             Self::Manpages(args) => extras::manpages(&args, Line::command()),
             Self::Overview(args) => overview::run(&args),
-            #[cfg(feature = "parquet")]
             Self::Parquet(args) => parquet::run(&args),
             Self::Record(args) => record::run(&args),
             Self::Replay(args) => replay::run(&args),

@@ -6,6 +6,7 @@
 
 use super::Geometry;
 use crate::units::{Pressure, Rate, Temperature};
+use std::sync::LazyLock;
 
 /// Gas constant of air, J/(kg·K).
 const R_AIR: f64 = 287.05;
@@ -38,29 +39,50 @@ pub struct Compression {
 impl Compression {
     /// Highest gauge pressure with an effective leak (discharge coefficient times area) in mm².
     pub fn peak(&self, leak_mm2: f64) -> Pressure {
+        self.peak_along(&self.course(), leak_mm2)
+    }
+
+    /// How many times smaller than at the start the volume is, at every half step: the same for
+    /// every leak.
+    fn course(&self) -> Course {
         let from = self.geometry.closing_angle();
-        let start_volume = self.geometry.volume_m3(from);
         let step = (PAST_TOP - from) / f64::from(STEPS);
-        // Mass is carried as its share of what was there at the start.
-        let full = self.start_absolute.pa() * start_volume / (R_AIR * self.start.kelvin());
-        let per_radian = leak_mm2 * 1e-6 / (full * core::f64::consts::TAU * self.crank.hz());
-        let leaves = |angle: f64, mass: f64| {
-            let squeeze = mass * start_volume / self.geometry.volume_m3(angle);
-            let pressure = self.start_absolute.pa() * libm::pow(squeeze, self.exponent);
-            let kelvin = self.start.kelvin() * libm::pow(squeeze, self.exponent - 1.0);
-            let flow = nozzle(self.ambient_absolute.pa() / pressure);
-            -per_radian * pressure / libm::sqrt(R_AIR * kelvin) * flow
+        let start_m3 = self.geometry.volume_m3(from);
+        let shrunk = |half: u32| {
+            let angle = from + f64::from(half) * (step / 2.0);
+            start_m3 / self.geometry.volume_m3(angle)
         };
+        Course {
+            start_m3,
+            step,
+            shrunk: (0..=2 * STEPS).map(shrunk).collect(),
+        }
+    }
+
+    fn peak_along(&self, course: &Course, leak_mm2: f64) -> Pressure {
         if leak_mm2 <= 0.0 {
             return self.gauge(self.geometry.effective_ratio());
         }
+        // Mass is carried as its share of what was there at the start.
+        let gas = R_AIR * self.start.kelvin();
+        let full = self.start_absolute.pa() * course.start_m3 / gas;
+        let per_radian = leak_mm2 * 1e-6 / (full * core::f64::consts::TAU * self.crank.hz());
+        let fastest = per_radian * self.start_absolute.pa() / libm::sqrt(gas);
+        let outside = self.ambient_absolute / self.start_absolute;
+        // With p and T as powers of the density, p/√T is the root of p times the density.
+        let leaves = |shrunk: f64, mass: f64| {
+            let squeeze = mass * shrunk;
+            let pressure = libm::pow(squeeze, self.exponent);
+            -fastest * libm::sqrt(pressure * squeeze) * nozzle(outside / pressure)
+        };
         let mut mass = 1.0;
         let mut best: f64 = 0.0;
-        for n in 0..STEPS {
-            let angle = from + f64::from(n) * step;
-            mass += runge_kutta(&leaves, angle, mass, step);
-            let squeeze = mass * start_volume / self.geometry.volume_m3(angle + step);
-            best = best.max(squeeze);
+        for half_steps in course.shrunk.windows(3).step_by(2) {
+            let &[begin, middle, end] = half_steps else {
+                continue;
+            };
+            mass += runge_kutta(&leaves, [begin, middle, end], mass, course.step);
+            best = best.max(mass * end);
         }
         self.gauge(best)
     }
@@ -73,18 +95,20 @@ impl Compression {
     /// The effective leak in mm² that makes the peak this gauge pressure: 0 where it is at or
     /// above what a tight cylinder gives, none where no hole looked for brings it so low.
     pub fn leak_mm2(&self, peak: Pressure) -> Option<f64> {
-        if peak >= self.peak(0.0) {
+        let course = self.course();
+        let peak_with = |leak| self.peak_along(&course, leak);
+        if peak >= peak_with(0.0) {
             return Some(0.0);
         }
         let litre_hz = self.geometry.swept_m3 * 1e3 * self.crank.hz();
         let (mut low, mut high) = (0.0, WIDEST * litre_hz);
-        if !litre_hz.is_finite() || self.peak(high) > peak {
+        if !litre_hz.is_finite() || peak_with(high) > peak {
             return None;
         }
         // Regula falsi on the logarithms of absolute pressures, the Illinois way: the end that
         // stays has its weight halved, so that both ends close in.
         let wanted = libm::log((peak + self.ambient_absolute).pa());
-        let over = |leak: f64| libm::log((self.peak(leak) + self.ambient_absolute).pa()) - wanted;
+        let over = |leak: f64| libm::log((peak_with(leak) + self.ambient_absolute).pa()) - wanted;
         let (mut at_low, mut at_high) = (over(low), over(high));
         let mut low_moved = true;
         for _ in 0..60 {
@@ -111,22 +135,42 @@ impl Compression {
     }
 }
 
-/// One classic fourth-order step; returns the change.
-fn runge_kutta(rate: &impl Fn(f64, f64) -> f64, at: f64, value: f64, step: f64) -> f64 {
-    let k1 = rate(at, value);
-    let k2 = rate(at + step / 2.0, value + step / 2.0 * k1);
-    let k3 = rate(at + step / 2.0, value + step / 2.0 * k2);
-    let k4 = rate(at + step, value + step * k3);
+/// A stroke in steps.
+struct Course {
+    /// Volume when compression begins.
+    start_m3: f64,
+    /// In radians.
+    step: f64,
+    /// That volume over the one at each half step.
+    shrunk: Vec<f64>,
+}
+
+/// One classic fourth-order step, `at` its begin, middle and end; returns the change.
+fn runge_kutta(rate: &impl Fn(f64, f64) -> f64, at: [f64; 3], value: f64, step: f64) -> f64 {
+    let [begin, middle, end] = at;
+    let k1 = rate(begin, value);
+    let k2 = rate(middle, value + step / 2.0 * k1);
+    let k3 = rate(middle, value + step / 2.0 * k2);
+    let k4 = rate(end, value + step * k3);
     step / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
 }
 
 /// Nozzle function ψ of air at a ratio of outside to inside pressure; 0 with nothing to drive it.
 fn nozzle(ratio: f64) -> f64 {
-    let critical = libm::pow(2.0 / (GAMMA + 1.0), GAMMA / (GAMMA - 1.0));
-    let r = ratio.max(critical);
-    if r >= 1.0 {
-        return 0.0;
+    // The ratio at which the flow chokes, and ψ from there on: most of the stroke.
+    static CHOKED: LazyLock<(f64, f64)> = LazyLock::new(|| {
+        let critical = libm::pow(2.0 / (GAMMA + 1.0), GAMMA / (GAMMA - 1.0));
+        (critical, unchoked(critical))
+    });
+    let (critical, choked) = *CHOKED;
+    match ratio {
+        r if r >= 1.0 => 0.0,
+        r if r > critical => unchoked(r),
+        _ => choked,
     }
-    let driving = libm::pow(r, 2.0 / GAMMA) - libm::pow(r, (GAMMA + 1.0) / GAMMA);
+}
+
+fn unchoked(ratio: f64) -> f64 {
+    let driving = libm::pow(ratio, 2.0 / GAMMA) - libm::pow(ratio, (GAMMA + 1.0) / GAMMA);
     libm::sqrt(2.0 * GAMMA / (GAMMA - 1.0) * driving.max(0.0))
 }
