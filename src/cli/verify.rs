@@ -104,13 +104,8 @@ fn not_examined(error: &ExamineError, report: &Path) -> Failure {
 }
 
 fn not_repeated(error: &ByHandError, report: &Path) -> Failure {
-    let remedy = match error {
-        ByHandError::NotKept { .. } => "give that file again, with the option named",
-        ByHandError::Card(_) | ByHandError::Rules(_) => {
-            "the report was altered: a file that cannot be read makes no report; give the file \
-             that was used, with --card or --rules"
-        }
-    };
+    let remedy = "the report was altered, as what cannot be read makes no report; give the file \
+                  that was used, with --card or --rules";
     Failure::new(Exit::BadInput, error)
         .at(report.display())
         .remedy(remedy)

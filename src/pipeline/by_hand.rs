@@ -42,19 +42,15 @@ pub struct ByHand {
 pub struct GivenFile {
     /// SHA-256 of the file.
     pub sha256: String,
-    /// What it holds; left out if it is longer than [`GivenFile::LONGEST`].
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub text: Option<String>,
+    /// What it holds.
+    pub text: String,
 }
 
 impl GivenFile {
-    /// The most bytes of a file that are kept with the findings.
-    pub const LONGEST: usize = 1 << 16;
-
     fn new(text: &str) -> Self {
         Self {
             sha256: hex::encode(Sha256::digest(text.as_bytes())),
-            text: (text.len() <= Self::LONGEST).then(|| text.to_owned()),
+            text: text.to_owned(),
         }
     }
 }
@@ -97,14 +93,6 @@ impl Given<RuleSet> {
 /// Why what was set by hand cannot be set again.
 #[derive(Debug, thiserror::Error)]
 pub enum ByHandError {
-    /// A file was too long to be kept with the findings.
-    #[error("{what} was given by hand and is not in the report: the file with SHA-256 {sha256}")]
-    NotKept {
-        /// What the file was.
-        what: &'static str,
-        /// Its hash.
-        sha256: String,
-    },
     /// The card that is kept is none.
     #[error("the job card in the report: {0}")]
     Card(#[from] CardError),
@@ -135,14 +123,14 @@ impl ByHand {
     /// The same options again, but for those that are given: they take precedence.
     ///
     /// # Errors
-    /// If a file that is needed is neither kept nor given, or what is kept cannot be read.
+    /// If a file that is kept cannot be used.
     pub fn options(&self, given: Options) -> Result<Options, ByHandError> {
         let card = match (given.card, &self.card) {
-            (None, Some(file)) => Some(Given::card(kept(file, "the job card (--card)")?)?),
+            (None, Some(file)) => Some(Given::card(&file.text)?),
             (given, _) => given,
         };
         let rules = match (given.rules, &self.rules) {
-            (None, Some(file)) => Some(Given::rules(kept(file, "the rule set (--rules)")?)?),
+            (None, Some(file)) => Some(Given::rules(&file.text)?),
             (given, _) => given,
         };
         Ok(Options {
@@ -161,37 +149,27 @@ impl ByHand {
     }
 }
 
-fn kept<'a>(file: &'a GivenFile, what: &'static str) -> Result<&'a str, ByHandError> {
-    file.text.as_deref().ok_or_else(|| ByHandError::NotKept {
-        what,
-        sha256: file.sha256.clone(),
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn a_file_too_long_to_keep_is_asked_for_by_its_hash() {
-        let long = format!("{}# {}", RuleSet::SHIPPED, "x".repeat(GivenFile::LONGEST));
+    fn what_is_given_takes_precedence_over_what_was_set() {
         let options = Options {
-            rules: Some(Given::rules(&long).unwrap()),
+            rules: Some(Given::rules(RuleSet::SHIPPED).unwrap()),
             tolerance_share: Some(0.02),
             ..Options::default()
         };
         let by_hand = ByHand::of(&options);
-        let refused = by_hand.options(Options::default()).unwrap_err().to_string();
-        let hash = &by_hand.rules.as_ref().unwrap().sha256;
-        assert!(
-            refused.contains("--rules") && refused.contains(hash),
-            "{refused}"
-        );
-        let again = by_hand.options(Options {
-            rules: options.rules,
+        let again = by_hand.options(Options::default()).unwrap();
+        assert_eq!(ByHand::of(&again), by_hand);
+        let given = Options {
+            tolerance_share: Some(0.03),
             ..Options::default()
-        });
-        assert_eq!(ByHand::of(&again.unwrap()), by_hand);
+        };
+        let again = by_hand.options(given).unwrap();
+        assert_eq!(again.tolerance_share, Some(0.03));
+        assert!(again.rules.is_some());
     }
 
     #[test]

@@ -235,22 +235,6 @@ fn what_was_set_by_hand_is_repeated_without_being_told() {
 }
 
 #[test]
-fn a_file_too_long_to_keep_is_asked_for() {
-    let dir = tempfile::tempdir().unwrap();
-    let at = dir.path();
-    fs::write(at.join("visit.jsonl"), recording()).unwrap();
-    let long = format!("{CARD}# {}\n", "long ".repeat(15_000));
-    fs::write(at.join("card.toml"), long).unwrap();
-    expect(at, "replay visit.jsonl --card card.toml --report report", 0);
-    let said = expect(at, "verify report visit.jsonl", 4);
-    assert!(
-        said.contains("--card") && said.contains("SHA-256"),
-        "{said}"
-    );
-    expect(at, "verify report visit.jsonl --card card.toml", 0);
-}
-
-#[test]
 fn units_asked_for_without_a_card_are_kept_too() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();

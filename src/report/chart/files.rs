@@ -78,28 +78,29 @@ pub fn png(scene: &Scene) -> Result<Vec<u8>, PlotError> {
         .scene(scene)?;
         area.present().map_err(failed)?;
     }
-    encode(&average(&pixels, w as usize, h as usize), w, h)
+    encode(&average(&pixels, w as usize), w, h)
 }
 
 /// Each pixel is the mean of `OVER` × `OVER` drawn ones.
-fn average(large: &[u8], w: usize, h: usize) -> Vec<u8> {
+fn average(large: &[u8], w: usize) -> Vec<u8> {
     let over = OVER as usize;
-    let mut sums = vec![0_u16; w * h * 3];
-    for (y, row) in large.chunks_exact(w * over * 3).enumerate() {
-        let line = sums.iter_mut().skip(y / over * w * 3).take(w * 3);
-        let mut line: Vec<&mut u16> = line.collect();
-        for (x, pixel) in row.chunks_exact(3).enumerate() {
-            for (channel, value) in pixel.iter().enumerate() {
-                if let Some(sum) = line.get_mut(x / over * 3 + channel) {
-                    **sum += u16::from(*value);
+    let area = (OVER * OVER) as u16;
+    let mut small = Vec::with_capacity(large.len() / (over * over));
+    let mut sums = vec![0_u16; w * 3];
+    for rows in large.chunks_exact(w * over * 3 * over) {
+        sums.fill(0);
+        for row in rows.chunks_exact(w * over * 3) {
+            for (sum, pixels) in sums.chunks_exact_mut(3).zip(row.chunks_exact(over * 3)) {
+                for pixel in pixels.chunks_exact(3) {
+                    for (sum, value) in sum.iter_mut().zip(pixel) {
+                        *sum += u16::from(*value);
+                    }
                 }
             }
         }
+        small.extend(sums.iter().map(|sum| ((sum + area / 2) / area) as u8));
     }
-    let area = (OVER * OVER) as u16;
-    sums.into_iter()
-        .map(|sum| ((sum + area / 2) / area) as u8)
-        .collect()
+    small
 }
 
 fn encode(pixels: &[u8], w: u32, h: u32) -> Result<Vec<u8>, PlotError> {

@@ -149,12 +149,12 @@ pub(super) fn distributions(overview: &Overview, units: Units) -> Vec<(&'static 
     let pressure = |value: u64| Pressure::from_pa(value as f64).digits(units.main);
     let words = |d: &Distribution, show: &dyn Fn(u64) -> String| {
         format!(
-            "{} lowest, {} / {} / {} at 10 / 50 / 90 %, {} highest, of {}",
+            "from {} to {}; a tenth up to {}, half up to {}, nine tenths up to {} ({} in all)",
             show(d.min),
+            show(d.max),
             show(d.p10),
             show(d.p50),
             show(d.p90),
-            show(d.max),
             d.count
         )
     };
@@ -162,7 +162,7 @@ pub(super) fn distributions(overview: &Overview, units: Units) -> Vec<(&'static 
     if let Some(found) = &overview.plateaus_pa {
         said.push((
             "Readings",
-            format!("in {}: {}", units.main, words(found, &pressure)),
+            format!("in {}, {}", units.main, words(found, &pressure)),
         ));
     }
     if let Some(found) = &overview.strokes_to_settle {

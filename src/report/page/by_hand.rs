@@ -42,11 +42,6 @@ pub(in crate::report) fn by_hand(findings: &Findings) -> Vec<Fact> {
 }
 
 fn file(file: &GivenFile) -> String {
-    let kept = if file.text.is_some() {
-        "kept in the JSON of this report"
-    } else {
-        "too long to be kept here; needed to check this report"
-    };
     let hash = words::shorten(&file.sha256, 64);
-    format!("a file beside the recording, {kept}; SHA-256 {hash}")
+    format!("a file that was given, kept in the JSON of this report; SHA-256 {hash}")
 }
