@@ -1,64 +1,63 @@
 //! The house rules: who may import whom, what the pure rooms may not touch, and that every file
-//! stays small. The table here is the one in DEVELOPERS.md.
+//! stays small. Picture and table are read from DEVELOPERS.md.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Each room and the rooms that it may import.
-const MAY_IMPORT: [(&str, &[&str]); 12] = [
-    ("units", &[]),
-    ("protocol", &["units"]),
-    ("signal", &["units"]),
-    ("engine", &["units"]),
-    ("assess", &["units", "signal", "engine"]),
-    ("session", &["units", "signal", "engine", "assess"]),
-    ("recording", &["units", "protocol", "engine"]),
-    ("simulate", &["units", "engine", "protocol", "recording"]),
-    (
-        "transport",
-        &["units", "protocol", "recording", "simulate", "engine"],
-    ),
-    (
-        "pipeline",
-        &[
-            "units",
-            "protocol",
-            "recording",
-            "signal",
-            "engine",
-            "assess",
-        ],
-    ),
-    (
-        "report",
-        &[
-            "units",
-            "signal",
-            "engine",
-            "assess",
-            "pipeline",
-            "session",
-            "recording",
-        ],
-    ),
-    (
-        "cli",
-        &[
-            "units",
-            "protocol",
-            "signal",
-            "engine",
-            "assess",
-            "session",
-            "recording",
-            "simulate",
-            "transport",
-            "pipeline",
-            "report",
-        ],
-    ),
-];
+/// A room and the rooms that it may import, as the table in DEVELOPERS.md says.
+type Room = (String, BTreeSet<String>);
+
+fn developers() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md");
+    fs::read_to_string(path).expect("DEVELOPERS.md")
+}
+
+/// The table of rooms.
+fn rooms() -> Vec<Room> {
+    let text = developers();
+    let (_, table) = text
+        .split_once("| room | holds | may import |")
+        .expect("the table of rooms");
+    let rows = table.trim_start().lines().skip(1);
+    let rows = rows.take_while(|line| line.starts_with('|'));
+    let mut rooms: Vec<Room> = rows.map(room).collect();
+    let names: Vec<String> = rooms.iter().map(|(name, _)| name.clone()).collect();
+    for (name, imports) in &mut rooms {
+        if imports.remove("everything") {
+            imports.extend(names.iter().filter(|other| *other != name).cloned());
+        }
+        for import in imports.iter() {
+            assert!(names.contains(import), "{name}: no room {import}");
+        }
+    }
+    assert!(rooms.len() > 10, "the table was not understood");
+    rooms
+}
+
+fn room(row: &str) -> Room {
+    let cells: Vec<&str> = row.trim_matches('|').split('|').map(str::trim).collect();
+    let [name, _, imports] = cells[..] else {
+        panic!("three cells: {row}");
+    };
+    let imports = imports.split(", ").filter(|import| *import != "–");
+    let imports = imports.map(str::to_owned).collect();
+    (name.trim_matches('`').to_owned(), imports)
+}
+
+/// The floors of the picture, from the roof down.
+fn floors() -> Vec<BTreeSet<String>> {
+    let text = developers();
+    let (_, picture) = text.split_once("┌─").expect("the picture of the house");
+    let (picture, _) = picture.split_once("└─").expect("the ground");
+    let names: BTreeSet<String> = rooms().into_iter().map(|(name, _)| name).collect();
+    let floors = picture.lines().filter_map(|line| line.split('│').nth(1));
+    floors
+        .map(|floor| floor.split_whitespace().map(str::to_owned).collect())
+        .map(|words: BTreeSet<String>| words.intersection(&names).cloned().collect())
+        .filter(|floor: &BTreeSet<String>| !floor.is_empty())
+        .collect()
+}
 
 /// Rooms without clock, I/O or chance.
 const PURE: [&str; 6] = ["units", "protocol", "signal", "engine", "assess", "session"];
@@ -107,8 +106,7 @@ fn code(path: &Path) -> String {
 }
 
 /// Rooms that a text names as `crate::room`, also within `use crate::{a, b}`.
-fn rooms_named(code: &str) -> BTreeSet<&'static str> {
-    let names = MAY_IMPORT.map(|(room, _)| room);
+fn rooms_named(code: &str, names: &[&str]) -> BTreeSet<String> {
     let mut found = BTreeSet::new();
     for (at, _) in code.match_indices("crate::") {
         let rest = &code[at + "crate::".len()..];
@@ -127,7 +125,9 @@ fn rooms_named(code: &str) -> BTreeSet<&'static str> {
                 .chars()
                 .take_while(|c| c.is_alphanumeric() || *c == '_')
                 .collect();
-            found.extend(names.into_iter().find(|name| *name == word));
+            if names.contains(&word.as_str()) {
+                found.insert(word);
+            }
         }
     }
     found
@@ -135,6 +135,7 @@ fn rooms_named(code: &str) -> BTreeSet<&'static str> {
 
 #[test]
 fn every_room_is_known() {
+    let rooms = rooms();
     for entry in fs::read_dir(source()).expect("src") {
         let path = entry.expect("an entry").path();
         let name = path
@@ -142,7 +143,7 @@ fn every_room_is_known() {
             .and_then(|n| n.to_str())
             .expect("a name")
             .to_owned();
-        let known = MAY_IMPORT.iter().any(|(room, _)| *room == name);
+        let known = rooms.iter().any(|(room, _)| *room == name);
         assert!(
             known || ["lib.rs", "main.rs"].contains(&name.as_str()),
             "unknown room {name}"
@@ -150,17 +151,54 @@ fn every_room_is_known() {
     }
 }
 
+/// What each room imports, and one file that does.
+fn real_imports() -> Vec<(String, BTreeMap<String, PathBuf>)> {
+    let rooms = rooms();
+    let names: Vec<&str> = rooms.iter().map(|(name, _)| name.as_str()).collect();
+    let mut all = Vec::new();
+    for name in &names {
+        let mut found = BTreeMap::new();
+        for file in rust_files(&source().join(name)) {
+            let named = rooms_named(&code(&file), &names).into_iter();
+            found.extend(named.map(|import| (import, file.clone())));
+        }
+        found.remove(*name);
+        all.push(((*name).to_owned(), found));
+    }
+    all
+}
+
 #[test]
-fn rooms_import_only_what_they_may() {
-    for (room, allowed) in MAY_IMPORT {
-        for file in rust_files(&source().join(room)) {
-            for named in rooms_named(&code(&file)) {
-                assert!(
-                    named == room || allowed.contains(&named),
-                    "{}: {room} may not import {named}",
-                    file.display()
-                );
-            }
+fn rooms_import_what_the_table_says_and_nothing_else() {
+    for ((room, allowed), (_, real)) in rooms().iter().zip(real_imports()) {
+        for (import, file) in &real {
+            assert!(
+                allowed.contains(import),
+                "{}: {room} may not import {import}",
+                file.display()
+            );
+        }
+        for import in allowed {
+            assert!(
+                real.contains_key(import),
+                "{room} does not import {import}: take it out of the table in DEVELOPERS.md"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_picture_shows_every_room_and_imports_go_down_its_stairs() {
+    let floors = floors();
+    let floor = |room: &str| floors.iter().position(|rooms| rooms.contains(room));
+    for (room, real) in real_imports() {
+        let here = floor(&room).unwrap_or_else(|| panic!("{room} is not in the picture"));
+        for import in real.keys() {
+            let there = floor(import).expect("a room of the picture");
+            assert!(
+                here < there,
+                "{room} imports {import}, which is not below it"
+            );
         }
     }
 }
@@ -194,7 +232,8 @@ fn files_stay_small() {
 
 #[test]
 fn the_import_check_sees_what_it_should() {
-    let named = rooms_named("use crate::units::Time;\nuse crate::{signal::Rig, report::text};");
-    assert_eq!(named, BTreeSet::from(["units", "signal", "report"]));
-    assert!(rooms_named("use crate::unitsandmore::X;").is_empty());
+    let names = ["units", "signal", "report"];
+    let text = "use crate::units::Time;\nuse crate::{signal::Rig, report::text};";
+    assert_eq!(rooms_named(text, &names), names.map(str::to_owned).into());
+    assert!(rooms_named("use crate::unitsandmore::X;", &names).is_empty());
 }
