@@ -111,19 +111,18 @@ pub(in crate::cli) fn shipped() -> Vec<ProtocolFile> {
         .collect()
 }
 
-fn read(path: &Path) -> Result<ProtocolFile, Failure> {
+/// Reads a protocol file.
+///
+/// # Errors
+/// A file that cannot be read or does not make sense, by its line and field.
+pub(in crate::cli) fn read(path: &Path) -> Result<ProtocolFile, Failure> {
     let text = document::text(path)?;
     ProtocolFile::parse(&text).map_err(|error| {
-        let place = match error.line {
-            Some(line) => format!("{}, line {line}", path.display()),
-            None => path.display().to_string(),
-        };
-        let what = match &error.field {
-            Some(field) => format!("{field}: {}", error.what),
-            None => error.what.clone(),
-        };
-        Failure::new(Exit::BadInput, what)
-            .at(place)
+        let line = error.line.map(|line| format!("line {line}"));
+        let place = [Some(path.display().to_string()), line, error.field.clone()];
+        let place: Vec<String> = place.into_iter().flatten().collect();
+        Failure::new(Exit::BadInput, &error.what)
+            .at(place.join(", "))
             .remedy(&error.remedy)
     })
 }

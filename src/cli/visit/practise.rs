@@ -3,7 +3,7 @@
 use super::course::Practice;
 use super::open::Wanted;
 use super::{Manner, Visit, go_through};
-use crate::cli::live::choice::shipped;
+use crate::cli::live::choice::{read as read_protocol, shipped};
 use crate::cli::live::runtime::{self, Ending};
 use crate::cli::{Exit, Failure, Outcome};
 use crate::engine::Condition;
@@ -23,6 +23,7 @@ itself to the cylinder that is asked for.
 Examples:
   needlerest practice
   needlerest practice try.jsonl --recipe my-engine.toml --card my-card.toml
+  needlerest practice try.jsonl --protocol my-sensor.toml
   printf 'go\\nkick\\n' | needlerest practice --plain"
 )]
 pub(in crate::cli) struct Args {
@@ -35,6 +36,9 @@ pub(in crate::cli) struct Args {
     /// That engine's job card
     #[arg(long, value_name = "FILE", requires = "recipe")]
     card: Option<PathBuf>,
+    /// The virtual sensor talks as this protocol file says, instead of as the reference sensor
+    #[arg(long, value_name = "FILE")]
+    protocol: Option<PathBuf>,
     /// No job card: unnamed runs in sequence, named afterwards
     #[arg(long, conflicts_with = "card")]
     no_card: bool,
@@ -68,11 +72,13 @@ async fn visit(args: &Args) -> Outcome {
         Some(path) => Some(crate::cli::document::text(path)?),
         None => Some(CARD.to_owned()),
     };
-    let protocols = shipped();
-    let protocol = protocols
-        .first()
+    let protocol = match &args.protocol {
+        Some(path) => Some(read_protocol(path)?),
+        None => shipped().into_iter().next(),
+    };
+    let protocol = protocol
         .ok_or_else(|| Failure::new(Exit::Failed, "no protocol file comes with this program"))?;
-    let (source, hand) = practice(recipe, protocol)?;
+    let (source, hand) = practice(recipe, &protocol)?;
     let wanted = Wanted {
         file: Some(&args.file),
         card,

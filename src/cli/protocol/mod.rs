@@ -1,10 +1,12 @@
 //! `protocol`: checks a protocol file, and shows how a payload decodes by it.
 
+mod trial;
+
+use super::live::choice::read;
 use super::{Exit, Failure, Outcome};
 use crate::protocol::{Explained, ProtocolFile, Reference, Row, explain, limits, schema};
 use serde_json::json;
-use std::fs::File;
-use std::io::{Read, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Check a protocol file; show how a payload decodes by it
@@ -54,28 +56,6 @@ pub(super) fn run(args: &Args) -> Outcome {
     }
 }
 
-/// Reads a protocol file, however large it claims to be.
-fn read(path: &Path) -> Result<ProtocolFile, Failure> {
-    let cannot = |error| Failure::file(path, "read", &error);
-    let mut bytes = Vec::new();
-    let limit = limits::FILE as u64 + 1;
-    let file = File::open(path).map_err(cannot)?;
-    file.take(limit).read_to_end(&mut bytes).map_err(cannot)?;
-    let text = String::from_utf8(bytes).map_err(|_| {
-        Failure::new(Exit::BadInput, "this is not a text file")
-            .at(path.display())
-            .remedy("give a protocol file (TOML); protocol/README.md says how to write one")
-    })?;
-    ProtocolFile::parse(&text).map_err(|error| {
-        let line = error.line.map(|line| format!("line {line}"));
-        let place = [Some(path.display().to_string()), line, error.field.clone()];
-        let place: Vec<String> = place.into_iter().flatten().collect();
-        Failure::new(Exit::BadInput, &error.what)
-            .at(place.join(", "))
-            .remedy(&error.remedy)
-    })
-}
-
 fn check(path: &Path, as_json: bool) -> Outcome {
     let file = read(path)?;
     let mut out = anstream::stdout().lock();
@@ -85,6 +65,8 @@ fn check(path: &Path, as_json: bool) -> Outcome {
             "name": file.name(),
             "accuracy": file.accuracy_text(),
             "resolution_pa": file.resolution(),
+            "tried": trial::trial(&file),
+            "lacking": trial::lacking(&file),
             "spec": file.spec(),
         });
         writeln!(out, "{facts:#}")?;
@@ -92,6 +74,31 @@ fn check(path: &Path, as_json: bool) -> Outcome {
     }
     for (what, text) in facts(&file) {
         writeln!(out, "{what:<12} {text}")?;
+    }
+    let tried = trial::trial(&file);
+    writeln!(
+        out,
+        "{:<12} {} samples packed into {} payloads of up to {} bytes and read back: off by at \
+         most {:.3} kPa",
+        "tried",
+        tried.samples,
+        tried.packets,
+        tried.longest,
+        tried.worst_pa / 1e3
+    )?;
+    if !tried.alike {
+        return Err(Failure::new(
+            Exit::BadInput,
+            "what is packed as this file says does not read back alike",
+        )
+        .at(path.display())
+        .remedy("see whether type, scale and offset of the pressure can hold the sensor's range"));
+    }
+    let layout = textwrap::Options::new(super::terminal::width())
+        .initial_indent("mind         ")
+        .subsequent_indent("             ");
+    for said in trial::lacking(&file) {
+        writeln!(out, "{}", textwrap::fill(&said, &layout))?;
     }
     writeln!(out, "\nThe file is sound.")?;
     Ok(Exit::Done)
