@@ -2,6 +2,11 @@
 
 mod bad_recordings;
 mod bad_tests;
+mod card;
 mod demo;
+mod documents;
+mod exit_codes;
+mod settings;
 mod tape;
 mod tool;
+mod workbench;

@@ -1,16 +1,48 @@
 //! The program, started as a user starts it.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::{Command, Output, Stdio};
 
 /// Runs the program in `folder`.
 pub fn run_in(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_needlerest"))
+    command(folder, arguments)
+        .output()
+        .expect("the program starts")
+}
+
+/// Runs the program with this as its folder of settings.
+pub fn run_at_home(home: &Path, arguments: &[&str]) -> Output {
+    command(home, arguments)
+        .env("XDG_CONFIG_HOME", home)
+        .output()
+        .expect("the program starts")
+}
+
+/// Runs the program in `folder` and types `input`.
+pub fn run_with_input(folder: &Path, arguments: &[&str], input: &str) -> Output {
+    let mut child = command(folder, arguments)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut typed = child.stdin.take().expect("standard input");
+    // The program may have ended before it read everything.
+    let _ = typed.write_all(input.as_bytes());
+    drop(typed);
+    child.wait_with_output().expect("the program ends")
+}
+
+/// The program, kept from the settings of whoever runs the tests.
+fn command(folder: &Path, arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_needlerest"));
+    command
         .args(arguments)
         .current_dir(folder)
         .env_remove("NO_COLOR")
-        .output()
-        .expect("the program starts")
+        .env("XDG_CONFIG_HOME", folder.join("no-settings"));
+    command
 }
 
 /// Exit code.

@@ -154,10 +154,10 @@ fn top(file: &ProtocolFile) -> Option<String> {
         Reference::Gauge => high,
         Reference::Absolute => high - Pressure::ATMOSPHERE,
     };
-    (above < Pressure::from_kpa(1600.0)).then(|| {
+    (above < Pressure::from_kpa(1700.0)).then(|| {
         format!(
-            "a range up to {:.0} kPa above the air around: many petrol engines, and every diesel, \
-             make more",
+            "a range up to {:.0} kPa above the air around: petrol engines of high compression, and \
+             every diesel, make more",
             above.kpa()
         )
     })

@@ -72,8 +72,8 @@ const ALL_KEYS: [(&str, &str); 13] = [
         "q",
         "stop here, twice; the recording is kept and can be gone on with",
     ),
-    ("Space", "practice: kick, pull or crank"),
-    ("l", "practice: let the pressure go"),
+    ("Space", "practice: crank, kick or pull"),
+    ("l", "practice: bleed, let the pressure go"),
 ];
 
 impl Hands {
@@ -264,8 +264,8 @@ impl Hands {
             Stage::Finished => vec![("q", "close")],
         };
         if self.practice && stage < Stage::Offer && stage != Stage::Cautions {
-            keys.insert(0, ("l", "let go"));
-            keys.insert(0, ("Space", "kick"));
+            keys.insert(0, ("l", "bleed"));
+            keys.insert(0, ("Space", "crank"));
         }
         keys.extend([("?", "keys"), ("q", "stop")]);
         keys
