@@ -1,10 +1,44 @@
 //! needlerest reads a pressure sensor while an engine is cranked, finds each stroke's peak and
 //! the settled plateau, compares the cylinders, and reports what the readings support.
 //!
-//! Data flows one way: `transport` → `recording` → `protocol` → `signal` → `assess` → `report`.
+//! # A tour
+//!
+//! Data flows one way. Follow a packet:
+//!
+//! 1. A [`transport::Source`] hands it on: a radio link, a recording, a virtual sensor.
+//! 2. A [`recording::Writer`] keeps it as it came, before anything else is done with it.
+//! 3. A [`protocol::Decoder`] makes samples of it, as the sensor's [`protocol::ProtocolFile`] says.
+//! 4. A [`signal::Analyser`] finds strokes, their build-up, and when the reading has settled.
+//! 5. [`assess::assess`] compares the cylinders, by the [`engine::JobCard`] and a
+//!    [`assess::RuleSet`], ranks causes, and gives a score.
+//! 6. [`report::outputs`] makes text, plots, page and tables of the findings.
+//!
+//! [`pipeline`] joins 3 to 5; [`session`] is the guided visit that goes on beside it;
+//! [`simulate`] makes engines, testers and sensors with known truth; [`units`] is what all of them
+//! speak; [`cli`] is the program. The whole way, on a recording that comes along:
+//!
+//! ```
+//! use needlerest::pipeline::{self, Options};
+//! use needlerest::units::PressureUnit;
+//!
+//! let recording = std::fs::File::open("demo/finch.jsonl")?;
+//! let analysis = pipeline::analyse(std::io::BufReader::new(recording), Options::default())?;
+//! for run in &analysis.findings.runs {
+//!     if let Some(reading) = &run.result.reading {
+//!         println!("{}: {}", run.cylinder, reading.value.show(PressureUnit::Bar));
+//!     }
+//! }
+//! # assert!(!analysis.findings.runs.is_empty());
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # Rules of the house
+//!
 //! The core (`units`, `protocol`, `signal`, `engine`, `assess`, `session`) is pure: no clock, no
 //! I/O, no randomness, and elementary functions from `libm`, so that a recording replays to the
-//! same results, bit for bit, on every machine.
+//! same results, bit for bit, on every machine. Inside everything is SI; pressures are gauge unless
+//! a name says `absolute`. `DEVELOPERS.md` has the picture of which room imports which; a test
+//! holds it against the source.
 
 pub mod assess;
 pub mod cli;

@@ -21,10 +21,10 @@ pub(super) struct AnalysisArgs {
     #[arg(long, value_enum)]
     rig: Option<RigArg>,
     /// Job card to use instead of the one in the recording
-    #[arg(long, value_name = "CARD.toml")]
+    #[arg(long, value_name = "FILE")]
     card: Option<PathBuf>,
     /// Rule set to use instead of the one that ships
-    #[arg(long, value_name = "RULES.toml")]
+    #[arg(long, value_name = "FILE")]
     rules: Option<PathBuf>,
     /// Names for runs that the recording does not name, in order: 1,2,1:wet,2:wet
     #[arg(long, value_name = "NAMES", value_delimiter = ',', value_parser = label)]

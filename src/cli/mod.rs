@@ -1,4 +1,7 @@
 //! The command line: one file a command; parsing, terminal, exit codes.
+//!
+//! Each command has an `Args` and a `run` that gives an [`Outcome`]: how it ended, or a
+//! [`Failure`] that says what is wrong, where, and what to do. Only this room prints.
 
 mod analyse;
 mod calibrate;

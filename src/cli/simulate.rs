@@ -31,7 +31,7 @@ pub(super) struct Args {
     page: bool,
     /// Write over files that are there already
     #[arg(long)]
-    force: bool,
+    replace: bool,
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
@@ -63,15 +63,15 @@ pub(super) fn run(args: &Args) -> Outcome {
     let recording = args.out.join(format!("{stem}.jsonl"));
     let truths = args.out.join(format!("{stem}.truth.json"));
     fs::create_dir_all(&args.out).map_err(|error| Failure::file(&args.out, "make", &error))?;
-    save(&recording, &made.recording, args.force)?;
-    save(&truths, format!("{truth}\n").as_bytes(), args.force)?;
+    save(&recording, &made.recording, args.replace)?;
+    save(&truths, format!("{truth}\n").as_bytes(), args.replace)?;
     let mut out = anstream::stdout().lock();
     writeln!(out, "{}", recording.display())?;
     writeln!(out, "{}", truths.display())?;
     if args.page {
         let html = indicator::page(&recipe.about, &shown, &made.truth.runs, &made.samples);
         let page = args.out.join(format!("{stem}.html"));
-        save(&page, html.as_bytes(), args.force)?;
+        save(&page, html.as_bytes(), args.replace)?;
         writeln!(out, "{}", page.display())?;
     }
     Ok(Exit::Done)
@@ -95,13 +95,13 @@ pub(super) fn failure(path: &Path, error: &SimulateError) -> Failure {
 }
 
 /// Writes a file, whole or not at all; one that exists only when told to.
-pub(super) fn save(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
+pub(super) fn save(path: &Path, bytes: &[u8], replace: bool) -> Result<(), Failure> {
     let failed = |error: &std::io::Error| Failure::file(path, "write", error);
-    if path.exists() && !force {
+    if path.exists() && !replace {
         return Err(
             Failure::new(Exit::Failed, "this file exists already and is not touched")
                 .at(path.display())
-                .remedy("give another folder, or --force to write over it"),
+                .remedy("give another folder, or --replace to write over it"),
         );
     }
     let folder = path.parent().filter(|folder| folder.is_dir());

@@ -3,7 +3,6 @@
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
 
-#[allow(dead_code, reason = "for the commands that take long")]
 /// A progress bar on standard error for `length` steps; silent when that is not a terminal.
 pub(super) fn progress(length: u64, doing: &'static str) -> ProgressBar {
     let target = if std::io::stderr().is_terminal() {

@@ -1,5 +1,10 @@
 //! What the engine is and should have: job card, standard atmosphere, expected cranking pressure.
 //! Pure.
+//!
+//! A [`JobCard`] is read from TOML with every mistake named by line; [`Ambient`] says what air is
+//! around; [`expected::expected`] what a healthy cylinder should read, with how sure that is;
+//! [`usual`] what engines usually read where there is no manual. `protocol/job-card.md` specifies
+//! the card.
 
 pub mod atmosphere;
 mod card;

@@ -1,5 +1,8 @@
 //! Joins the rooms: recorded packets and events → samples → runs → assessment. Live and replay
 //! feed the same code, so both give the same findings.
+//!
+//! A [`Pipeline`] takes records one after another and tells what is new; a [`Player`] feeds it from
+//! a recording; [`analyse`] does all of that at once and gives the [`Findings`].
 
 mod analysis;
 mod by_hand;

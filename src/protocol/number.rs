@@ -128,7 +128,15 @@ impl NumberType {
             Self::F32 => to_single(raw).to_bits(),
             Self::Sfloat => to_decimal(raw, 12, 4),
             Self::Float => to_decimal(raw, 24, 8),
-            _ => to_integer(raw, self.limits().unwrap_or_default()),
+            // Each by name, so that a new type is missed here by the compiler and not by a reader.
+            Self::U8
+            | Self::I8
+            | Self::U16
+            | Self::I16
+            | Self::U24
+            | Self::I24
+            | Self::U32
+            | Self::I32 => to_integer(raw, self.limits().unwrap_or_default()),
         };
         let size = self.size();
         match order {

@@ -1,5 +1,9 @@
 //! What is handed over: text, plots, page, tables. Pure functions from findings to bytes; one
 //! writer puts them in place atomically.
+//!
+//! [`outputs`] makes every file in memory, [`write_folder`] alone writes; [`text`](text()) is what
+//! the terminal shows; [`verify`] makes the report again and compares. Numbers become text in
+//! [`view`], pictures are laid out once in [`chart`].
 
 pub mod chart;
 #[cfg(feature = "parquet")]

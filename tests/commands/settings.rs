@@ -25,9 +25,7 @@ fn option_before_setting_before_card() {
         let output = run_at_home(home.path(), &arguments);
         assert_eq!(code(&output), 0, "{}", complaint(&output));
         let text = printed(&output);
-        let reads = text
-            .lines()
-            .any(|line| line.contains(" ± ") && line.contains(unit));
+        let reads = text.contains(&format!("cold ({unit})"));
         assert!(reads, "{unit}: {text}");
     };
     shows(&[], "psi");

@@ -34,7 +34,7 @@ fn a_differently_packed_sensor_tells_the_same_story() {
         let findings: Value = serde_json::from_str(&replayed).unwrap();
         let runs = findings["runs"].as_array().unwrap().iter();
         let cold = runs.filter(|run| run["condition"] == "cold-dry");
-        cold.map(|run| run["result"]["reading"]["value"].as_f64().unwrap())
+        cold.map(|run| run["result"]["reading"]["value_pa"].as_f64().unwrap())
             .collect()
     };
     let workbench = cold("a.jsonl", recipe.to_str().unwrap());

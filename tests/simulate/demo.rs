@@ -22,7 +22,7 @@ fn again(name: &str) -> Simulated {
     let made = session(&recipe, protocol, Some(&card)).expect("a visit");
     let kept = fs::read(demo(&format!("{name}.jsonl"))).expect("a recording");
     let truth = serde_json::to_string_pretty(&made.truth).expect("JSON");
-    let remedy = format!("needlerest simulate demo/{name}.recipe.toml --out demo --force");
+    let remedy = format!("needlerest simulate demo/{name}.recipe.toml --out demo --replace");
     assert!(
         made.recording == kept,
         "{name}: make it again with {remedy}"

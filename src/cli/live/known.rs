@@ -4,7 +4,6 @@ use crate::cli::{Exit, Failure, document};
 use etcetera::{BaseStrategy, choose_base_strategy};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// A remembered sensor.
@@ -47,15 +46,8 @@ pub(in crate::cli) fn load(path: &Path) -> Result<AllKnown, Failure> {
 
 /// Writes them, whole or not at all.
 pub(in crate::cli) fn save(path: &Path, all: &AllKnown) -> Result<(), Failure> {
-    let failed = |error: std::io::Error| Failure::file(path, "write", &error);
     let text = toml::to_string(all).map_err(|error| Failure::new(Exit::Failed, error))?;
-    let folder = path.parent().unwrap_or(Path::new("."));
-    std::fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
-    file.write_all(text.as_bytes()).map_err(failed)?;
-    file.as_file().sync_all().map_err(failed)?;
-    file.persist(path).map_err(|error| failed(error.error))?;
-    Ok(())
+    document::save(path, &text)
 }
 
 #[cfg(test)]

@@ -9,10 +9,10 @@ use super::live::recorder::{Now, Recorder, Told};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
-use super::{Exit, Failure, Outcome, document, replay};
+use super::{Exit, Failure, Outcome, document, live, replay};
 use crate::engine::Condition;
 use crate::protocol::ProtocolFile;
-use crate::recording::{BackgroundSink, Event, FORMAT, Header, VERSION, WriteError, Writer};
+use crate::recording::{BackgroundSink, Event, WriteError, Writer};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, Source, TransportError};
 use std::io::Write;
@@ -103,7 +103,7 @@ async fn record(args: &Args) -> Outcome {
     if args.file.exists() {
         return Err(written(&args.file, &WriteError::Exists));
     }
-    let card = args.card.as_deref().map(document::text).transpose()?;
+    let card = document::card(args.card.as_deref())?;
     let screen = Screen::new();
     let mut ending = Ending::listen()?;
     let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
@@ -139,18 +139,7 @@ async fn into_file(
     let origin = source.origin().clone();
     let protocol = ProtocolFile::parse(&origin.protocol)
         .map_err(|error| Failure::new(Exit::BadInput, error).at("the recording's protocol file"))?;
-    let header = Header {
-        format: FORMAT.to_owned(),
-        version: VERSION,
-        tool: env!("CARGO_PKG_VERSION").to_owned(),
-        started: origin
-            .started
-            .clone()
-            .unwrap_or_else(|| jiff::Timestamp::now().to_string()),
-        protocol: origin.protocol,
-        sensor: origin.sensor,
-        card: card.or(origin.card),
-    };
+    let header = live::header(origin, card);
     let failed = |error: WriteError| written(&args.file, &error);
     let writer = Writer::create(&args.file, &header)
         .and_then(Writer::into_background)

@@ -1,7 +1,7 @@
 //! `settings`: shows the user's defaults, sets one, forgets one.
 
 use super::file::{KEYS, Key, Settings, path};
-use crate::cli::{Exit, Failure, Outcome};
+use crate::cli::{Exit, Failure, Outcome, document};
 use std::io::Write;
 use std::path::Path;
 use toml::de::DeTable;
@@ -95,13 +95,7 @@ fn change(path: &Path, key: Key, value: Option<&str>) -> Result<(), Failure> {
     };
     let after = changed(&before, key.name, value);
     Settings::parse(&after, path)?;
-    let folder = path.parent().unwrap_or(Path::new("."));
-    std::fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
-    file.write_all(after.as_bytes()).map_err(failed)?;
-    file.as_file().sync_all().map_err(failed)?;
-    file.persist(path).map_err(|error| failed(error.error))?;
-    Ok(())
+    document::save(path, &after)
 }
 
 /// The text with this one entry replaced, added or taken out.

@@ -107,8 +107,7 @@ pub(super) fn run(args: &Args) -> Outcome {
 }
 
 async fn visit(args: &Args) -> Outcome {
-    // Before the sensor is woken for nothing.
-    let card = args.card.as_deref().map(document::text).transpose()?;
+    let card = document::card(args.card.as_deref())?;
     let mut ending = Ending::listen()?;
     let (source, sensor): (Box<dyn Source>, String) = if let Some(path) = &args.replay {
         let pace = if args.speed == 0.0 {

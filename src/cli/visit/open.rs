@@ -1,13 +1,11 @@
 //! What a visit begins with: the recording (new, or one that goes on), the analysis, the session.
 
 use super::desk::{Desk, Keeping};
-use crate::cli::{Exit, Failure};
+use crate::cli::{Exit, Failure, live};
 use crate::engine::{Ambient, Condition, JobCard};
 use crate::pipeline::{Options, Pipeline, PipelineError, Run};
 use crate::protocol::Reference;
-use crate::recording::{
-    self, Event, FORMAT, Header, Record, TimedEvent, VERSION, WriteError, Writer,
-};
+use crate::recording::{self, Event, Record, TimedEvent, WriteError, Writer};
 use crate::session::{KeptRun, Session, Setup};
 use crate::transport::Origin;
 use crate::units::{Pressure, PressureUnit};
@@ -42,17 +40,7 @@ pub(super) fn unit(asked: Option<PressureUnit>, card: Option<&JobCard>) -> Press
 }
 
 fn begun(wanted: &Wanted<'_>, file: Option<&Path>, origin: Origin) -> Result<Desk, Failure> {
-    let header = Header {
-        format: FORMAT.to_owned(),
-        version: VERSION,
-        tool: env!("CARGO_PKG_VERSION").to_owned(),
-        started: origin
-            .started
-            .unwrap_or_else(|| jiff::Timestamp::now().to_string()),
-        protocol: origin.protocol,
-        sensor: origin.sensor,
-        card: wanted.card.clone().or(origin.card),
-    };
+    let header = live::header(origin, wanted.card.clone());
     let pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
     let keeping = match file {
         Some(path) => {

@@ -5,7 +5,7 @@ use super::open::Wanted;
 use super::{Manner, Visit, go_through};
 use crate::cli::live::choice::{read as read_protocol, shipped};
 use crate::cli::live::runtime::{self, Ending};
-use crate::cli::{Exit, Failure, Outcome};
+use crate::cli::{Exit, Failure, Outcome, document};
 use crate::engine::Condition;
 use crate::simulate::Recipe;
 use crate::transport::{PracticeHand, practice};
@@ -55,11 +55,7 @@ pub(in crate::cli) fn run(args: &Args) -> Outcome {
 
 async fn visit(args: &Args) -> Outcome {
     let mut ending = Ending::listen()?;
-    let text = args
-        .recipe
-        .as_deref()
-        .map(crate::cli::document::text)
-        .transpose()?;
+    let text = args.recipe.as_deref().map(document::text).transpose()?;
     let recipe = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
         let failure = Failure::new(Exit::BadInput, error);
         match &args.recipe {
@@ -69,7 +65,7 @@ async fn visit(args: &Args) -> Outcome {
     })?;
     let card = match &args.card {
         _ if args.no_card => None,
-        Some(path) => Some(crate::cli::document::text(path)?),
+        Some(path) => document::card(Some(path))?,
         None => Some(CARD.to_owned()),
     };
     let protocol = match &args.protocol {
