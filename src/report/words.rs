@@ -166,6 +166,16 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
             format!("cranking was uneven (by {})", percent(*unevenness)),
             "Charge the battery, or turn the engine with a steadier hand.",
         ),
+        Flag::UnevenStrokes {
+            scatter_share,
+            needed,
+        } => (
+            format!(
+                "the strokes differ by {:.1} % from one to the next; about {needed} as uneven as these are needed",
+                scatter_share * 100.0
+            ),
+            flag.advice(),
+        ),
         Flag::SlowCadence { median } => (
             format!(
                 "cranking was slow ({:.0} strokes a minute)",

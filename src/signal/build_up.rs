@@ -49,8 +49,15 @@ impl Prior {
     pub(super) const FOLLOWING: Self = Self {
         fast: 0.15,
         slow: 0.003,
-        brisk: 2.0,
+        brisk: 8.0,
         scatter: 0.0008,
+    };
+    /// Tops of kicks or pulls behind a check valve.
+    pub(super) const TOPS: Self = Self {
+        fast: 0.5,
+        slow: 0.003,
+        brisk: 1.0,
+        scatter: 0.004,
     };
 }
 

@@ -17,6 +17,10 @@ const APART_S: f64 = 0.45;
 const WEAK: f64 = 0.85;
 /// A kick or a pull is over after this long (s); common practice, no source.
 const ONE_BURST_S: f64 = 0.55;
+/// Strokes this far apart (s) are none of one kick or pull; common practice, no source.
+const UNHURRIED_S: f64 = 0.23;
+/// Time between the strokes that an electric starter makes (s); common practice, no source.
+const STARTER_S: std::ops::Range<f64> = UNHURRIED_S..0.6;
 /// A burst that goes on for longer (s) is steady cranking; common practice, no source.
 const LONG_BURST_S: f64 = 1.3;
 /// How many strokes are recent.
@@ -25,12 +29,12 @@ const RECENT: usize = 8;
 const LOOK_BACK: usize = 64;
 
 /// Steady strokes scatter by this share of the level (prior), …
-const STEADY_SCATTER: f64 = 0.0008;
+pub(super) const STEADY_SCATTER: f64 = 0.0008;
 /// … and by this share of the change in their intervals.
 const UNEVEN_SCATTER: f64 = 0.06;
 /// Kicks and pulls scatter by this share of the level (prior): nobody's strength is the same
 /// twice.
-const BURST_SCATTER: f64 = 0.006;
+const BURST_SCATTER: f64 = 0.004;
 
 /// Feeds the bank with steady strokes or with the best of each burst.
 #[derive(Clone, Debug)]
@@ -42,6 +46,8 @@ pub(super) struct Bursts {
     bursty: bool,
     following: bool,
     best: Option<Step>,
+    /// The best of the burst in hand is in the bank.
+    counted: bool,
     /// Strokes of the burst in hand only, for the case that it turns out to be steady cranking.
     steady: Fit,
     /// When the burst in hand began.
@@ -66,6 +72,7 @@ impl Bursts {
             bursty: false,
             following: false,
             best: None,
+            counted: false,
             recent: Vec::new(),
             earlier: Vec::new(),
         }
@@ -103,7 +110,7 @@ impl Bursts {
         cadence::median(&mut changes).unwrap_or(0.0)
     }
 
-    /// Takes a stroke; false if it was too weak to tell anything.
+    /// Takes a stroke; says whether there is something new to look at.
     pub(super) fn push(&mut self, time: f64, step: Step) -> bool {
         let level = step.lift.to;
         let pause = self.pause_before(time);
@@ -130,8 +137,9 @@ impl Bursts {
             self.strong = time;
         }
         if self.bursty {
-            self.within_burst(time, pause, weak, step);
-        } else if !weak {
+            return self.within_burst(time, pause, weak, step);
+        }
+        if !weak {
             if self.following && level * WEAK > highest {
                 // Cranking began in the middle of a compression: the strokes before were weak.
                 self.bank = self.bank.renew();
@@ -142,28 +150,57 @@ impl Bursts {
     }
 
     /// One burst is one step, however many strokes it has, unless it goes on for too long to be
-    /// a kick or a pull.
-    fn within_burst(&mut self, time: f64, pause: bool, weak: bool, step: Step) {
+    /// a kick or a pull. Says whether there is something new to look at.
+    fn within_burst(&mut self, time: f64, pause: bool, weak: bool, step: Step) -> bool {
         if pause {
             self.close();
             self.steady = self.steady.renew();
         }
+        if let Some(best) = self.best.filter(|best| step.lift.to <= best.lift.to) {
+            // The best of this burst has passed.
+            if !weak {
+                self.steady.push(&step);
+            }
+            return !std::mem::replace(&mut self.counted, true) && self.count(&best);
+        }
         if weak {
-            return;
+            return false;
         }
         self.steady.push(&step);
         if time - self.since >= LONG_BURST_S {
             self.bursty = false;
             self.bank = self.steady.clone();
-        } else if self.best.is_none_or(|best| step.lift.to > best.lift.to) {
-            let step = Step { strokes: 1, ..step };
-            self.best = Some(step);
-            self.bank = self.closed.clone();
-            self.bank.push(&step);
+            return true;
+        }
+        let step = Step { strokes: 1, ..step };
+        self.best = Some(step);
+        self.counted = self.worthy(&step);
+        self.counted && self.count(&step)
+    }
+
+    /// The bank is that of all bursts before, and the best stroke of this one.
+    fn count(&mut self, best: &Step) -> bool {
+        self.bank = self.closed.clone();
+        self.bank.push(best);
+        true
+    }
+
+    /// Whether the burst in hand can count already: its best may be yet to come.
+    fn worthy(&self, step: &Step) -> bool {
+        self.closed
+            .prospect()
+            .is_none_or(|closed| step.lift.to > closed.plateau)
+    }
+
+    /// Cranking is over: the burst in hand counts as it is.
+    pub(super) fn finish(&mut self) {
+        if let (true, false, Some(best)) = (self.bursty, self.counted, self.best) {
+            self.count(&best);
         }
     }
 
     fn close(&mut self) {
+        self.counted = false;
         if let Some(best) = self.best.take() {
             self.closed.push(&best);
         }
@@ -172,7 +209,11 @@ impl Bursts {
     /// The strokes so far were the first burst, or a few.
     fn turn_bursty(&mut self) {
         self.bursty = true;
-        self.closed = self.bank.renew();
+        self.closed = if self.following {
+            self.bank.renew()
+        } else {
+            Fit::tops()
+        };
         self.closed.expect(BURST_SCATTER);
         self.best = None;
         let (mut shortest, mut before) = (f64::INFINITY, None);
@@ -213,7 +254,19 @@ impl Bursts {
     /// Whether it is clear by now that this is not the first kick or pull of several: steady
     /// cranking goes on for longer.
     pub(super) fn told_apart(&self, first: f64, now: f64) -> bool {
-        self.bursty || now - first >= ONE_BURST_S
+        let apart = self
+            .recent
+            .windows(2)
+            .last()
+            .map_or(0.0, |pair| pair[1].0 - pair[0].0);
+        self.bursty || now - first >= ONE_BURST_S || apart >= UNHURRIED_S
+    }
+
+    /// Whether the last two strokes came as a starter makes them: too far apart for one kick or
+    /// pull, too close for a hand crank.
+    pub(super) fn by_starter(&self) -> bool {
+        let apart = self.recent.windows(2).last();
+        !self.bursty && apart.is_some_and(|pair| STARTER_S.contains(&(pair[1].0 - pair[0].0)))
     }
 
     /// Steps that the build-up rests on.

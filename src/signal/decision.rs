@@ -9,6 +9,11 @@ pub(super) const FEWEST: u32 = 3;
 /// under a normal law: 0.9 %.
 const SURE: f64 = 2.35;
 
+/// Strokes are uneven when their scatter alone takes up this share of the tolerance.
+const MOSTLY: f64 = 0.6;
+/// Nobody makes more strokes than this.
+const MOST: f64 = 100.0;
+
 /// What a look at the strokes says.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Look {
@@ -26,20 +31,21 @@ pub(super) fn look(
     prospect: &Prospect,
     steady: f64,
     strokes: u32,
+    fewest: u32,
     tolerance: f64,
     usable: bool,
 ) -> Look {
     let doubt = SURE * libm::hypot(prospect.standard, steady);
     let left = prospect.left.abs();
     let left_at_most = left + doubt;
-    let settled = usable && strokes >= FEWEST && left <= tolerance && doubt <= tolerance;
+    let settled = usable && strokes >= fewest && left <= tolerance && doubt <= tolerance;
     Look {
         settled,
         left_at_most,
         strokes_missing: if settled {
             None
         } else {
-            missing(prospect, strokes, left.max(doubt), tolerance)
+            missing(prospect, strokes, (left, doubt), tolerance)
         },
     }
 }
@@ -49,8 +55,35 @@ pub(super) fn limits(steady: f64, tolerance: f64) -> bool {
     SURE * steady > 0.6 * tolerance
 }
 
-/// What is left shrinks by the ratio with every stroke, and so does the doubt about it.
-fn missing(prospect: &Prospect, strokes: u32, left: f64, tolerance: f64) -> Option<u32> {
+/// How many strokes as uneven as these make their level known to within the tolerance; none where
+/// something else keeps it from being known.
+pub(super) fn needed(prospect: &Prospect, strokes: u32, tolerance: f64) -> Option<u32> {
+    let uneven = SURE * prospect.standard > tolerance && prospect.left.abs() <= tolerance;
+    let mostly_scatter = SURE * prospect.scatter > MOSTLY * tolerance * f64::from(strokes).sqrt();
+    (uneven && mostly_scatter && strokes >= FEWEST)
+        .then(|| by_counting(prospect, strokes, SURE * prospect.standard, tolerance))
+        .flatten()
+}
+
+/// The doubt about a mean goes down with the square root of the count.
+fn by_counting(prospect: &Prospect, strokes: u32, doubt: f64, tolerance: f64) -> Option<u32> {
+    let times = doubt / tolerance;
+    let needed = (f64::from(strokes) * times * times).ceil();
+    (prospect.scatter > 0.0 && needed.is_finite() && needed < MOST).then_some(needed as u32)
+}
+
+/// What is left shrinks by the ratio with every stroke, and so does the doubt about it; once
+/// little is left, the scatter of the strokes is what keeps their level from being known.
+fn missing(
+    prospect: &Prospect,
+    strokes: u32,
+    (left, doubt): (f64, f64),
+    tolerance: f64,
+) -> Option<u32> {
+    if let Some(needed) = needed(prospect, strokes, tolerance) {
+        return Some(needed.saturating_sub(strokes).max(1));
+    }
+    let left = left.max(doubt);
     let least = FEWEST.saturating_sub(strokes).max(1);
     let ratio = prospect.ratio + prospect.ratio_standard;
     if !(tolerance > 0.0 && left.is_finite()) || ratio >= 0.99 {

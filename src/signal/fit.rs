@@ -8,6 +8,9 @@ use super::results::Rig;
 /// Steps kept for the curve that is shown.
 const CURVE_STEPS: usize = 64;
 
+/// A kick that lifts far tells less. Standard deviation as a share of the lift.
+const PER_RISE: f64 = 0.05;
+
 /// One step of the build-up: a stroke, or the best stroke of a burst.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Step {
@@ -20,6 +23,8 @@ pub(super) struct Step {
 #[derive(Clone, Debug)]
 enum Model {
     Peaks(Box<Bank>),
+    /// With the top before.
+    Tops(Box<Bank>, Option<f64>),
     Lifts(Lifts),
 }
 
@@ -46,10 +51,19 @@ impl Fit {
         }
     }
 
+    /// For the tops of kicks or pulls behind a check valve.
+    pub(super) fn tops() -> Self {
+        Self {
+            model: Model::Tops(Box::new(Bank::new(Prior::TOPS)), None),
+            ..Self::new(None)
+        }
+    }
+
     /// The same without steps.
     pub(super) fn renew(&self) -> Self {
         let model = match &self.model {
             Model::Peaks(bank) => Model::Peaks(Box::new(bank.renew())),
+            Model::Tops(bank, _) => Model::Tops(Box::new(bank.renew()), None),
             Model::Lifts(_) => Model::Lifts(Lifts::default()),
         };
         Self {
@@ -63,7 +77,7 @@ impl Fit {
     /// How much scatter between steps to expect, as a share of the level.
     pub(super) fn expect(&mut self, scatter: f64) {
         self.scatter = scatter;
-        if let Model::Peaks(bank) = &mut self.model {
+        if let Model::Peaks(bank) | Model::Tops(bank, _) = &mut self.model {
             bank.expect(scatter);
         }
     }
@@ -82,20 +96,26 @@ impl Fit {
         });
         match &mut self.model {
             Model::Peaks(bank) => bank.push(lift.to, lift.standard, step.strokes, lift.trust),
+            Model::Tops(bank, before) => {
+                let base = libm::hypot(lift.standard, self.scatter * lift.to);
+                let rise = PER_RISE * (lift.to - before.replace(lift.to).unwrap_or(0.0));
+                let trust = lift.trust * base * base / (base * base + rise * rise);
+                bank.push(lift.to, lift.standard, step.strokes, trust);
+            }
             Model::Lifts(lifts) => lifts.push(lift, self.scatter),
         }
     }
 
     pub(super) fn steps(&self) -> u32 {
         match &self.model {
-            Model::Peaks(bank) => bank.strokes(),
+            Model::Peaks(bank) | Model::Tops(bank, _) => bank.strokes(),
             Model::Lifts(lifts) => lifts.strokes(),
         }
     }
 
     pub(super) fn prospect(&self) -> Option<Prospect> {
         match &self.model {
-            Model::Peaks(bank) => bank.prospect(),
+            Model::Peaks(bank) | Model::Tops(bank, _) => bank.prospect(),
             Model::Lifts(lifts) => lifts.prospect(),
         }
     }

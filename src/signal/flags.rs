@@ -26,6 +26,7 @@ impl Flag {
                 Severity::Repeat
             }
             Self::StoppedEarly { .. }
+            | Self::UnevenStrokes { .. }
             | Self::NotZeroed
             | Self::SlowCadence { .. }
             | Self::ThrottleMayBeShut { .. }
@@ -68,6 +69,9 @@ impl Flag {
             }
             Self::UnevenCadence { .. } => {
                 "Crank or kick as evenly as you can; charge the battery if the starter labours."
+            }
+            Self::UnevenStrokes { .. } => {
+                "Kick, pull or turn as evenly as you can, or go on for longer; until then the reading is as uncertain as it says."
             }
             Self::SlowCadence { .. } => {
                 "Charge the battery or help with a second one, take out all plugs, and repeat."

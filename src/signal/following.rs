@@ -5,7 +5,7 @@
 //! strokes.
 
 use super::found::Found;
-use super::peak_fit::{self, Point};
+use super::peak_fit::{self, Point, Skews};
 
 /// Samples kept for the fit of a peak's top.
 const KEPT: usize = 128;
@@ -14,12 +14,15 @@ const SHARE: f64 = 0.15;
 /// A stroke is over when the pressure has fallen below this share of its peak: a piston that
 /// rocks back and comes again makes one stroke.
 const OVER: f64 = 0.5;
-/// The top is fitted as soon as the pressure has fallen below this share of the peak.
+/// The top is fitted as soon as the pressure has fallen below this share of the peak, where enough
+/// samples lie above it; otherwise when the stroke is over.
 const TOP: f64 = 0.80;
+/// A slow sensor's samples are used down to this share of the peak.
+const WIDEST: f64 = 0.15;
 /// The fit narrows down to the top by these shares of the peak, …
-const CLOSE: [f64; 4] = [0.86, 0.91, 0.95, 0.97];
+const CLOSE: [f64; 9] = [0.3, 0.45, 0.6, 0.7, 0.8, 0.86, 0.91, 0.95, 0.97];
 /// … as long as so many samples remain.
-const ENOUGH: usize = 6;
+const ENOUGH: usize = 7;
 
 /// Where the pressure is going.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +53,7 @@ pub(super) struct Following {
     ambient: f64,
     /// Running height of the strokes.
     usual: f64,
+    skews: Skews,
 }
 
 impl Following {
@@ -71,6 +75,7 @@ impl Following {
             noise,
             ambient,
             usual: 0.0,
+            skews: Skews::new(),
         }
     }
 
@@ -116,13 +121,19 @@ impl Following {
         self.lowest = self.lowest.min(at.x);
         let fallen = self.highest.x - at.x;
         if self.fitted.is_none() && at.x < TOP * self.highest.x {
-            self.fitted = Some(self.fit());
+            let (first, end) = self.span(TOP);
+            if end - first >= ENOUGH {
+                self.fitted = Some(self.fit());
+            }
         }
         // The valley before the very first peak is where the recording began.
         if fallen < threshold || self.highest.x < threshold || at.x > OVER * self.highest.x {
             return None;
         }
-        let found = self.fitted.take().unwrap_or_else(|| self.fit());
+        let found = match self.fitted.take() {
+            Some(found) => found,
+            None => self.fit(),
+        };
         self.going = Going::Down;
         self.lowest = at.x;
         self.missing = false;
@@ -137,8 +148,8 @@ impl Following {
         Some(found)
     }
 
-    fn fit(&self) -> Found {
-        let mut span = self.span(TOP);
+    fn fit(&mut self) -> Found {
+        let mut span = self.span(WIDEST);
         for share in CLOSE {
             let closer = self.span(share);
             if closer.1 - closer.0 < ENOUGH {
@@ -146,8 +157,14 @@ impl Following {
             }
             span = closer;
         }
-        let points = (span.0..span.1).map(|index| self.at(index));
-        let top = peak_fit::top(points, self.highest, self.ambient, self.noise);
+        let points: Vec<Point> = (span.0..span.1).map(|index| self.at(index)).collect();
+        let top = peak_fit::top(
+            &points,
+            self.highest,
+            self.ambient,
+            self.noise,
+            &mut self.skews,
+        );
         Found {
             time: top.time,
             level: top.level,

@@ -11,6 +11,10 @@ pub(super) const CUT_OFF_REFUSED: f64 = 0.25;
 /// The build-up is not exactly what the fit takes it for: its uncertainty is widened by this
 /// factor, found on simulated runs.
 pub(super) const MODEL: f64 = 1.25;
+/// Standard uncertainty of the way that is left to the plateau, as a share of it: upwards, …
+const STILL_UP: f64 = 0.2;
+/// … and downwards, where an oil film thins out, nobody knows how far.
+const STILL_DOWN: f64 = 0.5;
 /// From this cut-off on the user is told.
 const CUT_OFF_TOLD: f64 = 0.05;
 /// Strokes below which a result is hardly one (TM 5-4210-230-14&P-1 asks for five strokes or the
@@ -42,6 +46,27 @@ pub(super) struct Tally {
     pub(super) cut_off_share: f64,
     /// The sample rate alone keeps the reading from settling.
     pub(super) rate_limits: bool,
+    /// The strokes' own scatter does: it, and how many as uneven as these were needed.
+    pub(super) uneven: Option<(f64, u32)>,
+}
+
+/// How well the strokes of one kick or pull tell what many would lead to, as a share of that
+/// (standard uncertainty): hardly, where it must be pumped up first.
+pub(super) fn one_burst(rig: Option<Rig>) -> f64 {
+    if rig == Some(Rig::Following) {
+        0.02
+    } else {
+        0.3
+    }
+}
+
+/// What the way that is left to the plateau leaves in doubt: it is not exactly geometric.
+pub(super) fn beyond(left: f64) -> f64 {
+    if left < 0.0 {
+        STILL_DOWN * left
+    } else {
+        STILL_UP * left
+    }
 }
 
 /// Adds flags and grade.
@@ -130,6 +155,12 @@ fn about_cranking(result: &RunResult, context: &Context<'_>, tally: &Tally, flag
         if cadence.unevenness > UNEVEN {
             flags.push(Flag::UnevenCadence {
                 unevenness: cadence.unevenness,
+            });
+        }
+        if let Some((scatter_share, needed)) = tally.uneven {
+            flags.push(Flag::UnevenStrokes {
+                scatter_share,
+                needed,
             });
         }
         if cadence.median.hz() < SLOW_HZ {

@@ -193,6 +193,13 @@ pub enum Flag {
         /// See [`Cadence::unevenness`].
         unevenness: f64,
     },
+    /// The strokes (kicks, pulls) differ so much that more of them were needed to know their level.
+    UnevenStrokes {
+        /// Standard deviation of a stroke about the build-up, as a share of the reading.
+        scatter_share: f64,
+        /// About how many strokes (kicks, pulls) as uneven as these the reading needs.
+        needed: u32,
+    },
     /// Cranking was slow.
     SlowCadence {
         /// Median stroke rate.

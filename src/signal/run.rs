@@ -2,7 +2,7 @@
 
 use super::budget::{Parts, budget};
 use super::build_up::Prospect;
-use super::bursts::Bursts;
+use super::bursts::{self, Bursts};
 use super::cadence;
 use super::curve;
 use super::decision::{self, Look};
@@ -23,6 +23,13 @@ const RECENT: usize = 9;
 /// Standard deviation of what interpolation adds, as a share of the cut-off, where samples fall
 /// evenly on the tops: that of x² for x uniform in ±1/2 over its largest value, 4 / sqrt(180).
 const SPREAD: f64 = 0.298;
+
+/// What of the doubt about the shape between samples (of its variance) is the same in all strokes,
+/// where samples fall differently on each.
+const SHAPE: f64 = 0.15;
+
+/// Two strokes are alike when they differ by no more than this share of the tolerance.
+const ALIKE: f64 = 0.8;
 
 /// A reading that was called settled.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,6 +55,8 @@ pub(super) struct Run {
     height: f64,
     standard: f64,
     bias: f64,
+    /// Sum of the strokes' [`sharpness`].
+    sharp: f64,
     /// What interpolation added: where it varies, the samples fell differently on every stroke.
     added: Moments,
     bank: Bursts,
@@ -82,6 +91,7 @@ impl Run {
             height: 0.0,
             standard: 0.0,
             bias: 0.0,
+            sharp: 0.0,
             added: Moments::default(),
             bank: Bursts::new(),
             look: None,
@@ -141,7 +151,13 @@ impl Run {
         self.cut_off += (found.cut_off - self.cut_off) * weight;
         self.height += (found.level - self.height) * weight;
         self.standard += (found.standard - self.standard) * weight;
-        self.bias += (found.bias - self.bias) * weight;
+        let sharp = if context.rig == Some(Rig::Holding) {
+            1.0
+        } else {
+            sharpness(found)
+        };
+        self.sharp += sharp;
+        self.bias += (found.bias - self.bias) * sharp / self.sharp;
         self.added.push(found.added, 1.0);
         let stroke = Stroke {
             number: self.count,
@@ -155,9 +171,9 @@ impl Run {
         };
         // A peak with samples missing may be anything up to the true one.
         let trust = if found.missing && context.rig != Some(Rig::Holding) {
-            0.05
+            0.05 * sharp
         } else {
-            1.0
+            sharp
         };
         let telling = self.bank.push(
             found.time,
@@ -208,13 +224,15 @@ impl Run {
             .foreseen
             .replace(prospect.plateau)
             .is_some_and(|before| (prospect.plateau - before).abs() <= tolerance);
+        let two = self.two_agree(context, tolerance);
         let steady = libm::hypot(self.sampling_doubt(), context.zero.standard.pa());
         let look = decision::look(
             &prospect,
             steady,
             self.bank.steps(),
+            if two { 2 } else { decision::FEWEST },
             tolerance,
-            usable && agreed,
+            usable && (agreed || two),
         );
         self.look = Some(look);
         match self.call {
@@ -239,6 +257,17 @@ impl Run {
         }
     }
 
+    /// Whether two strokes are enough: a starter turns the engine, and the second stroke was as high
+    /// as the first.
+    fn two_agree(&self, context: &Context<'_>, tolerance: f64) -> bool {
+        let [first, second] = self.strokes.as_slice() else {
+            return false;
+        };
+        context.rig == Some(Rig::Following)
+            && self.bank.by_starter()
+            && (second.peak - first.peak).pa().abs() <= ALIKE * tolerance
+    }
+
     /// What the sample rate leaves in doubt. Samples that fell on a different part of every
     /// stroke's top err at random, and that averages out; in step with the strokes they do not.
     fn sampling_doubt(&self) -> f64 {
@@ -248,7 +277,7 @@ impl Run {
         } else {
             0.0
         };
-        self.bias * (1.0 - varies + varies / f64::from(self.count.max(1))).sqrt()
+        self.bias * (1.0 - varies + varies * SHAPE).sqrt()
     }
 
     fn told_apart(&self) -> bool {
@@ -281,13 +310,21 @@ impl Run {
     fn reading(&self, context: &Context<'_>) -> Option<Reading> {
         let prospect = self.bank.prospect()?;
         let noise = self.standard / prospect.weight.max(1.0).sqrt();
-        let fit = prospect.standard * prospect.standard - noise * noise;
+        let one_burst = if self.told_apart() {
+            0.0
+        } else {
+            quality::one_burst(context.rig) * prospect.plateau
+        };
+        let fit = prospect.standard * prospect.standard - noise * noise + one_burst * one_burst;
         let budget = budget(&Parts {
             accuracy: context.settings.accuracy_standard.pa(),
             resolution: context.settings.resolution.pa(),
             noise,
             zero: context.zero.standard.pa(),
-            fit: quality::MODEL * fit.max(0.0).sqrt(),
+            fit: libm::hypot(
+                quality::MODEL * fit.max(0.0).sqrt(),
+                quality::beyond(prospect.left),
+            ),
             sample_rate: self.sampling_doubt(),
         });
         Some(Reading {
@@ -330,6 +367,7 @@ impl Run {
 
     /// Closes the run.
     pub(super) fn end(mut self, context: &Context<'_>, droop: Option<Droop>) -> RunResult {
+        self.bank.finish();
         let prospect = self.bank.prospect();
         let refused = self.any_clipped
             || prospect.is_some_and(|prospect| self.undersampled(context, &prospect));
@@ -360,6 +398,14 @@ impl Run {
     }
 
     fn tally(&self, context: &Context<'_>, prospect: Option<Prospect>) -> quality::Tally {
+        let uneven = prospect
+            .filter(|_| self.call.is_none())
+            .and_then(|prospect| {
+                let plateau = Pressure::from_pa(prospect.plateau);
+                let tolerance = context.settings.tolerance(plateau).pa();
+                let needed = decision::needed(&prospect, self.bank.steps(), tolerance)?;
+                Some((prospect.scatter / prospect.plateau, needed))
+            });
         let rate_limits = prospect.is_some_and(|prospect| {
             let plateau = Pressure::from_pa(prospect.plateau);
             let tolerance = context.settings.tolerance(plateau).pa();
@@ -367,6 +413,7 @@ impl Run {
         });
         quality::Tally {
             rate_limits,
+            uneven,
             strokes: self.count,
             clipped_samples: self.clipped_samples,
             refused_samples: self.refused_samples,
@@ -377,6 +424,17 @@ impl Run {
                 0.0
             },
         }
+    }
+}
+
+/// How much a stroke tells, between 0 and 1: less where its top lay between two samples.
+fn sharpness(found: &Found) -> f64 {
+    let clear = libm::hypot(found.standard, bursts::STEADY_SCATTER * found.level);
+    let blurred = libm::hypot(clear, found.bias);
+    if blurred > 0.0 {
+        (clear / blurred) * (clear / blurred)
+    } else {
+        1.0
     }
 }
 

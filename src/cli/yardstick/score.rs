@@ -66,7 +66,7 @@ impl Score {
 /// Simulates and analyses one case.
 pub(super) fn score(case: &Case, index: u64) -> Result<Score, SimulateError> {
     let trace = simulate::run(&case.spec)?;
-    Ok(judge(case, index, &trace))
+    Ok(judge(case, index, &trace, &[]))
 }
 
 /// What the analyser is told about the sensor of this case.
@@ -82,9 +82,9 @@ pub(super) fn settings(case: &Case, plateau: Pressure) -> Settings {
     }
 }
 
-pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
+pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueStroke]) -> Score {
     let truth = &trace.truth;
-    let plateau = truth.plateau;
+    let plateau = Pressure::from_pa(needle(case, going_on).unwrap_or(truth.plateau.pa()));
     let settings = settings(case, plateau);
     let shown = plateau.pa() * (1.0 + case.spec.sensor.span_error);
     let mut analyser = Analyser::new(settings);
@@ -143,8 +143,12 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
         withdrawn,
         oracle: oracle(case, &truth.strokes, plateau.pa()),
         strokes_true: truth.strokes.len() as u32,
-        error_pa: reading.map(|reading| reading.value.pa() - shown),
-        true_error_pa: reading.map(|reading| reading.value.pa() - plateau.pa()),
+        error_pa: reading
+            .map(|reading| error_of_call(case, &truth.strokes, reading.value.pa(), shown)),
+        true_error_pa: reading.map(|reading| {
+            let off = error_of_call(case, &truth.strokes, reading.value.pa(), shown);
+            off + shown - plateau.pa()
+        }),
         expanded_pa: reading.map(|reading| reading.expanded.pa()),
         hits,
         phantoms,
@@ -153,24 +157,56 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace) -> Score {
     }
 }
 
-/// Error of a call. Oil seals for some strokes and then thins out, so the plateau of a wet run is
-/// no single level: there the highest that was shown by then is as true as where it ends.
+/// Strokes made by the same person after the run's end are left out until so many were made.
+const SETTLING: usize = 10;
+/// A pause between kicks or pulls is longer than this (s).
+const PAUSE_S: f64 = 0.5;
+
+/// A kick or a pull below this share of the best one failed, and counts no more than it would with
+/// the person.
+const FAILED: f64 = 0.85;
+
+/// Where the needle comes to when the same person goes on: the median of the highest pressures
+/// shown by each kick, pull or turn.
+fn needle(case: &Case, going_on: &[TrueStroke]) -> Option<f64> {
+    let bursts = matches!(case.starter, Starter::Kick | Starter::PullCord);
+    let mut tops: Vec<f64> = Vec::new();
+    let mut last = f64::NEG_INFINITY;
+    for stroke in going_on.iter().skip(SETTLING) {
+        let (time, shown) = (stroke.time.s(), stroke.shown_peak.pa());
+        match tops.last_mut() {
+            Some(top) if bursts && time - last < PAUSE_S => *top = top.max(shown),
+            _ => tops.push(shown),
+        }
+        last = time;
+    }
+    if bursts {
+        let highest = tops.iter().copied().fold(0.0, f64::max);
+        tops.retain(|top| *top >= FAILED * highest);
+    }
+    tops.sort_unstable_by(f64::total_cmp);
+    let upper = *tops.get(tops.len() / 2)?;
+    let lower = *tops.get((tops.len() - 1) / 2)?;
+    Some(f64::midpoint(lower, upper))
+}
+
+/// Error of a reading. Oil seals for some strokes and then thins out, so the plateau of a wet run
+/// is no single level: anything from the highest that was shown by then down to where it ends is
+/// as true.
 fn error_of_call(case: &Case, made: &[TrueStroke], value: f64, plateau: f64) -> f64 {
-    let off = value - plateau;
     if case.fault != Fault::Wet {
-        return off;
+        return value - plateau;
     }
     let highest = made.iter().map(|s| s.shown_peak.pa()).fold(0.0, f64::max);
-    let from_highest = value - highest * (1.0 + case.spec.sensor.span_error);
-    if from_highest.abs() < off.abs() {
-        from_highest
-    } else {
-        off
-    }
+    let highest = highest * (1.0 + case.spec.sensor.span_error);
+    value - value.clamp(plateau.min(highest), plateau.max(highest))
 }
 
 fn refuses(flag: &Flag) -> bool {
-    matches!(flag, Flag::Clipped { .. } | Flag::Undersampled { .. })
+    matches!(
+        flag,
+        Flag::Clipped { .. } | Flag::Undersampled { .. } | Flag::UnevenStrokes { .. }
+    )
 }
 
 /// First stroke at which the tester shows the plateau to within the tolerance.
