@@ -326,6 +326,7 @@ impl Analyser {
             rig,
             zero,
             noise,
+            period,
             ..
         } = self;
         let context = Context {
@@ -333,6 +334,7 @@ impl Analyser {
             rig: *rig,
             zero: *zero,
             noise: *noise,
+            period: period.get(),
         };
         run.push(found, &context, events);
         if let Stage::Cranking(cranking) = &mut self.stage {
@@ -418,6 +420,7 @@ impl Analyser {
                         settings,
                         zero,
                         noise,
+                        period,
                         ..
                     } = self;
                     let context = Context {
@@ -425,6 +428,7 @@ impl Analyser {
                         rig: None,
                         zero: *zero,
                         noise: *noise,
+                        period: period.get(),
                     };
                     run.push(&found, &context, events);
                 }
@@ -440,6 +444,7 @@ impl Analyser {
             rig: self.rig,
             zero: self.zero,
             noise: self.noise,
+            period: self.period.get(),
         };
         events.push(Event::RunEnded(Box::new(run.end(&context, droop))));
         self.runs_ended += 1;

@@ -12,7 +12,7 @@ use super::results::Rig;
 /// An interval this many times the shortest recent one ends a burst, …
 const APART: f64 = 2.2;
 /// … if it is also longer than this (s).
-const APART_S: f64 = 0.45;
+const APART_S: f64 = 0.62;
 /// A stroke below this share of the best recent one was weak: the engine was coasting.
 const WEAK: f64 = 0.85;
 /// A kick or a pull is over after this long (s); common practice, no source.

@@ -9,6 +9,9 @@ pub(super) const FEWEST: u32 = 3;
 /// under a normal law: 0.9 %.
 const SURE: f64 = 2.35;
 
+/// The same where two like strokes of a starter are enough: their scatter is hardly known, and the
+/// uncertainty already widened for that.
+const SURE_OF_TWO: f64 = 2.0;
 /// Strokes are uneven when their scatter alone takes up this share of the tolerance.
 const MOSTLY: f64 = 0.6;
 /// Nobody makes more strokes than this.
@@ -35,7 +38,8 @@ pub(super) fn look(
     tolerance: f64,
     usable: bool,
 ) -> Look {
-    let doubt = SURE * libm::hypot(prospect.standard, steady);
+    let sure = if strokes < FEWEST { SURE_OF_TWO } else { SURE };
+    let doubt = sure * libm::hypot(prospect.standard, steady);
     let left = prospect.left.abs();
     let left_at_most = left + doubt;
     let settled = usable && strokes >= fewest && left <= tolerance && doubt <= tolerance;

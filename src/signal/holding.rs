@@ -15,18 +15,26 @@ const ALLOWANCE: f64 = 0.75;
 const ALARM: f64 = 6.0;
 /// A step must be this many standard errors high.
 const CONFIRM: f64 = 4.5;
+/// Nor is it one below so many steps of the sensor's resolution, …
+const LEAST_STEPS: f64 = 1.6;
+/// … or this share of the level: a sensor's slow noise does as much.
+const LEAST_STEP: f64 = 0.0018;
 /// A step is complete when the pressure has not risen any further for this long (s).
 const SETTLE_S: f64 = 0.030;
 /// The held level and its fall are followed over about this many blocks.
 const MEMORY: f64 = 12.0;
-/// Two strokes cannot be closer than this share of the usual interval.
+/// Two strokes cannot be closer than this share of the usual interval, …
 const REFRACTORY: f64 = 0.35;
+/// … where that is shorter than this (s): longer ones are pauses between kicks.
+const STEADY_S: f64 = 0.6;
 /// Nor closer than this (s): 1200 crank turns a minute on a two-stroke.
 const CLOSEST_S: f64 = 0.05;
 /// After so long (s), whatever comes is a stroke of its own. Sooner, a rise that does not reach the
-/// level of the stroke before it is none: hose lag, or the neighbour's stroke through a leaking
-/// gasket.
+/// level of the stroke before it is none if it is small: hose lag, or the neighbour's stroke
+/// through a leaking gasket.
 const TAIL_S: f64 = 0.2;
+/// Small is less than this share of the level.
+const TAIL_SHARE: f64 = 0.03;
 /// A drift below this share of the level is not a step, however quiet the sensor.
 const LEAST_SHARE: f64 = 2e-4;
 
@@ -238,16 +246,19 @@ impl Holding {
         (self.level, self.fall, self.level_blocks) = (after, 0.0, 2.0);
         self.lowest = f64::NEG_INFINITY;
         self.gap = false;
-        if step < (CONFIRM * doubt).max(0.9 * self.least) {
+        let least = (LEAST_STEPS * self.least).max(LEAST_STEP * level.abs());
+        if step < (CONFIRM * doubt).max(least) {
             return None;
         }
         self.highest = self.highest.max(level);
         let since = self.last_step.map(|(last, _)| rise.onset - last);
         let lifts = self.last_step.is_none_or(|(_, before)| level > before);
-        let shortest = self.usual_interval.map_or(CLOSEST_S, |usual| {
-            (REFRACTORY * usual).clamp(CLOSEST_S, TAIL_S)
-        });
-        if since.is_some_and(|since| since < shortest || (since < TAIL_S && !lifts)) {
+        let small = !lifts && step < TAIL_SHARE * level;
+        let shortest = match self.usual_interval {
+            Some(usual) if usual < STEADY_S => (REFRACTORY * usual).max(CLOSEST_S),
+            _ => CLOSEST_S,
+        };
+        if since.is_some_and(|since| since < shortest || (since < TAIL_S && small)) {
             return None;
         }
         self.last_step = Some((rise.onset, level));
@@ -267,7 +278,12 @@ impl Holding {
                 0.0
             },
             added: 0.0,
-            cut_off: 0.0,
+            // How far it falls from one block to the next.
+            cut_off: if falls {
+                (rise.top - after) / rise.after_n.max(1.0)
+            } else {
+                0.0
+            },
             from: rise.from,
             missing: rise.gap,
             clipped: rise.clipped,

@@ -21,8 +21,9 @@ const BRISK: f64 = 1.5;
 /// A stroke that lifts far tells less: ratio and strength change along the build-up. Standard
 /// deviation as a share of the lift.
 const PER_LIFT: f64 = 0.02;
-/// The first stroke begins anywhere in the cycle, from standstill: it weighs this much.
-const FIRST_TRUST: f64 = 0.02;
+/// The first stroke begins anywhere in the cycle, from standstill: standard deviation as a share of
+/// what the second one makes.
+const FIRST: f64 = 0.14;
 /// Each stroke weighs this much of the next one.
 const FADE: f64 = 0.92;
 /// The prior of the scatter weighs as much as this many strokes.
@@ -57,6 +58,8 @@ struct Sums {
 pub(super) struct Lifts {
     sums: Sums,
     strokes: u32,
+    /// The first stroke waits for the second, which shows how high it might have been.
+    first: Option<Lift>,
     origin: f64,
     prospect: Option<Prospect>,
 }
@@ -85,13 +88,23 @@ impl Lifts {
         if variance <= 0.0 {
             return;
         }
-        let first = if self.strokes == 1 { FIRST_TRUST } else { 1.0 };
-        let trust = lift.trust * first * self.fit_of(&lift, variance);
+        if self.strokes == 1 {
+            self.first = Some(lift);
+            return;
+        }
+        if let Some(first) = self.first.take() {
+            let doubt = FIRST * lift.to;
+            let trust = lift.trust * variance / (variance + doubt * doubt);
+            self.take(&first, trust, variance);
+        }
+        let trust = lift.trust * self.fit_of(&lift, variance);
+        self.take(&lift, trust, variance);
+        self.prospect = self.solve(lift.to, base);
+    }
+
+    fn take(&mut self, lift: &Lift, trust: f64, variance: f64) {
         let (x, y) = (lift.from - self.origin, lift.to - self.origin);
         self.sums.push(x, y, trust / variance, trust);
-        if self.strokes >= 2 {
-            self.prospect = self.solve(lift.to, base);
-        }
     }
 
     /// Huber's weight of a stroke against what was foreseen.

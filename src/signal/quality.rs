@@ -15,6 +15,8 @@ pub(super) const MODEL: f64 = 1.25;
 const STILL_UP: f64 = 0.2;
 /// … and downwards, where an oil film thins out, nobody knows how far.
 const STILL_DOWN: f64 = 0.5;
+/// With fewer samples a stroke than this, steps run into each other.
+pub(super) const SAMPLES_A_STROKE: f64 = 3.5;
 /// From this cut-off on the user is told.
 const CUT_OFF_TOLD: f64 = 0.05;
 /// Strokes below which a result is hardly one (TM 5-4210-230-14&P-1 asks for five strokes or the
@@ -145,7 +147,7 @@ fn about_sensor(result: &RunResult, context: &Context<'_>, tally: &Tally, flags:
         });
     }
     let cut_off_share = tally.cut_off_share;
-    if result.rig == Some(Rig::Following) && (cut_off_share > CUT_OFF_TOLD || tally.rate_limits) {
+    if cut_off_share > CUT_OFF_TOLD || tally.rate_limits {
         flags.push(Flag::Undersampled { cut_off_share });
     }
 }

@@ -28,8 +28,8 @@ const SPREAD: f64 = 0.298;
 /// where samples fall differently on each.
 const SHAPE: f64 = 0.15;
 
-/// Two strokes are alike when they differ by no more than this share of the tolerance.
-const ALIKE: f64 = 0.8;
+/// Two strokes are alike when they differ by no more than this multiple of the tolerance.
+const ALIKE: f64 = 1.0;
 
 /// A reading that was called settled.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,6 +75,8 @@ pub(super) struct Context<'a> {
     pub(super) rig: Option<Rig>,
     pub(super) zero: Zero,
     pub(super) noise: f64,
+    /// Time between samples.
+    pub(super) period: f64,
 }
 
 impl Run {
@@ -260,10 +262,11 @@ impl Run {
     /// Whether two strokes are enough: a starter turns the engine, and the second stroke was as high
     /// as the first.
     fn two_agree(&self, context: &Context<'_>, tolerance: f64) -> bool {
-        let [first, second] = self.strokes.as_slice() else {
+        let [.., first, second] = self.strokes.as_slice() else {
             return false;
         };
         context.rig == Some(Rig::Following)
+            && self.bank.steps() == 2
             && self.bank.by_starter()
             && (second.peak - first.peak).pa().abs() <= ALIKE * tolerance
     }
@@ -411,8 +414,12 @@ impl Run {
             let tolerance = context.settings.tolerance(plateau).pa();
             self.call.is_none() && decision::limits(self.sampling_doubt(), tolerance)
         });
+        let too_slow = self.call.is_none()
+            && self
+                .usual_interval()
+                .is_some_and(|interval| interval < quality::SAMPLES_A_STROKE * context.period);
         quality::Tally {
-            rate_limits,
+            rate_limits: rate_limits || too_slow,
             uneven,
             strokes: self.count,
             clipped_samples: self.clipped_samples,

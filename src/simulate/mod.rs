@@ -39,7 +39,7 @@ pub use network::Ledger;
 pub use orifice::{Upstream, choked_factor, critical_ratio, mass_flow};
 pub use random::Draws;
 pub use recipe::{PlannedRun, Recipe};
-pub use run::{RunTrace, run, run_watched, samples};
+pub use run::{RunTrace, run, run_watched, samples, strokes};
 pub use sensor::Sample;
 pub use session::{Simulated, session, session_watched};
 pub use spec::{

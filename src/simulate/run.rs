@@ -41,6 +41,16 @@ pub fn samples(spec: &RunSpec) -> Result<Vec<Sample>, SimulateError> {
     Ok(samples)
 }
 
+/// The true strokes of a run alone: what the same person makes of the same engine.
+///
+/// # Errors
+/// As [`run`].
+pub fn strokes(spec: &RunSpec) -> Result<Vec<TrueStroke>, SimulateError> {
+    let mut sampler = Sampler::new(spec.sensor, Draws::new(spec.seed, 2));
+    let enacted = enact(spec, 0.0, &mut sampler, &mut Vec::new(), |_| ())?;
+    Ok(enacted.finder.into_strokes())
+}
+
 /// As [`run`], and shows every step of the machine to `watch`.
 ///
 /// # Errors

@@ -53,6 +53,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         scores.len(),
         args.seed
     )?;
+    writeln!(out, "\n{}", table::summary(&scores))?;
     if args.list {
         for score in &scores {
             list(&mut out, score)?;

@@ -20,8 +20,12 @@ pub(super) struct Score {
     pub(super) outcome: Outcome,
     /// Nothing may be called on these data, and the flags say so.
     pub(super) refused: bool,
+    /// Refused, though the data held the answer.
+    pub(super) needless: bool,
     /// Every call: true strokes made by then, and its error (Pa).
     pub(super) calls: Vec<(u32, f64)>,
+    /// The largest error of a call against cranking on without variation, for comparison (Pa).
+    pub(super) steady_error_pa: f64,
     pub(super) withdrawn: u32,
     pub(super) oracle: Option<u32>,
     pub(super) strokes_true: u32,
@@ -66,7 +70,22 @@ impl Score {
 /// Simulates and analyses one case.
 pub(super) fn score(case: &Case, index: u64) -> Result<Score, SimulateError> {
     let trace = simulate::run(&case.spec)?;
-    Ok(judge(case, index, &trace, &[]))
+    let going_on = going_on(case, trace.truth.strokes.len())?;
+    Ok(judge(case, index, &trace, &going_on))
+}
+
+/// Strokes that the same person makes after the run, in the same way. A starter does not vary, so
+/// there the truth of the simulation (cranked on until nothing changes) will do.
+fn going_on(case: &Case, made: usize) -> Result<Vec<TrueStroke>, SimulateError> {
+    if case.starter == Starter::Electric {
+        return Ok(Vec::new());
+    }
+    let mut spec = case.spec.clone();
+    spec.program.strokes += MORE;
+    spec.program.crank_at_most_s += 60.0;
+    (spec.program.hold_s, spec.program.bleed_s, spec.program.rest_s) = (0.0, 0.0, 0.0);
+    let mut strokes = simulate::strokes(&spec)?;
+    Ok(strokes.split_off(made.min(strokes.len())))
 }
 
 /// What the analyser is told about the sensor of this case.
@@ -90,13 +109,17 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
     let mut analyser = Analyser::new(settings);
     let (mut events, mut calls, mut results) = (Vec::new(), Vec::new(), Vec::new());
     let (mut gap, mut withdrawn, mut now) = (false, 0, 0.0);
+    let mut steady_error: f64 = 0.0;
+    let steady = truth.plateau.pa() * (1.0 + case.spec.sensor.span_error);
     let mut take = |events: &mut Vec<Event>, now: f64| {
         for event in events.drain(..) {
             match event {
                 Event::Settled(reading) => {
                     let made = truth.strokes.iter().filter(|s| s.time.s() <= now).count();
-                    let off =
-                        error_of_call(case, &truth.strokes[..made], reading.value.pa(), shown);
+                    let strokes = &truth.strokes[..made];
+                    let off = error_of_call(case, strokes, reading.value.pa(), shown);
+                    let by_steady = error_of_call(case, strokes, reading.value.pa(), steady);
+                    steady_error = steady_error.max(by_steady.abs());
                     calls.push((made as u32, off));
                 }
                 Event::Withdrawn { .. } => withdrawn += 1,
@@ -127,7 +150,11 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
     let run = results.iter().max_by_key(|run| run.strokes.len());
     let reading = run.and_then(|run| run.reading.as_ref());
     let (hits, phantoms, overlooked) = count_strokes(case, &truth.strokes, &results, plateau.pa());
-    let flags = run.map_or_else(Vec::new, |run| run.flags.clone());
+    let refused =
+        calls.is_empty() && run.is_some_and(|run| run.flags.iter().any(refuses));
+    let tolerance = settings.tolerance(Pressure::from_pa(shown)).pa();
+    let error =
+        reading.map(|reading| error_of_call(case, &truth.strokes, reading.value.pa(), shown));
     Score {
         index,
         rig: case.rig,
@@ -136,19 +163,22 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
         rate_hz: case.rate_hz,
         rig_found: run.and_then(|run| run.rig),
         plateau_pa: shown,
-        tolerance_pa: settings.tolerance(Pressure::from_pa(shown)).pa(),
+        tolerance_pa: tolerance,
         outcome: run.map_or(Outcome::NoReading, |run| run.outcome),
-        refused: calls.is_empty() && flags.iter().any(refuses),
+        refused,
+        needless: refused
+            && case.fault != Fault::Clipped
+            && match error {
+                Some(error) => error.abs() <= tolerance,
+                None => tops_sampled(case, trace, tolerance) >= TOPS_ENOUGH,
+            },
         calls,
+        steady_error_pa: steady_error,
         withdrawn,
         oracle: oracle(case, &truth.strokes, plateau.pa()),
         strokes_true: truth.strokes.len() as u32,
-        error_pa: reading
-            .map(|reading| error_of_call(case, &truth.strokes, reading.value.pa(), shown)),
-        true_error_pa: reading.map(|reading| {
-            let off = error_of_call(case, &truth.strokes, reading.value.pa(), shown);
-            off + shown - plateau.pa()
-        }),
+        error_pa: error,
+        true_error_pa: error.map(|error| error + shown - plateau.pa()),
         expanded_pa: reading.map(|reading| reading.expanded.pa()),
         hits,
         phantoms,
@@ -157,7 +187,9 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
     }
 }
 
-/// Strokes made by the same person after the run's end are left out until so many were made.
+/// How many strokes more the same person makes, …
+const MORE: u32 = 40;
+/// … of which the first are left out: the tester may still be filling.
 const SETTLING: usize = 10;
 /// A pause between kicks or pulls is longer than this (s).
 const PAUSE_S: f64 = 0.5;
@@ -200,6 +232,26 @@ fn error_of_call(case: &Case, made: &[TrueStroke], value: f64, plateau: f64) -> 
     let highest = made.iter().map(|s| s.shown_peak.pa()).fold(0.0, f64::max);
     let highest = highest * (1.0 + case.spec.sensor.span_error);
     value - value.clamp(plateau.min(highest), plateau.max(highest))
+}
+
+/// So many tops must have been sampled for a fit to be able to tell.
+const TOPS_ENOUGH: usize = 3;
+
+/// Strokes whose highest sample came within the tolerance of their top: no fit is needed to read
+/// them, only to know which they are.
+fn tops_sampled(case: &Case, trace: &RunTrace, tolerance: f64) -> usize {
+    if case.rig == Rig::Holding {
+        return 0;
+    }
+    let reach = 1.0 / case.rate_hz;
+    let near = |stroke: &&TrueStroke| {
+        trace.samples.iter().any(|sample| {
+            !sample.lost
+                && (sample.time - stroke.time).s().abs() <= reach
+                && (sample.pressure - stroke.shown_peak).pa().abs() <= tolerance
+        })
+    };
+    trace.truth.strokes.iter().filter(near).count()
 }
 
 fn refuses(flag: &Flag) -> bool {

@@ -12,6 +12,7 @@ struct Line {
     runs: usize,
     settled: usize,
     refused: usize,
+    needless: usize,
     false_calls: usize,
     missed: usize,
     withdrawn: usize,
@@ -47,6 +48,7 @@ fn line(label: &str, scores: &[&Score]) -> Option<Line> {
         runs: scores.len(),
         settled: count(&|s| s.outcome == Outcome::Settled),
         refused: count(&|s| s.refused),
+        needless: count(&|s| s.needless),
         false_calls: count(&Score::false_call),
         missed: count(&Score::missed_call),
         withdrawn: count(&|s| s.withdrawn > 0),
@@ -137,8 +139,47 @@ pub(super) fn table(scores: &[Score]) -> String {
     text
 }
 
+/// What the slices do not show, as sentences.
+pub(super) fn summary(scores: &[Score]) -> String {
+    let fast = |s: &&Score| s.rate_hz >= 50.0 && s.fault != Fault::Clipped;
+    let mut text = String::new();
+    for (label, rig) in [
+        ("both rigs", None),
+        ("holding", Some(Rig::Holding)),
+        ("following", Some(Rig::Following)),
+    ] {
+        let (mut hits, mut phantoms, mut overlooked) = (0_u32, 0_u32, 0_u32);
+        for s in scores
+            .iter()
+            .filter(fast)
+            .filter(|s| rig.is_none_or(|rig| s.rig == rig))
+        {
+            hits += s.hits;
+            phantoms += s.phantoms;
+            overlooked += s.overlooked;
+        }
+        let share = |others: u32| f64::from(hits) / f64::from((hits + others).max(1));
+        let _ = writeln!(
+            text,
+            "Strokes at 50 Hz and more, range wide enough, {label}: precision {:.4}, recall {:.4} ({hits} found, {phantoms} not made, {overlooked} overlooked).",
+            share(phantoms),
+            share(overlooked),
+        );
+    }
+    let steady = scores
+        .iter()
+        .filter(|s| s.steady_error_pa > s.tolerance_pa)
+        .count();
+    let _ = writeln!(
+        text,
+        "False calls if held against cranking on without variation: {steady} ({:.2} %).",
+        100.0 * steady as f64 / scores.len().max(1) as f64
+    );
+    text
+}
+
 const HEAD: &str = "\
-| slice | runs | settled | refused | false calls | missed calls | withdrawn | strokes beyond oracle, median / 95th | error of settled readings, median / 95th / worst | 95 % covers, settled | 95 % covers, extrapolated | stroke precision | stroke recall | rig right |
+| slice | runs | settled | refused (needless) | false calls | missed calls | withdrawn | strokes beyond oracle, median / 95th | error of settled readings, median / 95th / worst | 95 % covers, settled | 95 % covers, extrapolated | stroke precision | stroke recall | rig right |
 |---|---|---|---|---|---|---|---|---|---|---|---|---|---|
 ";
 
@@ -148,11 +189,12 @@ fn row(text: &mut String, line: &Line) {
     // Writing to a String cannot fail.
     let _ = writeln!(
         text,
-        "| {} | {} | {} | {} | {} ({:.2} %) | {} | {} | {} | {} | {} | {} | {:.4} | {:.4} | {} |",
+        "| {} | {} | {} | {} ({}) | {} ({:.2} %) | {} | {} | {} | {} | {} | {} | {:.4} | {:.4} | {} |",
         line.label,
         line.runs,
         line.settled,
         line.refused,
+        line.needless,
         line.false_calls,
         100.0 * line.false_calls as f64 / line.runs as f64,
         line.missed,
