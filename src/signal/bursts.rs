@@ -23,6 +23,10 @@ const UNHURRIED_S: f64 = 0.23;
 const STARTER_S: std::ops::Range<f64> = UNHURRIED_S..0.6;
 /// A burst that goes on for longer (s) is steady cranking; common practice, no source.
 const LONG_BURST_S: f64 = 1.3;
+/// Strokes are as high as each other when they differ by no more than this share, …
+const SAME_HEIGHT: f64 = 0.05;
+/// … and as fast when an interval is no longer than this multiple of the one before.
+const SAME_PACE: f64 = 1.25;
 /// How many strokes are recent.
 const RECENT: usize = 8;
 /// Strokes looked back over when the first pause shows that the strokes come in bursts.
@@ -132,7 +136,13 @@ impl Bursts {
             }
             self.earlier.push((time, step));
         }
-        let weak = level < WEAK * highest;
+        let mut weak = level < WEAK * highest;
+        if weak && self.following && !self.bursty && self.low_again() {
+            // What was higher was the odd one: a first stroke with the manifold still full.
+            self.recent.drain(..self.recent.len() - 2);
+            self.bank = self.bank.renew();
+            weak = false;
+        }
         if !weak {
             self.strong = time;
         }
@@ -243,6 +253,16 @@ impl Bursts {
             .fold(f64::INFINITY, f64::min);
         let interval = time - last;
         interval > APART_S && shortest.is_finite() && interval > APART * shortest
+    }
+
+    /// Whether the last two strokes are as high as each other, and came as fast as those before:
+    /// an engine that coasts makes neither.
+    fn low_again(&self) -> bool {
+        let [.., first, second, third] = self.recent.as_slice() else {
+            return false;
+        };
+        let (before, now) = (second.0 - first.0, third.0 - second.0);
+        (third.1 - second.1).abs() < SAME_HEIGHT * third.1 && now < SAME_PACE * before
     }
 
     /// The highest of the recent strokes.

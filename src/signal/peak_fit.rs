@@ -176,7 +176,10 @@ pub(super) fn top(
         time: highest.t + found.top * step,
         level,
         standard: standard.max(0.5 * noise),
-        bias: libm::hypot(libm::hypot(made_up, found.spread), (misfit - 1.0) * standard),
+        bias: libm::hypot(
+            libm::hypot(made_up, found.spread),
+            (misfit - 1.0) * standard,
+        ),
         cut_off,
     }
 }

@@ -5,6 +5,15 @@ use crate::signal::{Analyser, Event, Flag, Outcome, Rig, RunResult, Sample, Sett
 use crate::simulate::{self, RunTrace, SimulateError, TrueStroke};
 use crate::units::{Pressure, Time};
 
+/// Why nothing was called.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Refusal {
+    /// The sensor's range or its sample rate.
+    Sensor,
+    /// The strokes are too uneven for so few of them.
+    Uneven,
+}
+
 /// How a run of the corpus came out.
 #[derive(Clone, Debug)]
 pub(super) struct Score {
@@ -18,8 +27,8 @@ pub(super) struct Score {
     pub(super) plateau_pa: f64,
     pub(super) tolerance_pa: f64,
     pub(super) outcome: Outcome,
-    /// Nothing may be called on these data, and the flags say so.
-    pub(super) refused: bool,
+    /// Why nothing may be called on these data, where the flags say so.
+    pub(super) refused: Option<Refusal>,
     /// Refused, though the data held the answer.
     pub(super) needless: bool,
     /// Every call: true strokes made by then, and its error (Pa).
@@ -50,7 +59,7 @@ impl Score {
     /// The plateau had been reached for six strokes and more, and nothing was called.
     pub(super) fn missed_call(&self) -> bool {
         self.calls.is_empty()
-            && !self.refused
+            && self.refused.is_none()
             && self
                 .oracle
                 .is_some_and(|oracle| self.strokes_true >= oracle + 6)
@@ -83,7 +92,11 @@ fn going_on(case: &Case, made: usize) -> Result<Vec<TrueStroke>, SimulateError> 
     let mut spec = case.spec.clone();
     spec.program.strokes += MORE;
     spec.program.crank_at_most_s += 60.0;
-    (spec.program.hold_s, spec.program.bleed_s, spec.program.rest_s) = (0.0, 0.0, 0.0);
+    (
+        spec.program.hold_s,
+        spec.program.bleed_s,
+        spec.program.rest_s,
+    ) = (0.0, 0.0, 0.0);
     let mut strokes = simulate::strokes(&spec)?;
     Ok(strokes.split_off(made.min(strokes.len())))
 }
@@ -150,8 +163,9 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
     let run = results.iter().max_by_key(|run| run.strokes.len());
     let reading = run.and_then(|run| run.reading.as_ref());
     let (hits, phantoms, overlooked) = count_strokes(case, &truth.strokes, &results, plateau.pa());
-    let refused =
-        calls.is_empty() && run.is_some_and(|run| run.flags.iter().any(refuses));
+    let refused = run
+        .filter(|_| calls.is_empty())
+        .and_then(|run| run.flags.iter().filter_map(refusal).next());
     let tolerance = settings.tolerance(Pressure::from_pa(shown)).pa();
     let error =
         reading.map(|reading| error_of_call(case, &truth.strokes, reading.value.pa(), shown));
@@ -166,7 +180,7 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
         tolerance_pa: tolerance,
         outcome: run.map_or(Outcome::NoReading, |run| run.outcome),
         refused,
-        needless: refused
+        needless: refused.is_some()
             && case.fault != Fault::Clipped
             && match error {
                 Some(error) => error.abs() <= tolerance,
@@ -254,11 +268,13 @@ fn tops_sampled(case: &Case, trace: &RunTrace, tolerance: f64) -> usize {
     trace.truth.strokes.iter().filter(near).count()
 }
 
-fn refuses(flag: &Flag) -> bool {
-    matches!(
-        flag,
-        Flag::Clipped { .. } | Flag::Undersampled { .. } | Flag::UnevenStrokes { .. }
-    )
+/// In the order of the flags, which tell of the sensor first.
+fn refusal(flag: &Flag) -> Option<Refusal> {
+    match flag {
+        Flag::Clipped { .. } | Flag::Undersampled { .. } => Some(Refusal::Sensor),
+        Flag::UnevenStrokes { .. } => Some(Refusal::Uneven),
+        _ => None,
+    }
 }
 
 /// First stroke at which the tester shows the plateau to within the tolerance.

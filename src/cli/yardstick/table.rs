@@ -1,7 +1,7 @@
 //! The table of a yardstick run.
 
 use super::corpus::{Fault, RATES, Starter};
-use super::score::Score;
+use super::score::{Refusal, Score};
 use crate::signal::{Outcome, Rig};
 use hdrhistogram::Histogram;
 use std::fmt::Write as _;
@@ -11,8 +11,10 @@ struct Line {
     label: String,
     runs: usize,
     settled: usize,
-    refused: usize,
-    needless: usize,
+    /// For the sensor's sake, and how many of these needlessly.
+    refused: [usize; 2],
+    /// As too uneven, and how many of these needlessly.
+    uneven: [usize; 2],
     false_calls: usize,
     missed: usize,
     withdrawn: usize,
@@ -43,12 +45,16 @@ fn line(label: &str, scores: &[&Score]) -> Option<Line> {
     };
     let sum = |what: &dyn Fn(&Score) -> u32| scores.iter().map(|score| what(score)).sum::<u32>();
     let hits = sum(&|s| s.hits);
+    let refused = |why: Refusal| {
+        [false, true]
+            .map(|needless| count(&|s| s.refused == Some(why) && (s.needless || !needless)))
+    };
     Some(Line {
         label: label.to_owned(),
         runs: scores.len(),
         settled: count(&|s| s.outcome == Outcome::Settled),
-        refused: count(&|s| s.refused),
-        needless: count(&|s| s.needless),
+        refused: refused(Refusal::Sensor),
+        uneven: refused(Refusal::Uneven),
         false_calls: count(&Score::false_call),
         missed: count(&Score::missed_call),
         withdrawn: count(&|s| s.withdrawn > 0),
@@ -179,8 +185,8 @@ pub(super) fn summary(scores: &[Score]) -> String {
 }
 
 const HEAD: &str = "\
-| slice | runs | settled | refused (needless) | false calls | missed calls | withdrawn | strokes beyond oracle, median / 95th | error of settled readings, median / 95th / worst | 95 % covers, settled | 95 % covers, extrapolated | stroke precision | stroke recall | rig right |
-|---|---|---|---|---|---|---|---|---|---|---|---|---|---|
+| slice | runs | settled | refused: sensor (needless) | refused: uneven (needless) | false calls | missed calls | withdrawn | strokes beyond oracle, median / 95th | error of settled readings, median / 95th / worst | 95 % covers, settled | 95 % covers, extrapolated | stroke precision | stroke recall | rig right |
+|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|
 ";
 
 fn row(text: &mut String, line: &Line) {
@@ -189,12 +195,14 @@ fn row(text: &mut String, line: &Line) {
     // Writing to a String cannot fail.
     let _ = writeln!(
         text,
-        "| {} | {} | {} | {} ({}) | {} ({:.2} %) | {} | {} | {} | {} | {} | {} | {:.4} | {:.4} | {} |",
+        "| {} | {} | {} | {} ({}) | {} ({}) | {} ({:.2} %) | {} | {} | {} | {} | {} | {} | {:.4} | {:.4} | {} |",
         line.label,
         line.runs,
         line.settled,
-        line.refused,
-        line.needless,
+        line.refused[0],
+        line.refused[1],
+        line.uneven[0],
+        line.uneven[1],
         line.false_calls,
         100.0 * line.false_calls as f64 / line.runs as f64,
         line.missed,
