@@ -289,6 +289,11 @@ impl Bursts {
         !self.bursty && apart.is_some_and(|pair| STARTER_S.contains(&(pair[1].0 - pair[0].0)))
     }
 
+    /// Whether the strokes come in kicks or pulls.
+    pub(super) fn bursty(&self) -> bool {
+        self.bursty
+    }
+
     /// Steps that the build-up rests on.
     pub(super) fn steps(&self) -> u32 {
         self.bank.steps()

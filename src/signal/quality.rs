@@ -9,10 +9,12 @@ use crate::units::Pressure;
 /// it than this share.
 pub(super) const CUT_OFF_REFUSED: f64 = 0.25;
 /// The build-up is not exactly what the fit takes it for: its uncertainty is widened by this
-/// factor, found on simulated runs.
-pub(super) const MODEL: f64 = 1.25;
+/// factor, found on simulated runs, …
+const MODEL: f64 = 1.25;
+/// … and by this one where kicks or pulls that follow each other resemble each other.
+const MODEL_BURSTS: f64 = 1.6;
 /// Standard uncertainty of the way that is left to the plateau, as a share of it: upwards, …
-const STILL_UP: f64 = 0.2;
+const STILL_UP: f64 = 0.25;
 /// … and downwards, where an oil film thins out, nobody knows how far.
 const STILL_DOWN: f64 = 0.5;
 /// With fewer samples a stroke than this, steps run into each other.
@@ -50,6 +52,11 @@ pub(super) struct Tally {
     pub(super) rate_limits: bool,
     /// The strokes' own scatter does: it, and how many as uneven as these were needed.
     pub(super) uneven: Option<(f64, u32)>,
+}
+
+/// By what factor the fit's own uncertainty is widened.
+pub(super) fn model(bursty: bool) -> f64 {
+    if bursty { MODEL_BURSTS } else { MODEL }
 }
 
 /// How well the strokes of one kick or pull tell what many would lead to, as a share of that

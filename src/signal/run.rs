@@ -325,7 +325,7 @@ impl Run {
             noise,
             zero: context.zero.standard.pa(),
             fit: libm::hypot(
-                quality::MODEL * fit.max(0.0).sqrt(),
+                quality::model(self.bank.bursty()) * fit.max(0.0).sqrt(),
                 quality::beyond(prospect.left),
             ),
             sample_rate: self.sampling_doubt(),
