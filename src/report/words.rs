@@ -171,8 +171,13 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
             needed,
         } => (
             format!(
-                "the strokes differ by {:.1} % from one to the next; about {needed} as uneven as these are needed",
-                scatter_share * 100.0
+                "the strokes differ by {:.1} % from one to the next; {} as uneven as these are needed",
+                scatter_share * 100.0,
+                if *needed < 100 {
+                    format!("about {needed}")
+                } else {
+                    "100 and more".to_owned()
+                }
             ),
             flag.advice(),
         ),

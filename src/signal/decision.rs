@@ -72,8 +72,8 @@ pub(super) fn needed(prospect: &Prospect, strokes: u32, tolerance: f64) -> Optio
 /// The doubt about a mean goes down with the square root of the count.
 fn by_counting(prospect: &Prospect, strokes: u32, doubt: f64, tolerance: f64) -> Option<u32> {
     let times = doubt / tolerance;
-    let needed = (f64::from(strokes) * times * times).ceil();
-    (prospect.scatter > 0.0 && needed.is_finite() && needed < MOST).then_some(needed as u32)
+    let needed = (f64::from(strokes) * times * times).ceil().min(MOST);
+    (prospect.scatter > 0.0 && needed.is_finite()).then_some(needed as u32)
 }
 
 /// What is left shrinks by the ratio with every stroke, and so does the doubt about it; once

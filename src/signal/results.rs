@@ -197,7 +197,7 @@ pub enum Flag {
     UnevenStrokes {
         /// Standard deviation of a stroke about the build-up, as a share of the reading.
         scatter_share: f64,
-        /// About how many strokes (kicks, pulls) as uneven as these the reading needs.
+        /// About how many strokes (kicks, pulls) as uneven as these the reading needs; at most 100.
         needed: u32,
     },
     /// Cranking was slow.

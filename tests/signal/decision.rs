@@ -119,6 +119,64 @@ fn scatter_is_not_mistaken_for_a_plateau() {
     assert!(called <= 1, "{called} of 40 runs were called");
 }
 
+/// Kicks that differ by more than the tolerance: no call, and the reason is told with how many
+/// kicks it would take (a mean of n kicks that scatter by s is known to s / √n).
+#[test]
+fn kicks_too_uneven_to_settle_are_told() {
+    let tops = [1.0, 0.95, 0.99, 1.03, 0.96, 1.02, 0.94, 1.01];
+    let trace = samples(500.0, 20.0, 800.0, 16, |t| {
+        let kick = ((t - 1.0) / 2.0).floor();
+        if t < 1.0 || kick >= tops.len() as f64 {
+            return 0.0;
+        }
+        let top = tops[kick as usize];
+        following(t - 2.0 * kick, 0.3, |n| if n == 0 { top } else { 0.6 }, 2)
+    });
+    let events = analyse(settings(), &trace);
+    assert_eq!(calls(&events), 0);
+    let run = &runs(&events)[0];
+    let told = run.flags.iter().find_map(|flag| match flag {
+        Flag::UnevenStrokes {
+            scatter_share,
+            needed,
+        } => Some((*scatter_share, *needed)),
+        _ => None,
+    });
+    let (scatter, needed) = told.unwrap_or_else(|| panic!("{run:#?}"));
+    assert!((0.02..0.05).contains(&scatter), "{scatter}");
+    assert!(needed > 2 * tops.len() as u32, "{needed}");
+    let reading = run.reading.as_ref().unwrap();
+    let mean = crate::synth::peak() * tops.iter().sum::<f64>() / tops.len() as f64;
+    assert!((reading.value.pa() - mean).abs() < reading.expanded.pa());
+}
+
+/// A starter that turns the engine evenly needs two like strokes; an arm, which is slower, three.
+#[test]
+fn two_like_strokes_of_a_starter_are_enough() {
+    for (period, at) in [(0.3, 2), (0.48, 2), (0.9, 3)] {
+        let trace = samples(500.0, 12.0, 300.0, 17, |t| {
+            following(t, period, |_| 1.0, 10)
+        });
+        let run = &runs(&analyse(settings(), &trace))[0];
+        let reading = run.reading.as_ref().unwrap();
+        assert_eq!(reading.settled_at_stroke, Some(at), "{period} s");
+    }
+}
+
+/// With the throttle shut the manifold is full for the first stroke only: the strokes after it
+/// count, however high it was.
+#[test]
+fn a_high_first_stroke_is_the_odd_one() {
+    let trace = samples(500.0, 9.0, 300.0, 18, |t| {
+        following(t, 0.48, |n| if n == 0 { 1.0 } else { 0.6 }, 12)
+    });
+    let run = &runs(&analyse(settings(), &trace))[0];
+    assert_eq!(run.outcome, Outcome::Settled);
+    let value = run.reading.as_ref().unwrap().value.pa();
+    let low = 0.6 * crate::synth::peak();
+    assert!((value / low - 1.0).abs() < 0.01, "{value}");
+}
+
 /// The gauge's snapshot tells where the run stands.
 #[test]
 fn live_state_follows_the_run() {

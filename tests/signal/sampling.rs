@@ -61,6 +61,53 @@ fn the_bound_on_the_cut_off_is_the_table_and_interpolation_makes_up_for_it() {
     }
 }
 
+/// An engine loses gas and heat about top dead centre, so that pressure falls faster than it rose.
+/// The skew is learnt from the strokes, and the peak found far more closely than the samples lie
+/// below it (6.5, 4.25 and 2.4 % half a step away).
+#[test]
+fn the_skew_of_expansion_is_learnt() {
+    // Gas that leaves in proportion to the pressure, as through a choked leak (Heywood app. C;
+    // from memory): by 0.4 of what is there in a radian at the peak's pressure.
+    const STEP: f64 = 1e-3;
+    let mut kept = vec![1.0];
+    for i in 0..2000 {
+        let through = cycle(f64::from(i) * STEP) / cycle(1.0) * STEP * std::f64::consts::TAU;
+        kept.push(kept[i as usize] * libm::exp(-0.4 * through));
+    }
+    let lossy = |turn: f64| {
+        let left = (turn / STEP) as usize;
+        let share = turn / STEP - left as f64;
+        let kept = kept[left] + share * (kept[left + 1] - kept[left]);
+        AMBIENT * (cycle(turn) * kept - 1.0)
+    };
+    let highest = (0..4000)
+        .map(|i| lossy(0.8 + f64::from(i) * 1e-4))
+        .fold(0.0, f64::max);
+    for (rpm, rate, allowed) in [
+        (250.0, 100.0, 1.0),
+        (200.0, 100.0, 0.6),
+        (300.0, 200.0, 0.25),
+    ] {
+        let period = 120.0 / rpm * 1.013;
+        let trace = samples(rate, 16.0 * period + 1.5, 20.0, 7, |t| {
+            let turns = (t - 1.0 + 0.002_3) / period;
+            if (0.0..16.0).contains(&turns) {
+                lossy((2.0 * turns.fract()).min(1.99))
+            } else {
+                0.0
+            }
+        });
+        let mut settings = settings();
+        settings.rig = Some(Rig::Following);
+        let run = &runs(&analyse(settings, &trace))[0];
+        assert_eq!(run.strokes.len(), 16, "{rpm} rpm, {rate} Hz");
+        for stroke in run.strokes.iter().skip(6) {
+            let error = 100.0 * (stroke.peak.pa() / highest - 1.0);
+            assert!(error.abs() < allowed, "{rpm} rpm, {rate} Hz: {error} %");
+        }
+    }
+}
+
 /// 5 Hz on a following rig: the tool says that it cannot, and calls nothing.
 #[test]
 fn a_rate_that_cannot_serve_is_refused() {
