@@ -127,6 +127,19 @@ pub struct Advice {
     pub advice: &'static str,
 }
 
+/// How far strokes differ, and how many of them it would take.
+fn uneven(scatter_share: f64, needed: u32) -> String {
+    let many = if needed < 100 {
+        format!("about {needed}")
+    } else {
+        "100 and more".to_owned()
+    };
+    format!(
+        "the strokes differ by {:.1} % from one to the next; {many} as uneven as these are needed",
+        scatter_share * 100.0
+    )
+}
+
 /// Puts a flag in words.
 pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
@@ -169,18 +182,7 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
         Flag::UnevenStrokes {
             scatter_share,
             needed,
-        } => (
-            format!(
-                "the strokes differ by {:.1} % from one to the next; {} as uneven as these are needed",
-                scatter_share * 100.0,
-                if *needed < 100 {
-                    format!("about {needed}")
-                } else {
-                    "100 and more".to_owned()
-                }
-            ),
-            flag.advice(),
-        ),
+        } => (uneven(*scatter_share, *needed), flag.advice()),
         Flag::SlowCadence { median } => (
             format!(
                 "cranking was slow ({:.0} strokes a minute)",

@@ -165,7 +165,7 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
     let (hits, phantoms, overlooked) = count_strokes(case, &truth.strokes, &results, plateau.pa());
     let refused = run
         .filter(|_| calls.is_empty())
-        .and_then(|run| run.flags.iter().filter_map(refusal).next());
+        .and_then(|run| run.flags.iter().find_map(refusal));
     let tolerance = settings.tolerance(Pressure::from_pa(shown)).pa();
     let error =
         reading.map(|reading| error_of_call(case, &truth.strokes, reading.value.pa(), shown));
