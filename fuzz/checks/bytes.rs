@@ -87,9 +87,7 @@ impl<'a> Bytes<'a> {
         ];
         match self.byte() {
             at @ 0..8 => HOSTILE[usize::from(at)].to_owned(),
-            length @ 8..40 => {
-                String::from_utf8_lossy(self.take(usize::from(length))).into_owned()
-            }
+            length @ 8..40 => String::from_utf8_lossy(self.take(usize::from(length))).into_owned(),
             other => format!("{}", other % 12),
         }
     }

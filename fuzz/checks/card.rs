@@ -11,8 +11,14 @@ pub fn job_card(data: &[u8]) {
             let lines = text.split('\n').count();
             assert!(!error.mistakes.is_empty());
             for mistake in &error.mistakes {
-                assert!(mistake.line.is_none_or(|line| (1..=lines).contains(&line)), "{mistake}");
-                assert!(!mistake.problem.is_empty() && !mistake.remedy.is_empty(), "{mistake:?}");
+                assert!(
+                    mistake.line.is_none_or(|line| (1..=lines).contains(&line)),
+                    "{mistake}"
+                );
+                assert!(
+                    !mistake.problem.is_empty() && !mistake.remedy.is_empty(),
+                    "{mistake:?}"
+                );
             }
             return;
         }
@@ -21,6 +27,13 @@ pub fn job_card(data: &[u8]) {
     assert_eq!(serde_json::from_str::<JobCard>(&json).expect(&json), card);
     let assessment = assess(Some(&card), &[], &RuleSet::default());
     assert_eq!(assessment.cylinders.len(), card.cylinders.len());
-    let expected = assessment.expected.iter().flat_map(|e| [e.low.pa(), e.likely.pa(), e.high.pa()]);
-    assert!(expected.into_iter().all(f64::is_finite), "{:?}", assessment.expected);
+    let expected = assessment
+        .expected
+        .iter()
+        .flat_map(|e| [e.low.pa(), e.likely.pa(), e.high.pa()]);
+    assert!(
+        expected.into_iter().all(f64::is_finite),
+        "{:?}",
+        assessment.expected
+    );
 }

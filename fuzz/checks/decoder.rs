@@ -45,7 +45,18 @@ pub fn packet_decoder(data: &[u8]) {
     let counts = decoder.counts();
     assert_eq!(counts.received, sent);
     assert_eq!(counts.samples, samples.len() as u64);
-    assert!(samples.len() <= length_sent, "{} of {length_sent}", samples.len());
-    assert!(samples.iter().all(|s| s.time.is_finite() && s.pressure.is_finite()));
-    assert!(samples.is_sorted_by(|a, b| a.time.s() < b.time.s()), "in order of time");
+    assert!(
+        samples.len() <= length_sent,
+        "{} of {length_sent}",
+        samples.len()
+    );
+    assert!(
+        samples
+            .iter()
+            .all(|s| s.time.is_finite() && s.pressure.is_finite())
+    );
+    assert!(
+        samples.is_sorted_by(|a, b| a.time.s() <= b.time.s()),
+        "in order of time"
+    );
 }

@@ -15,14 +15,22 @@ pub fn are_sane(findings: &Findings) {
 pub fn run_is_sane(run: &RunResult) {
     assert!(run.started.is_finite() && run.ended.is_finite() && run.started <= run.ended);
     assert!(run.strokes.len() <= STROKES_KEPT);
-    assert!(run.strokes.is_sorted_by(|a, b| a.number < b.number && a.time <= b.time));
-    assert!(run.strokes.iter().all(|s| s.peak.is_finite() && s.rise.is_finite()));
+    let in_order = (run.strokes).is_sorted_by(|a, b| a.number < b.number && a.time <= b.time);
+    assert!(in_order, "{:?}", run.strokes);
+    assert!(
+        run.strokes
+            .iter()
+            .all(|s| s.peak.is_finite() && s.rise.is_finite())
+    );
     assert!(run.noise.is_finite() && run.zero.level.is_finite() && run.zero.standard.is_finite());
     assert_eq!(run.reading.is_some(), run.outcome != Outcome::NoReading);
     if let Some(reading) = &run.reading {
         assert_eq!(reading.extrapolated, run.outcome == Outcome::Extrapolated);
         assert!(reading.value.is_finite(), "{reading:?}");
-        assert!(reading.expanded.is_finite() && reading.expanded.pa() >= 0.0, "{reading:?}");
+        assert!(
+            reading.expanded.is_finite() && reading.expanded.pa() >= 0.0,
+            "{reading:?}"
+        );
         assert!(reading.expanded_relative <= reading.expanded, "{reading:?}");
     }
 }

@@ -9,9 +9,19 @@ pub fn protocol_file(data: &[u8]) {
         Ok(file) => file,
         Err(error) => {
             let lines = text.split('\n').count();
-            assert!(error.line.is_none_or(|line| (1..=lines).contains(&line)), "{error}");
-            assert!(!error.what.is_empty() && !error.remedy.is_empty(), "{error:?}");
-            assert!(error.to_string().len() < 4096, "{}", error.to_string().len());
+            assert!(
+                error.line.is_none_or(|line| (1..=lines).contains(&line)),
+                "{error}"
+            );
+            assert!(
+                !error.what.is_empty() && !error.remedy.is_empty(),
+                "{error:?}"
+            );
+            assert!(
+                error.to_string().len() < 4096,
+                "{}",
+                error.to_string().len()
+            );
             return;
         }
     };
@@ -26,7 +36,10 @@ pub fn protocol_file(data: &[u8]) {
         file.rate().map(|rate| rate.hz()),
         file.tick_us(),
     ];
-    assert!(numbers.iter().flatten().all(|number| number.is_finite()), "{numbers:?}");
+    assert!(
+        numbers.iter().flatten().all(|number| number.is_finite()),
+        "{numbers:?}"
+    );
     let rate = Command::SetRate(Rate::from_hz(200.0));
     for command in [Command::Start, Command::Stop, Command::Zero, rate] {
         if let Ok(bytes) = file.encode(command) {
@@ -35,10 +48,17 @@ pub fn protocol_file(data: &[u8]) {
     }
     let mut decoder = Decoder::new(&file);
     let mut samples = Vec::new();
-    for (step, length) in [0, 1, 2, 8, 20, 64, limits::PAYLOAD].into_iter().enumerate() {
+    for (step, length) in [0, 1, 2, 8, 20, 64, limits::PAYLOAD]
+        .into_iter()
+        .enumerate()
+    {
         let payload = &[0xA5; limits::PAYLOAD][..length];
         decoder.decode(Time::from_us(step as u64 * 10_000), payload, &mut samples);
         let _ = explain(&file, payload);
     }
-    assert!(samples.iter().all(|s| s.time.is_finite() && s.pressure.is_finite()));
+    assert!(
+        samples
+            .iter()
+            .all(|s| s.time.is_finite() && s.pressure.is_finite())
+    );
 }

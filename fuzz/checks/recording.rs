@@ -21,7 +21,10 @@ pub fn recording_reader(data: &[u8]) {
     let Ok(mut reader) = Reader::new(data) else {
         return;
     };
-    let lines: Vec<_> = reader.by_ref().map(|line| line.expect("memory can be read")).collect();
+    let lines: Vec<_> = reader
+        .by_ref()
+        .map(|line| line.expect("memory can be read"))
+        .collect();
     let ends = data.split(|byte| *byte == b'\n').count() as u64;
     assert!(reader.lines() <= ends);
     assert!(lines.iter().all(|line| (2..=ends).contains(&line.number)));
@@ -29,7 +32,12 @@ pub fn recording_reader(data: &[u8]) {
     let holds = matches!(reader.seal(), SealState::Holds { .. });
 
     let mut dribble = Reader::new(BufReader::with_capacity(7, data)).expect("as before");
-    assert!(dribble.by_ref().map(|line| line.expect("as before")).eq(lines.iter().cloned()));
+    assert!(
+        dribble
+            .by_ref()
+            .map(|line| line.expect("as before"))
+            .eq(lines.iter().cloned())
+    );
     assert_eq!(dribble.seal(), reader.seal());
 
     let mut again = Writer::begin(Vec::new(), reader.header()).expect("what was read fits");
@@ -43,13 +51,18 @@ pub fn recording_reader(data: &[u8]) {
     let (copy, _) = again.seal().expect("memory can be written");
     let kept = |record: &Record| matches!(record, Record::Packet(_) | Record::Event(_));
     let mut reread = Reader::new(copy.as_slice()).expect("just written");
-    let records = reread.by_ref().map(|line| line.expect("memory").outcome.expect("sound"));
+    let records = reread
+        .by_ref()
+        .map(|line| line.expect("memory").outcome.expect("sound"));
     let before = lines.into_iter().filter_map(|line| line.outcome.ok());
     assert!(records.filter(kept).eq(before.filter(kept)));
     assert!(matches!(reread.seal(), SealState::Holds { .. }));
 
     let summary = Summary::read(&mut Reader::new(data).expect("as before")).expect("memory");
-    assert_eq!(summary.is_sound(), sound && !matches!(summary.seal, SealState::Broken { .. }));
+    assert_eq!(
+        summary.is_sound(),
+        sound && !matches!(summary.seal, SealState::Broken { .. })
+    );
     if let Ok(analysis) = analyse(data, Options::default()) {
         assert_eq!(analysis.findings.recording.seal_holds, holds);
         assert_eq!(analysis.findings.recording.damaged_lines == 0, sound);

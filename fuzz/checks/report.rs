@@ -1,7 +1,9 @@
 use super::bytes::Bytes;
-use needlerest::assess::{RunInput, RuleSet, assess};
+use needlerest::assess::{RuleSet, RunInput, assess};
 use needlerest::engine::{Condition, JobCard};
-use needlerest::pipeline::{Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace, inputs};
+use needlerest::pipeline::{
+    Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace, inputs,
+};
 use needlerest::report::chart::{sheet, svg};
 use needlerest::report::{Units, json, outputs, page, runs_csv, strokes_csv, text};
 use needlerest::signal::{
@@ -73,7 +75,10 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
             accuracy: bytes.text(),
             range_max: bytes.perhaps(|bytes| pressure(bytes, 2e6)),
             samples_per_s: bytes.perhaps(|bytes| bytes.number(500.0)),
-            packets: PacketCounts { lost: bytes.u64(), ..PacketCounts::default() },
+            packets: PacketCounts {
+                lost: bytes.u64(),
+                ..PacketCounts::default()
+            },
             link: None,
         },
         card,
@@ -98,7 +103,12 @@ fn run(bytes: &mut Bytes<'_>) -> Run {
 }
 
 fn result(bytes: &mut Bytes<'_>) -> RunResult {
-    let outcomes = [Outcome::Settled, Outcome::Settled, Outcome::Extrapolated, Outcome::NoReading];
+    let outcomes = [
+        Outcome::Settled,
+        Outcome::Settled,
+        Outcome::Extrapolated,
+        Outcome::NoReading,
+    ];
     let rigs = [Some(Rig::Holding), Some(Rig::Following), None];
     let grades = [Grade::Good, Grade::Fair, Grade::Poor];
     let strokes = bytes.below(24);
@@ -112,7 +122,9 @@ fn result(bytes: &mut Bytes<'_>) -> RunResult {
             measured: bytes.chance(),
         },
         noise: pressure(bytes, 50.0),
-        strokes: (0..strokes).map(|number| stroke(bytes, number.into())).collect(),
+        strokes: (0..strokes)
+            .map(|number| stroke(bytes, number.into()))
+            .collect(),
         build_up: bytes.perhaps(build_up),
         outcome: outcomes[usize::from(bytes.below(4))],
         reading: bytes.perhaps(reading),
@@ -135,7 +147,11 @@ fn result(bytes: &mut Bytes<'_>) -> RunResult {
 
 fn stroke(bytes: &mut Bytes<'_>, number: u32) -> Stroke {
     Stroke {
-        number: if bytes.byte() == 0 { bytes.u32() } else { number + 1 },
+        number: if bytes.byte() == 0 {
+            bytes.u32()
+        } else {
+            number + 1
+        },
         time: Time::from_s(bytes.number(f64::from(number) + 1.0)),
         peak: pressure(bytes, 800e3),
         rise: pressure(bytes, 100e3),
@@ -179,15 +195,33 @@ fn reading(bytes: &mut Bytes<'_>) -> Reading {
 fn flag(bytes: &mut Bytes<'_>) -> Flag {
     match bytes.below(10) {
         0 => Flag::NoStrokes,
-        1 => Flag::StoppedEarly { strokes: bytes.u32() },
-        2 => Flag::ZeroOffset { offset: pressure(bytes, 5e3) },
-        3 => Flag::Clipped { samples: bytes.u64() },
-        4 => Flag::Undersampled { cut_off_share: bytes.number(0.1) },
-        5 => Flag::UnevenCadence { unevenness: bytes.number(0.3) },
-        6 => Flag::SlowCadence { median: Rate::from_hz(bytes.number(1.0)) },
-        7 => Flag::TesterLeaks { per_second: pressure(bytes, 4e3) },
-        8 => Flag::ThrottleMayBeShut { reading: pressure(bytes, 200e3) },
-        _ => Flag::SlowBuildUp { first_share: bytes.number(0.2) },
+        1 => Flag::StoppedEarly {
+            strokes: bytes.u32(),
+        },
+        2 => Flag::ZeroOffset {
+            offset: pressure(bytes, 5e3),
+        },
+        3 => Flag::Clipped {
+            samples: bytes.u64(),
+        },
+        4 => Flag::Undersampled {
+            cut_off_share: bytes.number(0.1),
+        },
+        5 => Flag::UnevenCadence {
+            unevenness: bytes.number(0.3),
+        },
+        6 => Flag::SlowCadence {
+            median: Rate::from_hz(bytes.number(1.0)),
+        },
+        7 => Flag::TesterLeaks {
+            per_second: pressure(bytes, 4e3),
+        },
+        8 => Flag::ThrottleMayBeShut {
+            reading: pressure(bytes, 200e3),
+        },
+        _ => Flag::SlowBuildUp {
+            first_share: bytes.number(0.2),
+        },
     }
 }
 
@@ -196,9 +230,15 @@ fn traces(bytes: &mut Bytes<'_>, runs: usize) -> Vec<Trace> {
     for run in 0..runs {
         let points = bytes.below(32);
         let mut point = |at: u8| {
-            (Time::from_s(bytes.number(f64::from(at))), pressure(bytes, 800e3))
+            (
+                Time::from_s(bytes.number(f64::from(at))),
+                pressure(bytes, 800e3),
+            )
         };
-        made.push(Trace { run, points: (0..points).map(&mut point).collect() });
+        made.push(Trace {
+            run,
+            points: (0..points).map(&mut point).collect(),
+        });
     }
     made
 }

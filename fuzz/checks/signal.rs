@@ -36,7 +36,9 @@ pub fn signal(data: &[u8]) {
             _ => {}
         }
     }
-    let ended = events.iter().filter(|event| matches!(event, Event::RunEnded(_)));
+    let ended = events
+        .iter()
+        .filter(|event| matches!(event, Event::RunEnded(_)));
     assert!(ended.count() <= samples.len() + 1);
 }
 

@@ -16,7 +16,9 @@ pub fn sparkline(peaks: &[Pressure], top: Pressure, columns: usize) -> String {
         .map(|group| {
             let highest = group.iter().fold(Pressure::ZERO, |a, b| a.max(*b));
             let height = (highest / top * 8.0).ceil().clamp(1.0, 8.0);
-            BARS.get(height as usize - 1).copied().unwrap_or('▁')
+            BARS.get((height as usize).saturating_sub(1))
+                .copied()
+                .unwrap_or('▁')
         })
         .collect()
 }

@@ -142,7 +142,9 @@ impl Run {
     /// Takes the next stroke.
     pub(super) fn push(&mut self, found: &Found, context: &Context<'_>, events: &mut Vec<Event>) {
         let before = self.strokes.last().copied();
-        let interval = before.map(|stroke| found.time - stroke.time.s());
+        // A peak fitted between samples may seem to come before the last one, where two stand close.
+        let at = before.map_or(found.time, |stroke| found.time.max(stroke.time.s()));
+        let interval = before.map(|stroke| at - stroke.time.s());
         let steps = self.steps(interval, found.missing);
         if self.count == 0 {
             self.bank.begin(context.rig);
@@ -163,7 +165,7 @@ impl Run {
         self.added.push(found.added, 1.0);
         let stroke = Stroke {
             number: self.count,
-            time: Time::from_s(found.time),
+            time: Time::from_s(at),
             peak: Pressure::from_pa(found.level),
             rise: Pressure::from_pa(found.level - before.map_or(0.0, |stroke| stroke.peak.pa())),
             interval: interval.map(Time::from_s),
@@ -178,7 +180,7 @@ impl Run {
             sharp
         };
         let telling = self.bank.push(
-            found.time,
+            at,
             Step {
                 lift: Lift {
                     from: found.from,

@@ -24,11 +24,15 @@ pub(super) fn decimals(step: f64) -> usize {
         .unwrap_or(6) as usize
 }
 
-/// Multiples of the step from `low` to `high`.
+/// More ticks than any axis has room for.
+const TICKS: usize = 100;
+
+/// Multiples of the step from `low` to `high`; an axis without end has only the first of them.
 pub(super) fn ticks(low: f64, high: f64, step: f64) -> Vec<f64> {
     let first = libm::ceil(low / step - 1e-9) as i64;
     let last = libm::floor(high / step + 1e-9) as i64;
-    (first..=last).map(|n| n as f64 * step).collect()
+    let ticks = (first..=last).map(|n| n as f64 * step);
+    ticks.take(TICKS).collect()
 }
 
 /// A linear scale from values to pixels.
@@ -63,6 +67,7 @@ mod tests {
         assert_eq!(decimals(50.0), 0);
         assert_eq!(decimals(0.05), 2);
         assert_eq!(ticks(0.0, 150.0, 50.0), [0.0, 50.0, 100.0, 150.0]);
+        assert!(ticks(0.0, f64::INFINITY, 1.0).len() <= TICKS);
     }
 
     #[test]

@@ -212,7 +212,8 @@ impl Window {
                 Some((x0, y0)) => {
                     let gap = if y < y0 { "" } else { " " };
                     let first = if path.ends_with('l') { "" } else { " " };
-                    put!(path, "{first}{}{gap}{}", x - x0, y - y0);
+                    let (x, y) = (x.saturating_sub(x0), y.saturating_sub(y0));
+                    put!(path, "{first}{x}{gap}{y}");
                 }
             }
             before = Some((x, y));
