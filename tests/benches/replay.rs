@@ -63,13 +63,10 @@ fn one_visit(path: &Path, name: &str) -> Result<Duration, Box<dyn Error>> {
 
 /// A visit over and over in one recording.
 fn long_recording(visit: &Path, times: u64) -> Result<PathBuf, Box<dyn Error>> {
-    let lines: Vec<Record> = needlerest::recording::open(visit)?
-        .filter_map(|line| line.ok()?.outcome.ok())
-        .collect();
-    let Some(Record::Header(header)) = lines.first() else {
-        return Err("no header".into());
-    };
-    let mut writer = Writer::begin(Vec::new(), header)?;
+    let reader = needlerest::recording::open(visit)?;
+    let header = reader.header().clone();
+    let lines: Vec<Record> = reader.filter_map(|line| line.ok()?.outcome.ok()).collect();
+    let mut writer = Writer::begin(Vec::new(), &header)?;
     let length = lines.iter().filter_map(time_of).max().unwrap_or(0) + 1_000_000;
     for n in 0..times {
         let again = Event::Resumed {
