@@ -10,6 +10,21 @@ const FROM: &[u8] = b",\"from\":\"";
 const HEX: &[u8] = b"\",\"hex\":\"";
 const END: &[u8] = b"\"}";
 const DIGITS: &[u8; 16] = b"0123456789abcdef";
+/// What a byte is worth as a hexadecimal digit; [`NO_DIGIT`] where it is none.
+const WORTH: [u8; 256] = worth();
+const NO_DIGIT: u8 = 0xff;
+
+const fn worth() -> [u8; 256] {
+    let mut table = [NO_DIGIT; 256];
+    let mut value = 0;
+    while value < 16 {
+        let digit = DIGITS[value];
+        table[digit as usize] = value as u8;
+        table[digit.to_ascii_uppercase() as usize] = value as u8;
+        value += 1;
+    }
+    table
+}
 
 /// Whether a name needs no escaping in JSON.
 fn is_plain(name: &[u8]) -> bool {
@@ -52,13 +67,25 @@ pub(super) fn read(json: &[u8]) -> Option<Packet> {
     if !is_plain(from) || from.len() > limits::NAME || digits.len() > 2 * limits::PAYLOAD {
         return None;
     }
-    let mut payload = vec![0; digits.len() / 2];
-    hex::decode_to_slice(digits, &mut payload).ok()?;
     Some(Packet {
         t_us,
         from: String::from_utf8(from.to_vec()).ok()?,
-        hex: payload,
+        hex: bytes(digits)?,
     })
+}
+
+/// The bytes that pairs of digits stand for.
+fn bytes(digits: &[u8]) -> Option<Vec<u8>> {
+    let (pairs, rest) = digits.as_chunks::<2>();
+    let mut seen = 0;
+    let bytes = pairs.iter().map(|[high, low]| {
+        let (high, low) = (WORTH[usize::from(*high)], WORTH[usize::from(*low)]);
+        seen |= high | low;
+        high << 4 | low
+    });
+    let bytes = bytes.collect();
+    // All digits leave the upper half of the byte clear.
+    (rest.is_empty() && seen < 16).then_some(bytes)
 }
 
 #[cfg(test)]
