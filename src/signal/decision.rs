@@ -13,7 +13,7 @@ const SURE: f64 = 2.35;
 /// uncertainty already widened for that.
 const SURE_OF_TWO: f64 = 2.0;
 /// Strokes are uneven when their scatter alone takes up this share of the tolerance.
-const MOSTLY: f64 = 0.4;
+const MOSTLY: f64 = 0.6;
 /// Nobody makes more strokes than this.
 const MOST: f64 = 100.0;
 
