@@ -2,7 +2,7 @@ use super::bytes::Bytes;
 use needlerest::assess::{RuleSet, RunInput, assess};
 use needlerest::engine::{Condition, JobCard};
 use needlerest::pipeline::{
-    Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace, inputs,
+    ByHand, Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace, inputs,
 };
 use needlerest::report::chart::{sheet, svg};
 use needlerest::report::{Units, json, outputs, page, runs_csv, strokes_csv, text};
@@ -61,6 +61,7 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
         format: Findings::FORMAT.to_owned(),
         version: Findings::VERSION,
         tool: bytes.text(),
+        set_by_hand: ByHand::default(),
         recording: RecordingFacts {
             started: bytes.text(),
             duration: Time::from_s(bytes.number(100.0)),
