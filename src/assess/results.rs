@@ -288,7 +288,7 @@ pub struct Assessment {
     pub verdict: String,
     /// Overall judgement.
     pub judgement: Judgement,
-    /// Score of the engine: none without a reading.
+    /// Score of the engine, 0 to 100; none without a reading.
     pub score: Option<f64>,
     /// Expanded uncertainty (k = 2) of the score.
     pub score_expanded: Option<f64>,

@@ -61,8 +61,8 @@ Exit codes: 0 done, 1 failed (file, disk, radio), 2 command line wrong, 3 done b
 damaged or lost, 4 input file not understood, 5 no reading in it, 6 does not match, \
 130 interrupted.
 
-Cranking an engine with its plugs out can hurt: the engine's service manual, local codes and \
-licensed practice come first.";
+Cranking an engine with its plugs out can hurt: the engine's service manual, local rules and \
+licensed practice come first. New here: needlerest guide first-hour";
 
 /// One variant a command, in the order in which they are needed; its arguments and its work are in
 /// the file of its name.

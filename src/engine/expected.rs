@@ -21,15 +21,15 @@ const SPEED_DOUBT: f64 = 0.3;
 pub struct TightModel {
     /// Exponent at 200 rpm, 300 cm³, effective ratio 8, cold.
     pub base: f64,
-    /// Change with the logarithm of crank speed.
+    /// Change of the exponent with the logarithm of crank speed.
     pub per_ln_speed: f64,
-    /// Change with the logarithm of swept volume.
+    /// Change of the exponent with the logarithm of swept volume.
     pub per_ln_volume: f64,
-    /// Change with the logarithm of the effective ratio.
+    /// Change of the exponent with the logarithm of the effective ratio.
     pub per_ln_ratio: f64,
-    /// Change at working temperature.
+    /// Change of the exponent at working temperature.
     pub warm: f64,
-    /// Change where compression begins at a port (two-stroke).
+    /// Change of the exponent where compression begins at a port (two-stroke).
     pub ports: f64,
     /// Standard deviation of the exponent about the fit.
     pub residual: f64,

@@ -63,7 +63,8 @@ pub struct Valves {
     pub exhaust_mm2: f64,
 }
 
-/// Ports of a two-stroke: where the piston begins to uncover them, and their effective widths.
+/// Ports of a two-stroke: where the piston begins to uncover them (crank degrees), and their
+/// effective widths.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Ports {
@@ -174,7 +175,7 @@ pub struct Bursts {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Oil {
-    /// How much.
+    /// How much, in cm³.
     pub ml: f64,
     /// What is left of the ring leak right after (share, 0 to 1).
     pub ring_share: f64,

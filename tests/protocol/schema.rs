@@ -1,6 +1,6 @@
 //! The JSON Schema that ships is the one that the types give, and it tells good files from bad.
 
-use super::shipped::{ENVIRONMENTAL, REFERENCE};
+use super::shipped::{ENVIRONMENTAL, REFERENCE, WORKBENCH};
 use needlerest::protocol::schema;
 
 const SHIPPED: &str = include_str!("../../protocol/protocol-file.schema.json");
@@ -23,7 +23,7 @@ fn the_schema_accepts_the_shipped_files_and_refuses_bad_ones() {
         let value: toml::Value = toml::from_str(text).unwrap();
         validator.is_valid(&serde_json::to_value(value).unwrap())
     };
-    assert!(accepts(REFERENCE) && accepts(ENVIRONMENTAL));
+    assert!(accepts(REFERENCE) && accepts(ENVIRONMENTAL) && accepts(WORKBENCH));
     for (from, to) in [
         ("type = \"u16\"", "type = \"u15\""),
         ("unit = \"Pa\"", "unit = \"furlong\""),

@@ -27,9 +27,9 @@ Examples:
   printf 'go\\nkick\\n' | needlerest practice --plain"
 )]
 pub(in crate::cli) struct Args {
-    /// The recording to write; must not exist yet, unless it is gone on with
-    #[arg(default_value = "practice.jsonl")]
-    file: PathBuf,
+    /// The recording to write; must not exist yet, unless it is gone on with. Without a name:
+    /// practice.jsonl, practice-2.jsonl and so on
+    file: Option<PathBuf>,
     /// Another engine, as a recipe for the simulator
     #[arg(long, value_name = "FILE", requires = "card")]
     recipe: Option<PathBuf>,
@@ -53,7 +53,22 @@ pub(in crate::cli) fn run(args: &Args) -> Outcome {
     runtime::run(Box::pin(visit(args)))
 }
 
+/// The recording of this practice: a name that is free, unless one was given.
+fn recording(args: &Args) -> PathBuf {
+    let first = || PathBuf::from("practice.jsonl");
+    let numbered = (2..1000).map(|number| PathBuf::from(format!("practice-{number}.jsonl")));
+    match &args.file {
+        Some(file) => file.clone(),
+        None if args.resume => first(),
+        None => std::iter::once(first())
+            .chain(numbered)
+            .find(|path| !path.exists())
+            .unwrap_or_else(first),
+    }
+}
+
 async fn visit(args: &Args) -> Outcome {
+    let file = recording(args);
     let mut ending = Ending::listen()?;
     let text = args.recipe.as_deref().map(document::text).transpose()?;
     let recipe = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
@@ -76,7 +91,7 @@ async fn visit(args: &Args) -> Outcome {
         .ok_or_else(|| Failure::new(Exit::Failed, "no protocol file comes with this program"))?;
     let (source, hand) = practice(recipe, &protocol)?;
     let wanted = Wanted {
-        file: Some(&args.file),
+        file: Some(&file),
         card,
         resume: args.resume,
         warm: args.manner.warm,
@@ -88,8 +103,14 @@ async fn visit(args: &Args) -> Outcome {
         sensor: "practice".to_owned(),
         practice: Some(Box::new(hand)),
     };
-    let file = Some(args.file.as_path());
-    Box::pin(go_through(visit, &wanted, &args.manner, file, &mut ending)).await
+    Box::pin(go_through(
+        visit,
+        &wanted,
+        &args.manner,
+        Some(&file),
+        &mut ending,
+    ))
+    .await
 }
 
 impl Practice for PracticeHand {
