@@ -6,6 +6,7 @@ mod card;
 mod demo;
 mod documents;
 mod exit_codes;
+mod practice;
 mod settings;
 mod tape;
 mod tool;
