@@ -148,6 +148,9 @@ pub(super) fn distributions(overview: &Overview, units: Units) -> Vec<(&'static 
     let plain = |value: u64| value.to_string();
     let pressure = |value: u64| Pressure::from_pa(value as f64).digits(units.main);
     let words = |d: &Distribution, show: &dyn Fn(u64) -> String| {
+        if d.min == d.max {
+            return format!("{} throughout ({} in all)", show(d.min), d.count);
+        }
         format!(
             "from {} to {}; a tenth up to {}, half up to {}, nine tenths up to {} ({} in all)",
             show(d.min),

@@ -1,6 +1,6 @@
 //! The page's part on causes and rules.
 
-use crate::assess::{Judgement, Role};
+use crate::assess::{CauseKind, Judgement, Role};
 use crate::pipeline::Findings;
 use crate::report::view::Number;
 use crate::report::words;
@@ -10,6 +10,8 @@ use serde::Serialize;
 #[derive(Serialize)]
 pub(super) struct CylinderCauses {
     name: String,
+    /// Nothing wrong is the likeliest.
+    healthy: bool,
     causes: Vec<CauseView>,
 }
 
@@ -42,6 +44,10 @@ pub(super) fn causes(findings: &Findings) -> Vec<CylinderCauses> {
         .filter(|(_, cylinder)| !cylinder.causes.is_empty())
         .map(|(c, cylinder)| CylinderCauses {
             name: words::clean(&cylinder.name),
+            healthy: cylinder
+                .causes
+                .first()
+                .is_some_and(|cause| cause.kind == CauseKind::Healthy),
             causes: cylinder
                 .causes
                 .iter()

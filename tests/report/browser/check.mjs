@@ -117,6 +117,8 @@ for (const file of readdirSync(folder).filter((name) => /\.(html|svg)$/.test(nam
       const where = `${file} at ${size.name}, ${colorScheme}`;
       const context = await browser.newContext({ viewport: { width: size.width, height: size.height }, colorScheme, bypassCSP: true });
       const page = await context.newPage();
+      // A machine may be busy; no time is measured here.
+      page.setDefaultTimeout(300_000);
       const said = [];
       page.on("console", (message) => { if (["error", "warning"].includes(message.type())) said.push(message.text()); });
       page.on("pageerror", (error) => said.push(String(error)));
