@@ -42,15 +42,14 @@ impl Compression {
         self.peak_along(&self.course(), leak_mm2)
     }
 
-    /// How many times smaller than at the start the volume is, at every half step: the same for
-    /// every leak.
+    /// How much the volume has shrunk at every half step: the same for every leak.
     fn course(&self) -> Course {
         let from = self.geometry.closing_angle();
         let step = (PAST_TOP - from) / f64::from(STEPS);
         let start_m3 = self.geometry.volume_m3(from);
         let shrunk = |half: u32| {
             let angle = from + f64::from(half) * (step / 2.0);
-            start_m3 / self.geometry.volume_m3(angle)
+            libm::log(start_m3 / self.geometry.volume_m3(angle))
         };
         Course {
             start_m3,
@@ -59,32 +58,34 @@ impl Compression {
         }
     }
 
+    /// Mass, volume and pressure are carried as logarithms of their ratio to those at the start:
+    /// the polytropic law is then a product, and one exponential a step is all that is left.
     fn peak_along(&self, course: &Course, leak_mm2: f64) -> Pressure {
         if leak_mm2 <= 0.0 {
             return self.gauge(self.geometry.effective_ratio());
         }
-        // Mass is carried as its share of what was there at the start.
         let gas = R_AIR * self.start.kelvin();
         let full = self.start_absolute.pa() * course.start_m3 / gas;
         let per_radian = leak_mm2 * 1e-6 / (full * core::f64::consts::TAU * self.crank.hz());
         let fastest = per_radian * self.start_absolute.pa() / libm::sqrt(gas);
-        let outside = self.ambient_absolute / self.start_absolute;
-        // With p and T as powers of the density, p/√T is the root of p times the density.
+        let outside = libm::log(self.ambient_absolute / self.start_absolute);
+        // dm/m, with p/√T being the root of pressure times density.
+        let half = f64::midpoint(self.exponent, 1.0);
         let leaves = |shrunk: f64, mass: f64| {
-            let squeeze = mass * shrunk;
-            let pressure = libm::pow(squeeze, self.exponent);
-            -fastest * libm::sqrt(pressure * squeeze) * nozzle(outside / pressure)
+            let squeeze = mass + shrunk;
+            let flow = nozzle(outside - self.exponent * squeeze);
+            -fastest * libm::exp(half * squeeze - mass) * flow
         };
-        let mut mass = 1.0;
-        let mut best: f64 = 0.0;
+        let mut mass = 0.0;
+        let mut best = f64::NEG_INFINITY;
         for half_steps in course.shrunk.windows(3).step_by(2) {
             let &[begin, middle, end] = half_steps else {
                 continue;
             };
             mass += runge_kutta(&leaves, [begin, middle, end], mass, course.step);
-            best = best.max(mass * end);
+            best = best.max(mass + end);
         }
-        self.gauge(best)
+        self.gauge(libm::exp(best))
     }
 
     /// Gauge pressure of gas squeezed this many times denser than at the start.
@@ -141,7 +142,7 @@ struct Course {
     start_m3: f64,
     /// In radians.
     step: f64,
-    /// That volume over the one at each half step.
+    /// Logarithm of that volume over the one at each half step.
     shrunk: Vec<f64>,
 }
 
@@ -155,22 +156,23 @@ fn runge_kutta(rate: &impl Fn(f64, f64) -> f64, at: [f64; 3], value: f64, step: 
     step / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
 }
 
-/// Nozzle function ψ of air at a ratio of outside to inside pressure; 0 with nothing to drive it.
+/// Nozzle function ψ of air, from the logarithm of the ratio of outside to inside pressure; 0 with
+/// nothing to drive it.
 fn nozzle(ratio: f64) -> f64 {
-    // The ratio at which the flow chokes, and ψ from there on: most of the stroke.
+    // Where the flow chokes, and ψ from there on: most of the stroke.
     static CHOKED: LazyLock<(f64, f64)> = LazyLock::new(|| {
-        let critical = libm::pow(2.0 / (GAMMA + 1.0), GAMMA / (GAMMA - 1.0));
+        let critical = libm::log(2.0 / (GAMMA + 1.0)) * GAMMA / (GAMMA - 1.0);
         (critical, unchoked(critical))
     });
     let (critical, choked) = *CHOKED;
     match ratio {
-        r if r >= 1.0 => 0.0,
+        r if r >= 0.0 => 0.0,
         r if r > critical => unchoked(r),
         _ => choked,
     }
 }
 
 fn unchoked(ratio: f64) -> f64 {
-    let driving = libm::pow(ratio, 2.0 / GAMMA) - libm::pow(ratio, (GAMMA + 1.0) / GAMMA);
+    let driving = libm::exp(ratio * (2.0 / GAMMA)) - libm::exp(ratio * ((GAMMA + 1.0) / GAMMA));
     libm::sqrt(2.0 * GAMMA / (GAMMA - 1.0) * driving.max(0.0))
 }

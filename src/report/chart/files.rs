@@ -27,7 +27,7 @@ static FONT: LazyLock<bool> = LazyLock::new(|| {
 /// Pixels of the PNG for one of the scene.
 const SHARP: u32 = 2;
 /// Drawn this much larger than the PNG, then averaged: smooth edges on every line.
-const OVER: u32 = 3;
+const OVER: u32 = 2;
 /// Parts of a pixel to which the SVG's coordinates are kept (plotters has whole numbers only).
 const PARTS: u32 = 10;
 
@@ -108,7 +108,7 @@ fn encode(pixels: &[u8], w: u32, h: u32) -> Result<Vec<u8>, PlotError> {
     let mut encoder = png::Encoder::new(&mut out, w, h);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::Default);
+    encoder.set_compression(png::Compression::Fast);
     let mut writer = encoder.write_header().map_err(failed)?;
     writer.write_image_data(pixels).map_err(failed)?;
     writer.finish().map_err(failed)?;
