@@ -105,7 +105,8 @@ fn files_that_the_documents_point_to_are_there() {
             if target.contains("://") || target.is_empty() {
                 continue;
             }
-            let target = path.parent().unwrap().join(target);
+            let file = target.split('#').next().unwrap();
+            let target = path.parent().unwrap().join(file);
             assert!(target.exists(), "{}: {}", path.display(), target.display());
             looked_at += 1;
         }
