@@ -169,6 +169,11 @@ async fn go_through(
     ending: &mut Ending,
 ) -> Outcome {
     let mut source = visit.source;
+    let command = match (&visit.practice, wanted.file) {
+        (_, None) => None,
+        (None, _) => Some("visit"),
+        (Some(_), _) => Some("practice"),
+    };
     let begun = course(
         visit.sensor,
         visit.practice,
@@ -196,7 +201,7 @@ async fn go_through(
     let Some(recording) = recording else {
         return Ok(exit);
     };
-    the_end::report(recording, manner, wanted.file.is_some(), exit)
+    the_end::report(recording, manner, command, exit)
 }
 
 fn course(

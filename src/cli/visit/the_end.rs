@@ -2,70 +2,60 @@
 //! it is.
 
 use super::Manner;
-use crate::cli::terminal::width;
-use crate::cli::{Exit, Failure, Outcome};
-use crate::pipeline::{Options, analyse};
+use crate::cli::terminal::{colour, width};
+use crate::cli::{Exit, Outcome, analyse};
+use crate::pipeline::{self, Options};
 use crate::report::{self, Consent, Units};
-use std::fs::File;
-use std::io::{BufReader, IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Prints the assessment and writes the report. It is made from the file, not from what was seen
-/// live: whoever replays the file gets the same.
-pub(super) fn report(recording: &Path, manner: &Manner, live: bool, exit: Exit) -> Outcome {
-    let bad = |error: &dyn std::fmt::Display| {
-        Failure::new(Exit::BadInput, error.to_string()).at(recording.display())
+/// live: whoever replays the file gets the same. `command` is what goes on with the recording;
+/// none for a replay, which writes a report only where one is asked for.
+pub(super) fn report(
+    recording: &Path,
+    manner: &Manner,
+    command: Option<&str>,
+    exit: Exit,
+) -> Outcome {
+    let options = Options {
+        unit: manner.unit,
+        ..Options::default()
     };
-    let file = File::open(recording).map_err(|error| Failure::file(recording, "read", &error))?;
-    let analysis =
-        analyse(BufReader::new(file), Options::default()).map_err(|error| bad(&error))?;
-    let by_card = analysis
-        .findings
-        .card
-        .as_ref()
-        .map_or_else(Units::default, |card| card.display.into());
+    let analysis = pipeline::analyse(analyse::open(recording)?, options)
+        .map_err(|error| analyse::failure(recording, &error))?;
+    let findings = &analysis.findings;
+    let by_card = findings.card.as_ref();
+    let by_card = by_card.map_or_else(Units::default, |card| card.display.into());
+    let main = manner.unit.unwrap_or(by_card.main);
     let units = Units {
-        main: manner.unit.unwrap_or(by_card.main),
-        also: by_card.also,
+        main,
+        also: by_card.also.filter(|also| *also != main),
     };
     let mut out = anstream::stdout().lock();
-    let colour = std::io::stdout().is_terminal();
-    write!(
-        out,
-        "{}",
-        report::text(&analysis.findings, units, width(), colour)
-    )?;
-    if live {
-        writeln!(out, "\nRecording: {}", recording.display())?;
+    write!(out, "{}", report::text(findings, units, width(), colour()))?;
+    if let Some(command) = command {
+        let recording = recording.display();
+        writeln!(out, "\nRecording: {recording}")?;
+        if exit == Exit::Interrupted {
+            writeln!(
+                out,
+                "Stopped. Go on with: needlerest {command} {recording} --resume"
+            )?;
+            return Ok(exit);
+        }
     }
-    let made = analysis
-        .findings
-        .runs
-        .iter()
-        .any(|run| run.result.reading.is_some());
-    if exit == Exit::Interrupted && live {
-        writeln!(
-            out,
-            "Stopped. Go on with: needlerest visit {} --resume",
-            recording.display()
-        )?;
-        return Ok(exit);
-    }
-    if !made {
+    let made = |run: &pipeline::Run| run.result.reading.is_some();
+    if !findings.runs.iter().any(made) {
         return Ok(Exit::NoReading);
     }
-    if !live && manner.report.is_none() {
+    if command.is_none() && manner.report.is_none() {
         return Ok(exit);
     }
     let folder = manner.report.clone().unwrap_or_else(|| beside(recording));
-    let outputs = report::outputs(&analysis.findings, &analysis.traces, units)
-        .map_err(|error| Failure::new(Exit::Failed, format!("cannot make the report: {error}")))?;
     // A session that goes on makes its report again; anyone else's folder is left alone.
-    report::write_folder(&folder, &outputs, Consent::Replace).map_err(|error| {
-        let remedy = error.remedy();
-        Failure::new(Exit::Failed, error).remedy(remedy)
-    })?;
-    writeln!(out, "Report: {}", folder.display())?;
+    let page = analyse::write_report(&analysis, units, &folder, Consent::Replace)?;
+    writeln!(out, "Report: {}", page.display())?;
     Ok(exit)
 }
 
