@@ -159,7 +159,7 @@ impl Session {
     fn climbing_words(&self) -> (Tone, &'static str, String) {
         let paused = self.current.as_ref().is_some_and(|c| c.paused);
         if paused {
-            let next = "Not settled yet: crank on from here, without bleeding.";
+            let next = "Not settled yet: crank on, do not bleed. If it climbs no more, bleed.";
             return (Tone::Go, "CRANK ON", next.to_owned());
         }
         (
