@@ -11,6 +11,7 @@ mod corpora;
 mod damage;
 mod determinism;
 mod disks;
+mod gauge;
 mod killed;
 mod limits;
 mod network;
