@@ -52,5 +52,7 @@ mod tests {
         assert_eq!(sparkline(&pressures(&[1.0]), Pressure::ZERO, 5), "");
         let odd = sparkline(&pressures(&[f64::NAN, -5.0]), Pressure::from_kpa(1.0), 5);
         assert_eq!(odd, "▁▁");
+        let endless = Pressure::from_pa(f64::INFINITY);
+        assert_eq!(sparkline(&[endless], endless, 5), "▁");
     }
 }
