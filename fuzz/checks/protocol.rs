@@ -1,5 +1,5 @@
 use needlerest::protocol::{Command, Decoder, ProtocolFile, explain, limits};
-use needlerest::units::{Rate, Time};
+use needlerest::units::{Pressure, Rate, Time};
 
 /// Any text is a sound protocol file or a clear error; a sound one has only finite numbers and
 /// decodes any payload.
@@ -28,12 +28,12 @@ pub fn protocol_file(data: &[u8]) {
     assert!(text.len() <= limits::FILE);
     assert_eq!(ProtocolFile::parse(file.text()).as_ref(), Ok(&file));
     let numbers = [
-        file.range_low().map(|p| p.pa()),
-        file.range_high().map(|p| p.pa()),
-        file.resolution().map(|p| p.pa()),
-        file.resolution_uncertainty().map(|p| p.pa()),
-        file.accuracy_uncertainty().map(|p| p.pa()),
-        file.rate().map(|rate| rate.hz()),
+        file.range_low().map(Pressure::pa),
+        file.range_high().map(Pressure::pa),
+        file.resolution().map(Pressure::pa),
+        file.resolution_uncertainty().map(Pressure::pa),
+        file.accuracy_uncertainty().map(Pressure::pa),
+        file.rate().map(Rate::hz),
         file.tick_us(),
     ];
     assert!(

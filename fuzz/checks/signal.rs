@@ -17,7 +17,7 @@ pub fn signal(data: &[u8]) {
         analyser.push(*sample, &mut events);
         if data.get(at % 97).is_some_and(|byte| *byte == 0xEE) {
             let live = analyser.live();
-            assert!(live.pressure.is_none_or(|pressure| pressure.is_finite()));
+            assert!(live.pressure.is_none_or(Pressure::is_finite));
         }
         if data.first() == Some(&0xDD) && at % 501 == 500 {
             analyser.begin_run(&mut events);

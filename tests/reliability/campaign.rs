@@ -46,7 +46,7 @@ fn campaign_of_faults() {
     assert!(
         tallies.iter().all(|tally| tally.wrong == 0),
         "{:?}",
-        Vec::from_iter(remarks())
+        remarks().collect::<Vec<_>>()
     );
     // In these two no clock is involved but that of the packets.
     for tally in &tallies[..2] {

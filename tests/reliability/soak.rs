@@ -25,7 +25,7 @@ fn pressure(time_s: f64) -> Pressure {
     if phase > 95.0 {
         return Pressure::ZERO;
     }
-    Pressure::from_pa(900e3 * (1.0 - 0.5_f64.powi(strokes as i32)))
+    Pressure::from_pa(900e3 * (1.0 - libm::pow(0.5, strokes)))
 }
 
 /// What this process holds, in KiB.
@@ -155,7 +155,7 @@ fn soak_of_a_day_in_simulated_time() {
     );
     assert_eq!(size, expected);
 
-    let first = decisions.first().expect("runs").clone();
+    let first = *decisions.first().expect("runs");
     assert_eq!(first.0, Outcome::Settled);
     // The last run may be cut by the end of the day.
     let whole = &decisions[..decisions.len() - 1];

@@ -96,7 +96,7 @@ pub fn pumped_pa(time_s: f64) -> f64 {
     if phase > 10.0 {
         return 0.0;
     }
-    900e3 * (1.0 - 0.5_f64.powi(strokes as i32))
+    900e3 * (1.0 - libm::pow(0.5, strokes))
 }
 
 /// So many packets of the reference sensor, and when each is received: at `rate_hz` samples a
