@@ -47,6 +47,15 @@ fn a_differently_packed_sensor_tells_the_same_story() {
 }
 
 #[test]
+fn the_example_is_a_sound_file_to_begin_with() {
+    let folder = tempdir().unwrap();
+    let text = printed(&run_in(folder.path(), &["protocol", "example"]));
+    put(folder.path(), "my-sensor.toml", text.as_bytes());
+    let checked = run_in(folder.path(), &["protocol", "check", "my-sensor.toml"]);
+    assert_eq!(code(&checked), 0, "{}", complaint(&checked));
+}
+
+#[test]
 fn what_a_sensor_lacks_is_said() {
     let folder = tempdir().unwrap();
     let path = shipped("environmental-sensing.toml");

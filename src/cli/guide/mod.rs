@@ -123,7 +123,9 @@ fn flush(paragraph: &mut String, lines: &mut Vec<String>, width: usize) {
     } else {
         ""
     };
-    let layout = textwrap::Options::new(width.min(100)).subsequent_indent(further);
+    let layout = textwrap::Options::new(width.min(100))
+        .subsequent_indent(further)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
     let filled = textwrap::wrap(paragraph, layout);
     lines.extend(filled.iter().map(ToString::to_string));
     paragraph.clear();

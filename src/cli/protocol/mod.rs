@@ -9,11 +9,15 @@ use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+/// The worked example of protocol/README.md.
+const EXAMPLE: &str = include_str!("../../../protocol/workbench/sensor.toml");
+
 /// Check a protocol file; show how a payload decodes by it
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
   needlerest protocol check protocol/reference-sensor.toml
   needlerest protocol decode protocol/environmental-sensing.toml 02 76 0F 00
+  needlerest protocol example > my-sensor.toml
   needlerest protocol schema > protocol-file.schema.json")]
 pub(super) struct Args {
     #[command(subcommand)]
@@ -41,6 +45,8 @@ enum What {
         #[arg(long)]
         json: bool,
     },
+    /// Print a protocol file to begin one's own with: the workbench sensor's
+    Example,
     /// Print the JSON Schema of protocol files
     Schema,
 }
@@ -49,6 +55,10 @@ pub(super) fn run(args: &Args) -> Outcome {
     match &args.what {
         What::Check { file, json } => check(file, *json),
         What::Decode { file, hex, json } => decode(file, hex, *json),
+        What::Example => {
+            write!(std::io::stdout().lock(), "{EXAMPLE}")?;
+            Ok(Exit::Done)
+        }
         What::Schema => {
             writeln!(std::io::stdout().lock(), "{}", schema())?;
             Ok(Exit::Done)
