@@ -1,6 +1,7 @@
 //! Puts a machine together from its description.
 
 use super::air::Air;
+use super::chebyshev::Schemes;
 use super::driver::{Driver, cold_factor};
 use super::geometry::{Port, Slider, Valve, wrap};
 use super::machine::Machine;
@@ -102,8 +103,8 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
         zones: builder.zones,
         links: builder.links,
         shaft: Shaft::Fixed,
-        at_rest: false,
         kelvin: [ambient.kelvin; ZONES],
+        schemes: Schemes::new(),
     };
     let all = slider.swept() * engine.cylinders.len() as f64;
     let friction = engine.friction_kpa * 1e3 * cold_factor(spec.wall_celsius) * all / cycle;

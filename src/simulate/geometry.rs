@@ -32,6 +32,7 @@ impl Slider {
 
     /// How far the piston is below its highest point (m), and the change of that with crank
     /// angle (m/rad).
+    #[inline]
     pub fn travel(&self, sin: f64, cos: f64) -> (f64, f64) {
         let side = self.throw * sin - self.offset;
         let along = (self.rod * self.rod - side * side).sqrt();
@@ -60,6 +61,7 @@ pub(super) struct Valve {
 
 impl Valve {
     /// Effective area in m² at a crank angle of the cycle (0 to 4π).
+    #[inline]
     pub(super) fn area_at(&self, angle: f64) -> f64 {
         let mut into = angle - self.opens;
         if into < 0.0 {
@@ -84,12 +86,14 @@ pub(super) struct Port {
 
 impl Port {
     /// Effective area in m² at a piston travel in m.
+    #[inline]
     pub(super) fn area_at(&self, travel: f64) -> f64 {
         self.width * (travel - self.edge).max(0.0)
     }
 }
 
 /// An angle brought into one cycle, 0 to `cycle` (rad).
+#[inline]
 pub(super) fn wrap(angle: f64, cycle: f64) -> f64 {
     angle - cycle * (angle / cycle).floor()
 }

@@ -112,10 +112,8 @@ impl Machine {
     }
 
     /// From now on nobody's strength varies and the oil stays as it is: what is settled by
-    /// more strokes, settles. Steps are twice as long from here on: the settled level changes by
-    /// less than 0.05 % for it.
+    /// more strokes, settles.
     pub(super) fn settle(&mut self) {
-        self.step *= 2.0;
         self.driver.steady();
         self.oil = None;
     }
@@ -133,7 +131,6 @@ impl Machine {
         let angle = network::angle(&self.state);
         let speed = network::speed(&self.state);
         let idle = !self.cranking && !self.driver.pushing() && speed.abs() < 0.05;
-        self.network.at_rest = idle;
         let step = if idle { AT_REST * self.step } else { self.step };
         self.network.shaft = self.driver.shaft(self.cranking, self.time, angle, speed);
         let gas = self.network.step(&mut self.state, step);

@@ -7,6 +7,7 @@
 
 mod air;
 mod build;
+mod chebyshev;
 mod check;
 mod corpus;
 mod draw;
@@ -24,6 +25,7 @@ mod run;
 mod sensor;
 mod session;
 mod spec;
+mod step;
 mod strokes;
 mod truth;
 mod wall;

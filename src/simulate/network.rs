@@ -1,23 +1,24 @@
 //! Volumes of gas, the openings between them, and the crank: the right-hand side of the
-//! differential equations, and the Runge-Kutta step.
+//! differential equations.
 //!
 //! Each volume is one zone: uniform, its state is its mass and its internal energy. That makes
 //! the balances of mass and energy exact whatever the temperature is.
 
 use super::air::Air;
+use super::chebyshev::Schemes;
 use super::geometry::{Port, Slider, Valve, wrap};
-use super::orifice::{STEEPEST, Upstream, fastest_rate, mass_flow};
+use super::orifice::{Upstream, mass_flow};
 use super::wall;
 use std::f64::consts::PI;
 
 /// Most volumes a network can have.
 pub(super) const ZONES: usize = 8;
 const ANGLE: usize = 0;
-const SPEED: usize = 1;
+pub(super) const SPEED: usize = 1;
 const LEDGER: usize = 2;
-const FIRST: usize = 6;
+pub(super) const FIRST: usize = 6;
 /// Speed (rad/s) around which dry friction turns over.
-const CREEP: f64 = 0.5;
+pub(super) const CREEP: f64 = 0.5;
 /// The unknowns: crank angle (rad) and speed (rad/s), the four sums of [`Ledger`], then mass
 /// (kg) and energy (J) of each volume.
 pub(super) type Unknowns = [f64; FIRST + 2 * ZONES];
@@ -134,23 +135,24 @@ pub(super) struct Gas {
     pub(super) pressure: f64,
     pub(super) kelvin: f64,
     pub(super) volume: f64,
-    slope: f64,
-    gamma: f64,
+    /// Change of volume with crank angle, in m³/rad.
+    pub(super) slope: f64,
+    pub(super) gamma: f64,
     enthalpy: f64,
 }
 
 /// Where one piston is.
 #[derive(Clone, Copy, Debug, Default)]
-struct Place {
-    angle: f64,
-    travel: f64,
+pub(super) struct Place {
+    pub(super) angle: f64,
+    pub(super) travel: f64,
 }
 
 /// What follows from the unknowns without the openings.
 #[derive(Clone, Copy, Debug, Default)]
-struct Stage {
-    gas: [Gas; ZONES],
-    place: [Place; ZONES],
+pub(super) struct Stage {
+    pub(super) gas: [Gas; ZONES],
+    pub(super) place: [Place; ZONES],
 }
 
 /// All volumes, openings and the crank.
@@ -165,16 +167,14 @@ pub(super) struct Network {
     pub(super) zones: Vec<Zone>,
     pub(super) links: Vec<Link>,
     pub(super) shaft: Shaft,
-    /// Nothing turns: valves and ports, which then only let equal pressures meet, are narrowed
-    /// so far that they do not call for short steps.
-    pub(super) at_rest: bool,
     /// Temperatures of the last step, from which the next ones are found.
     pub(super) kelvin: [f64; ZONES],
+    pub(super) schemes: Schemes,
 }
 
 impl Network {
     /// Rates of change of all unknowns; also the state of each volume.
-    fn rates(&self, x: &Unknowns, stage: &mut Stage) -> Unknowns {
+    pub(super) fn rates(&self, x: &Unknowns, stage: &mut Stage) -> Unknowns {
         let mut rate = Unknowns::default();
         let torque = self.gas_state(x, stage);
         self.flows(stage, &mut rate);
@@ -241,7 +241,8 @@ impl Network {
         torque
     }
 
-    fn side(&self, gas: &[Gas; ZONES], end: Option<usize>) -> (Upstream, f64) {
+    #[inline]
+    pub(super) fn side(&self, gas: &[Gas; ZONES], end: Option<usize>) -> (Upstream, f64) {
         let (pressure, temperature, gamma, enthalpy) = match end {
             Some(i) => (
                 gas[i].pressure,
@@ -270,7 +271,7 @@ impl Network {
             let (from, from_enthalpy) = self.side(&stage.gas, link.from);
             let (to, to_enthalpy) = self.side(&stage.gas, link.to);
             let drop = from.pressure - to.pressure;
-            let area = self.area(link.opening, stage, drop);
+            let area = self.area(link.opening, &stage.place, drop);
             if area <= 0.0 {
                 continue;
             }
@@ -292,26 +293,20 @@ impl Network {
         }
     }
 
-    fn area(&self, opening: Opening, stage: &Stage, drop: f64) -> f64 {
-        /// Area of a narrowed opening over the volume behind it (1/m): a rate near 250 /s.
-        const NARROW: f64 = 0.03;
-        let (area, i) = match opening {
-            Opening::Fixed(area) | Opening::Hose { area, .. } => return area,
+    #[inline]
+    pub(super) fn area(&self, opening: Opening, place: &[Place; ZONES], drop: f64) -> f64 {
+        match opening {
+            Opening::Fixed(area) | Opening::Hose { area, .. } => area,
             Opening::Check {
                 area,
                 cracking,
                 band,
-            } => return area * ((drop - cracking) / band).clamp(0.0, 1.0),
+            } => area * ((drop - cracking) / band).clamp(0.0, 1.0),
             Opening::Valve(valve, i, other) => {
-                let angle = wrap(stage.place[i].angle, self.cycle);
-                (in_series(valve.area_at(angle), other), i)
+                let angle = wrap(place[i].angle, self.cycle);
+                in_series(valve.area_at(angle), other)
             }
-            Opening::Port(port, i) => (port.area_at(stage.place[i].travel), i),
-        };
-        if self.at_rest {
-            area.min(NARROW * stage.gas[i].volume)
-        } else {
-            area
+            Opening::Port(port, i) => port.area_at(place[i].travel),
         }
     }
 
@@ -336,30 +331,6 @@ impl Network {
         }
     }
 
-    /// One step of the classical fourth-order Runge-Kutta scheme, in as many parts as the
-    /// fastest opening asks for. Returns the state of the volumes at its *beginning*.
-    pub(super) fn step(&mut self, x: &mut Unknowns, seconds: f64) -> [Gas; ZONES] {
-        let mut stage = Stage::default();
-        let mut first = self.rates(x, &mut stage);
-        self.keep_temperatures(&stage);
-        let before = stage.gas;
-        let parts = self.parts(x, &stage, seconds);
-        let h = seconds / f64::from(parts);
-        for part in 0..parts {
-            if part > 0 {
-                first = self.rates(x, &mut stage);
-                self.keep_temperatures(&stage);
-            }
-            let second = self.rates(&self.ahead(x, &first, h / 2.0), &mut stage);
-            let third = self.rates(&self.ahead(x, &second, h / 2.0), &mut stage);
-            let fourth = self.rates(&self.ahead(x, &third, h), &mut stage);
-            for i in 0..self.unknowns() {
-                x[i] += h / 6.0 * (first[i] + 2.0 * (second[i] + third[i]) + fourth[i]);
-            }
-        }
-        before
-    }
-
     /// State of the volumes at `x`.
     pub(super) fn look(&self, x: &Unknowns) -> [Gas; ZONES] {
         let mut stage = Stage::default();
@@ -367,79 +338,9 @@ impl Network {
         stage.gas
     }
 
-    fn keep_temperatures(&mut self, stage: &Stage) {
+    pub(super) fn keep_temperatures(&mut self, stage: &Stage) {
         for (kept, g) in self.kelvin.iter_mut().zip(&stage.gas) {
             *kept = g.kelvin;
-        }
-    }
-
-    fn unknowns(&self) -> usize {
-        FIRST + 2 * self.zones.len()
-    }
-
-    fn ahead(&self, x: &Unknowns, rate: &Unknowns, seconds: f64) -> Unknowns {
-        let mut ahead = *x;
-        for i in 0..self.unknowns() {
-            ahead[i] += seconds * rate[i];
-        }
-        ahead
-    }
-
-    /// How many parts a step needs, so that the scheme stays stable at the fastest opening.
-    fn parts(&self, x: &Unknowns, stage: &Stage, seconds: f64) -> u32 {
-        /// The scheme is stable to 2.78 on the real axis. Near that a check valve chatters and
-        /// lets through a little too much.
-        const REACH: f64 = 1.35;
-        const MOST: f64 = 200.0;
-        let r = self.air.gas_constant();
-        let gas = &stage.gas;
-        let mut fastest = match self.shaft {
-            Shaft::Fixed => 0.0,
-            Shaft::Free {
-                inertia, friction, ..
-            } => friction / (inertia * CREEP),
-        };
-        let mut rates = [0.0; ZONES];
-        for ((zone, g), rate) in self.zones.iter().zip(gas).zip(&mut rates) {
-            if let Wall::Conductance(conductance) = zone.wall {
-                let heat_capacity = g.pressure * g.volume / (g.kelvin * (g.gamma - 1.0));
-                *rate = conductance / heat_capacity;
-            }
-        }
-        for link in &self.links {
-            let area = self.swift_area(link, x, stage);
-            for end in [link.from, link.to].into_iter().flatten() {
-                let kelvin = gas[end].kelvin.max(self.ambient.kelvin);
-                rates[end] += fastest_rate(area, gas[end].volume, r, kelvin);
-            }
-        }
-        // Two volumes that answer to each other are as fast as both together.
-        for link in &self.links {
-            let ends = [link.from, link.to].into_iter().flatten();
-            fastest = fastest.max(ends.map(|end| rates[end]).sum());
-        }
-        let parts = (seconds * fastest / REACH).ceil();
-        // What is no number is found out by whoever looks at the result.
-        if parts.is_finite() {
-            parts.clamp(1.0, MOST) as u32
-        } else {
-            1
-        }
-    }
-
-    /// Effective area (m²) of an opening, as far as it can act within the next step.
-    fn swift_area(&self, link: &Link, x: &Unknowns, stage: &Stage) -> f64 {
-        match link.opening {
-            Opening::Hose { area, slope } => area * slope.min(STEEPEST) / STEEPEST,
-            Opening::Check { area, cracking, .. } => {
-                // By how much (Pa) it may come closer to opening within the step.
-                let near = 500.0 + 2000.0 * x[SPEED].abs();
-                let from = self.side(&stage.gas, link.from).0.pressure;
-                let drop = from - self.side(&stage.gas, link.to).0.pressure;
-                if drop + near > cracking { area } else { 0.0 }
-            }
-            Opening::Valve(..) | Opening::Port(..) if self.at_rest => 0.0,
-            other => self.area(other, stage, 0.0),
         }
     }
 }

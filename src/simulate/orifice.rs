@@ -26,6 +26,7 @@ pub struct Upstream {
 
 /// Mass flow in kg/s through an effective area (discharge coefficient × area) in m², from
 /// `upstream` to the absolute pressure `downstream` in Pa, which must not be the higher one.
+#[inline]
 pub fn mass_flow(effective_area: f64, upstream: Upstream, downstream: f64) -> f64 {
     let Upstream {
         pressure,
@@ -34,12 +35,14 @@ pub fn mass_flow(effective_area: f64, upstream: Upstream, downstream: f64) -> f6
         gas_constant,
     } = upstream;
     let ratio = downstream / pressure;
-    let psi = if ratio <= critical_ratio(gamma) {
-        choked_factor(gamma)
+    // The square of the flow function, so that one root does for all.
+    let squared = if ratio < 0.6 && ratio <= critical_ratio(gamma) {
+        let choked = choked_factor(gamma);
+        choked * choked
     } else {
-        subsonic_factor(ratio, gamma)
+        subsonic_squared(ratio, gamma)
     };
-    effective_area * pressure * psi / (gas_constant * temperature).sqrt()
+    effective_area * pressure * (squared / (gas_constant * temperature)).sqrt()
 }
 
 /// Pressure ratio below which the flow is choked, `(2/(γ+1))^(γ/(γ−1))`.
@@ -59,13 +62,14 @@ fn parabola(gamma: f64, at: [f64; 3]) -> f64 {
     at[1] + x * (at[2] - at[0]) / 2.0 + x * x * (at[2] - 2.0 * at[1] + at[0]) / 2.0
 }
 
-/// `√(2γ/(γ−1) · (r^(2/γ) − r^((γ+1)/γ)))` with one power at most.
-fn subsonic_factor(ratio: f64, gamma: f64) -> f64 {
+/// `2γ/(γ−1) · (r^(2/γ) − r^((γ+1)/γ))` with one power at most.
+#[inline]
+fn subsonic_squared(ratio: f64, gamma: f64) -> f64 {
     let drop = 1.0 - ratio;
     let k = 1.0 / gamma;
     if drop > SERIES {
         let y = libm::pow(ratio, k);
-        return (2.0 / (1.0 - k) * y * (y - ratio)).sqrt();
+        return 2.0 / (1.0 - k) * y * (y - ratio);
     }
     // With d = 1 − r:  y = r^k  and  (y − r)/((1 − k) d), both as series in d.
     let a2 = k / 2.0;
@@ -73,9 +77,9 @@ fn subsonic_factor(ratio: f64, gamma: f64) -> f64 {
     let a4 = a3 * (3.0 - k) / 4.0;
     let rest = 1.0 - drop * (a2 + drop * (a3 + drop * a4));
     let y = ratio + (1.0 - k) * drop * rest;
-    // √d, turned linear within the laminar range.
-    let root = drop / (drop * drop + LAMINAR * LAMINAR).sqrt().sqrt();
-    root * (2.0 * y * rest).sqrt()
+    // d, turned to its square within the laminar range.
+    let bent = drop * drop / (drop * drop + LAMINAR * LAMINAR).sqrt();
+    2.0 * bent * y * rest
 }
 
 /// Steepest flow function against the share of pressure lost, `√(2/LAMINAR)`.
@@ -83,6 +87,7 @@ pub(super) const STEEPEST: f64 = 20.0;
 
 /// The largest rate (1/s) at which a volume in m³ can answer to an orifice on it: what a
 /// time step has to be short against. `kelvin` is the hotter side.
+#[inline]
 pub(super) fn fastest_rate(
     effective_area: f64,
     volume: f64,
@@ -110,9 +115,9 @@ mod tests {
     #[test]
     fn the_series_meets_the_power_function() {
         for gamma in [1.3, 1.36, 1.4] {
-            let near = subsonic_factor(1.0 - SERIES + 1e-12, gamma);
-            let far = subsonic_factor(1.0 - SERIES - 1e-12, gamma);
-            assert!((near / far - 1.0).abs() < 1e-3, "{near} {far}");
+            let near = subsonic_squared(1.0 - SERIES + 1e-12, gamma);
+            let far = subsonic_squared(1.0 - SERIES - 1e-12, gamma);
+            assert!((near / far - 1.0).abs() < 2e-3, "{near} {far}");
         }
     }
 }

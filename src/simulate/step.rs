@@ -1,0 +1,196 @@
+//! One step of the integration.
+
+use super::chebyshev;
+use super::network::{
+    CREEP, FIRST, Gas, Link, Network, Opening, SPEED, Shaft, Stage, Unknowns, Wall, ZONES,
+};
+use super::orifice::{STEEPEST, fastest_rate};
+
+/// Up to this decay within a step the scheme of fourth order is stable, and a check valve does not
+/// chatter.
+const SMOOTH: f64 = 1.35;
+/// The most that may decay within a step of the scheme of second order.
+const STIFF: f64 = 10.0;
+/// In no more parts than this a step is made.
+const MOST_PARTS: f64 = 200.0;
+
+/// How fast things change.
+struct Pace {
+    /// Fastest decay, in 1/s.
+    fastest: f64,
+    /// A check valve is open or about to open.
+    abrupt: bool,
+}
+
+impl Network {
+    /// One step: by the classical Runge-Kutta scheme of fourth order where nothing is stiff, by a
+    /// Runge-Kutta-Chebyshev scheme while an opening is large for the volume behind it. That one
+    /// subtracts some of the rates it has seen, which would let gas back through a check valve:
+    /// while one acts, the step is made in short parts of the first scheme. Returns the state of
+    /// the volumes at the *beginning*.
+    pub(super) fn step(&mut self, x: &mut Unknowns, seconds: f64) -> [Gas; ZONES] {
+        let mut stage = Stage::default();
+        let mut first = self.rates(x, &mut stage);
+        self.keep_temperatures(&stage);
+        let before = stage.gas;
+        let pace = self.pace(x, &first, &stage, seconds);
+        let decay = seconds * pace.fastest;
+        let gently = pace.abrupt || decay <= SMOOTH;
+        let parts = (decay / if gently { SMOOTH } else { STIFF }).ceil();
+        // What is no number is found out by whoever looks at the result.
+        let parts = if parts.is_finite() {
+            parts.clamp(1.0, MOST_PARTS)
+        } else {
+            1.0
+        };
+        let h = seconds / parts;
+        for part in 0..parts as u32 {
+            if part > 0 {
+                first = self.rates(x, &mut stage);
+                self.keep_temperatures(&stage);
+            }
+            if gently {
+                self.runge_kutta(x, &first, h, &mut stage);
+            } else {
+                self.chebyshev(x, &first, h, decay / parts, &mut stage);
+            }
+        }
+        before
+    }
+
+    /// Moves `x`, where the rates are `first`, on by `h` (s).
+    fn runge_kutta(&self, x: &mut Unknowns, first: &Unknowns, h: f64, stage: &mut Stage) {
+        let second = self.rates(&self.ahead(x, first, h / 2.0), stage);
+        let third = self.rates(&self.ahead(x, &second, h / 2.0), stage);
+        let fourth = self.rates(&self.ahead(x, &third, h), stage);
+        for i in 0..self.unknowns() {
+            x[i] += h / 6.0 * (first[i] + 2.0 * (second[i] + third[i]) + fourth[i]);
+        }
+    }
+
+    /// Moves `x`, where the rates are `first`, on by `h` (s), within which the fastest opening
+    /// decays by `decay`.
+    fn chebyshev(&self, x: &mut Unknowns, first: &Unknowns, h: f64, decay: f64, stage: &mut Stage) {
+        let begin = *x;
+        let mut before = begin;
+        let mut rate = *first;
+        for (i, by) in self.schemes.for_decay(decay).iter().enumerate() {
+            if i > 0 {
+                rate = self.rates(x, stage);
+            }
+            for k in 0..self.unknowns() {
+                let next = by.begin * begin[k]
+                    + by.last * x[k]
+                    + by.before * before[k]
+                    + h * (by.rate * rate[k] + by.first * first[k]);
+                before[k] = x[k];
+                x[k] = next;
+            }
+        }
+    }
+
+    fn unknowns(&self) -> usize {
+        FIRST + 2 * self.zones.len()
+    }
+
+    fn ahead(&self, x: &Unknowns, rate: &Unknowns, seconds: f64) -> Unknowns {
+        let mut ahead = *x;
+        for i in 0..self.unknowns() {
+            ahead[i] += seconds * rate[i];
+        }
+        ahead
+    }
+
+    /// How fast things change within the next `seconds`.
+    fn pace(&self, x: &Unknowns, first: &Unknowns, stage: &Stage, seconds: f64) -> Pace {
+        let r = self.air.gas_constant();
+        let gas = &stage.gas;
+        let mut fastest = match self.shaft {
+            Shaft::Fixed => 0.0,
+            Shaft::Free {
+                inertia, friction, ..
+            } => friction / (inertia * CREEP),
+        };
+        let mut rates = [0.0; ZONES];
+        for ((zone, g), rate) in self.zones.iter().zip(gas).zip(&mut rates) {
+            if let Wall::Conductance(conductance) = zone.wall {
+                let heat_capacity = g.pressure * g.volume / (g.kelvin * (g.gamma - 1.0));
+                *rate = conductance / heat_capacity;
+            }
+        }
+        let mut abrupt = false;
+        for link in &self.links {
+            let area = match link.opening {
+                Opening::Fixed(area) => area,
+                Opening::Hose { area, slope } => area * slope.min(STEEPEST) / STEEPEST,
+                Opening::Check {
+                    area,
+                    cracking,
+                    band,
+                } => {
+                    let drop = self.highest_drop(link, x, first, stage, seconds);
+                    if drop <= cracking {
+                        continue;
+                    }
+                    abrupt = true;
+                    let from = self.side(&stage.gas, link.from).0.pressure;
+                    area * quickness(drop, from, cracking, band)
+                }
+                Opening::Valve(..) | Opening::Port(..) => {
+                    self.widest(link.opening, stage, x[SPEED] * seconds)
+                }
+            };
+            for end in [link.from, link.to].into_iter().flatten() {
+                let kelvin = gas[end].kelvin.max(self.ambient.kelvin);
+                rates[end] += fastest_rate(area, gas[end].volume, r, kelvin);
+            }
+        }
+        // Two volumes that answer to each other are as fast as both together.
+        for link in &self.links {
+            let ends = [link.from, link.to].into_iter().flatten();
+            fastest = fastest.max(ends.map(|end| rates[end]).sum());
+        }
+        Pace { fastest, abrupt }
+    }
+
+    /// The highest pressure difference (Pa) along a link to be expected within `seconds`.
+    fn highest_drop(
+        &self,
+        link: &Link,
+        x: &Unknowns,
+        first: &Unknowns,
+        stage: &Stage,
+        seconds: f64,
+    ) -> f64 {
+        // Pressure goes with energy over volume, but for the slow change of the specific heats.
+        let change = |end: Option<usize>| {
+            end.map_or(0.0, |i| {
+                let g = stage.gas[i];
+                let energy = FIRST + 2 * i + 1;
+                g.pressure * (first[energy] / x[energy] - g.slope * x[SPEED] / g.volume)
+            })
+        };
+        let from = self.side(&stage.gas, link.from).0.pressure;
+        let drop = from - self.side(&stage.gas, link.to).0.pressure;
+        drop + 2.0 * seconds * (change(link.from) - change(link.to)).max(0.0)
+    }
+
+    /// The larger area (m²) of a valve or port, now and when the crank has `turned` (rad).
+    fn widest(&self, opening: Opening, stage: &Stage, turned: f64) -> f64 {
+        let mut place = stage.place;
+        let now = self.area(opening, &place, 0.0);
+        for (p, g) in place.iter_mut().zip(&stage.gas) {
+            p.angle += turned;
+            p.travel += g.slope / self.slider.area * turned;
+        }
+        now.max(self.area(opening, &place, 0.0))
+    }
+}
+
+/// How fast gas answers to a check valve, as a share of how fast it can answer to a fixed opening
+/// of the valve's area: more pressure means more flow, and while the valve opens more area too.
+fn quickness(drop: f64, from: f64, cracking: f64, band: f64) -> f64 {
+    let lost = drop / from;
+    let flow = (STEEPEST * lost).min((2.0 * lost).sqrt());
+    ((drop - cracking) / band + from / band * flow / STEEPEST).min(1.0)
+}
