@@ -18,7 +18,7 @@ pub enum Pace {
 
 impl Pace {
     /// How many times as fast as time itself; none for as fast as it goes.
-    fn speed(self) -> Option<f64> {
+    pub(super) fn speed(self) -> Option<f64> {
         match self {
             Self::Fast => None,
             Self::OwnTime => Some(1.0),

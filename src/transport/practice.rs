@@ -1,7 +1,7 @@
 //! A virtual sensor on a simulated engine that is cranked, bled and moved from outside, in its
 //! own time: to learn with, and to test with.
 
-use super::{Arrival, Clock, Origin, Source, TransportError};
+use super::{Arrival, Clock, Origin, Pace, Source, TransportError};
 use crate::engine::Condition;
 use crate::protocol::{Encoder, ProtocolFile, Reference, STREAM, SensorSample};
 use crate::recording::{Packet, SensorIdentity};
@@ -60,12 +60,13 @@ pub struct PracticeSensor {
     encoder: Encoder,
     /// Ready, its time not yet come.
     held: Option<Packet>,
+    pace: Pace,
     clock: Clock,
     last_us: u64,
     stopped: bool,
 }
 
-/// Opens a virtual sensor that follows `protocol` on the recipe's engine.
+/// Opens a virtual sensor that follows `protocol` on the recipe's engine, in real time.
 ///
 /// # Errors
 /// When the recipe cannot be simulated.
@@ -96,6 +97,7 @@ pub fn practice(
         orders,
         encoder,
         held: None,
+        pace: Pace::OwnTime,
         clock: Clock::start(),
         last_us: 0,
         stopped: false,
@@ -104,6 +106,13 @@ pub fn practice(
 }
 
 impl PracticeSensor {
+    /// Goes at another pace. Orders are still taken between two packets.
+    #[must_use]
+    pub fn at_pace(mut self, pace: Pace) -> Self {
+        self.pace = pace;
+        self
+    }
+
     async fn step(&mut self) -> Result<Option<Arrival>, TransportError> {
         if self.stopped {
             return Ok(None);
@@ -118,7 +127,9 @@ impl PracticeSensor {
             });
         }
         let due = self.held.as_ref().map_or(0, |packet| packet.t_us);
-        self.clock.reach(due).await;
+        if let Some(speed) = self.pace.speed() {
+            self.clock.reach((due as f64 / speed) as u64).await;
+        }
         self.last_us = self.last_us.max(due);
         Ok(self.held.take().map(Arrival::Packet))
     }

@@ -48,6 +48,51 @@ fn a_leaky_cylinder_is_cranked_faster() {
     assert!(open.1 < 0.97 * sound.1, "{sound:?} {open:?}");
 }
 
+/// The same for an arm. The sizes: without any compression the mean speed is where the mean torque
+/// of the drive meets friction (torque balance over whole turns, closed form), and a sound
+/// cylinder stays below that.
+#[test]
+fn without_compression_speed_is_where_drive_meets_friction() {
+    for kind in [Family::LightingSet, Family::Irrigation] {
+        let leaking = |leak_mm2: f64| {
+            let mut spec = family(kind);
+            for cylinder in &mut spec.engine.cylinders {
+                cylinder.exhaust_leak_mm2 = leak_mm2;
+            }
+            if let Turning::HandCrank { variation, .. } = &mut spec.turning {
+                *variation = 0.0;
+            }
+            spec.program.strokes = 14;
+            120.0 / interval(&made(&spec))
+        };
+        let spec = family(kind);
+        let engine = &spec.engine;
+        let litres = std::f64::consts::PI / 4.0 * engine.bore_mm.powi(2) * engine.stroke_mm * 1e-6;
+        // Friction mean effective pressure at 80 °C, twice for every 60 K below.
+        let kpa = engine.friction_kpa * libm::exp2((80.0 - spec.wall_celsius) / 60.0);
+        let friction = kpa * litres * engine.cylinders.len() as f64 / (4.0 * std::f64::consts::PI);
+        let (stall, free) = match spec.turning {
+            Turning::Electric {
+                stall_nm, free_rpm, ..
+            } => (stall_nm, free_rpm),
+            Turning::HandCrank {
+                torque_nm,
+                free_rpm,
+                ..
+            } => (torque_nm, free_rpm),
+            other => panic!("{other:?}"),
+        };
+        let balance = free * (1.0 - friction / stall);
+        let (sound, open) = (leaking(0.0), leaking(60.0));
+        assert!(open > 1.02 * sound, "{kind:?}: {sound} {open}");
+        assert!(sound < balance, "{kind:?}: {sound} {balance}");
+        assert!(
+            (open / balance - 1.0).abs() < 0.1,
+            "{kind:?}: {open} rpm, balance {balance} rpm"
+        );
+    }
+}
+
 #[test]
 fn a_weak_battery_and_cold_oil_crank_slower() {
     let sound = family(Family::Irrigation);

@@ -16,3 +16,4 @@ mod sensor;
 mod solver;
 mod tester;
 mod truth;
+mod virtual_sensor;
