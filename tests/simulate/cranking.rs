@@ -83,7 +83,8 @@ fn without_compression_speed_is_where_drive_meets_friction() {
         };
         let spec = family(kind);
         let engine = &spec.engine;
-        let litres = std::f64::consts::PI / 4.0 * engine.bore_mm.powi(2) * engine.stroke_mm * 1e-6;
+        let litres =
+            std::f64::consts::PI / 4.0 * engine.bore_mm * engine.bore_mm * engine.stroke_mm * 1e-6;
         // Friction mean effective pressure at 80 °C, twice for every 60 K below.
         let kpa = engine.friction_kpa * libm::exp2((80.0 - spec.wall_celsius) / 60.0);
         let friction = kpa * litres * engine.cylinders.len() as f64 / (4.0 * std::f64::consts::PI);
