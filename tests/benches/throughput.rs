@@ -8,7 +8,7 @@ use needlerest::pipeline::{Options, Player};
 use needlerest::protocol::{Decoder, Encoder, ProtocolFile, RawSample, STREAM, SensorSample};
 use needlerest::recording::{Reader, Record};
 use needlerest::signal::{Analyser, Event, Rig, Sample, Settings};
-use needlerest::units::{Pressure, Temperature, Time};
+use needlerest::units::{Pressure, Rate, Temperature, Time};
 use std::error::Error;
 use std::fmt::Write as _;
 use std::fs;
@@ -99,6 +99,7 @@ fn decoded(path: &PathBuf) -> Result<Vec<f64>, Box<dyn Error>> {
 /// The visit over and over, with noise of its own each time.
 fn packets(file: &ProtocolFile, visit: &[f64]) -> Vec<Vec<u8>> {
     let mut encoder = Encoder::new(file);
+    encoder.set_rate(Rate::from_hz(1e6 / STEP_US as f64));
     let mut state = 0x9E37_79B9_7F4A_7C15_u64;
     let mut noise = || {
         // Marsaglia's xorshift (2003), triples 13, 7, 17.
