@@ -174,6 +174,7 @@ fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
 /// What the assessment takes for granted.
 pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
     let mut notes: Vec<String> = ambient_note(case).into_iter().collect();
+    notes.extend(taken_back(case));
     if let Some(card) = case.card {
         let tester = card.tester.as_ref();
         if tester.and_then(|t| t.dead_volume_cm3).is_none() {
@@ -196,6 +197,16 @@ pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
          model ({model_made_by}); they rank what to look at and prove nothing."
     ));
     notes
+}
+
+/// Runs that do not count because the user took them back.
+fn taken_back(case: &Case<'_>) -> Option<String> {
+    let runs: Vec<String> = case
+        .void
+        .iter()
+        .map(|(name, condition)| format!("the {} run of cylinder {name}", condition.label()))
+        .collect();
+    (!runs.is_empty()).then(|| format!("Taken back, and not counted: {}.", runs.join(", ")))
 }
 
 /// Cylinders whose leading cause is something the matter with them.

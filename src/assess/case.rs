@@ -57,8 +57,10 @@ pub(super) struct Case<'a> {
     pub cycle: Option<Cycle>,
     pub ambient: Ambient,
     pub cylinders: Vec<Cylinder<'a>>,
-    /// Void runs and runs without a reading: place and name of the cylinder.
+    /// Runs without a reading: place, name of the cylinder, condition.
     pub unusable: Vec<(usize, String, Condition)>,
+    /// Runs that the user took back: name of the cylinder, condition.
+    pub void: Vec<(String, Condition)>,
     /// The dry condition that the comparison rests on.
     pub dry: Option<Condition>,
 }
@@ -93,6 +95,11 @@ impl<'a> Case<'a> {
             dry: dry_condition(&cylinders),
             cylinders,
             unusable,
+            void: runs
+                .iter()
+                .filter(|run| run.void)
+                .map(|run| (run.cylinder.clone(), run.condition))
+                .collect(),
         }
     }
 

@@ -2,6 +2,7 @@
 //! last. Per cylinder the change with its uncertainty, raw and like with like.
 
 use super::case::{Case, Entry, RunInput};
+use super::causes::CauseModel;
 use super::correct::corrected_to;
 use super::guard::at_least;
 use super::rules::RuleSet;
@@ -186,11 +187,10 @@ impl<'p, 'a> Pair<'p, 'a> {
         let change = after.value - before.value;
         let raw = libm::hypot(standard(before).pa(), standard(after).pa());
         let like = self.like_with_like(two);
-        let leaks = leak::area(self.before, two.before.0, before).zip(leak::area(
-            self.after,
-            two.after.0,
-            after,
-        ));
+        // On both days the model is off by the same share, and so is what lies between.
+        let area = |case, condition, entry| leak::area(case, condition, entry, 0.0);
+        let leaks =
+            area(self.before, two.before.0, before).zip(area(self.after, two.after.0, after));
         let (counted, counted_standard) = like.unwrap_or((change.pa(), raw));
         let trend = trend(counted, counted_standard, self.after.rules.decision);
         let mut change = Change {
@@ -204,8 +204,10 @@ impl<'p, 'a> Pair<'p, 'a> {
             corrected_change: like.map(|(change, _)| Pressure::from_pa(change)),
             corrected_change_expanded: like.map(|(_, doubt)| Pressure::from_pa(2.0 * doubt)),
             leak_change_mm2: leaks.map(|(a, b)| b.mm2 - a.mm2),
-            leak_change_expanded_mm2: leaks
-                .map(|(a, b)| libm::hypot(a.expanded_mm2, b.expanded_mm2)),
+            leak_change_expanded_mm2: leaks.map(|(a, b)| {
+                let of_model = 2.0 * CauseModel::shipped().leak_doubt * (b.mm2 - a.mm2);
+                libm::hypot(libm::hypot(a.expanded_mm2, b.expanded_mm2), of_model)
+            }),
             trend,
             text: String::new(),
         };

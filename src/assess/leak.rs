@@ -4,47 +4,77 @@
 use super::case::{Case, Entry};
 use super::correct::compression;
 use super::results::LeakArea;
-use crate::engine::Condition;
-use crate::engine::expected::TightModel;
+use crate::engine::expected::{RATIO_DOUBT, TightModel, closing_doubt_deg};
 use crate::engine::stroke::Compression;
-use crate::units::Pressure;
+use crate::engine::{Condition, Geometry};
+
+/// What a tester is likely to add to the chamber where the card does not say, standard: a share of
+/// the clearance.
+const DEAD_DOUBT: f64 = 0.02;
 
 /// The leak behind a reading; none where the card does not give the geometry or the cadence is
-/// not known.
-pub(super) fn area(case: &Case<'_>, condition: Condition, entry: &Entry<'_>) -> Option<LeakArea> {
+/// not known. `model_doubt` is the relative standard uncertainty of the stroke model itself.
+pub(super) fn area(
+    case: &Case<'_>,
+    condition: Condition,
+    entry: &Entry<'_>,
+    model_doubt: f64,
+) -> Option<LeakArea> {
     let card = case.card?;
-    entry.crank?;
     let own = compression(case, card, condition, entry.crank)?;
-    let mm2 = own.leak_mm2(entry.value)?;
+    let mm2 = likely_mm2(case, condition, entry)?;
+    let g = own.geometry;
+    let dead_known = card
+        .tester
+        .as_ref()
+        .is_some_and(|t| t.dead_volume_cm3.is_some());
+    let more_dead = if dead_known {
+        0.0
+    } else {
+        DEAD_DOUBT * g.clearance_m3()
+    };
+    let air = 1.0 + case.ambient.standard / case.ambient.absolute;
+    let with = |geometry: Geometry| Compression { geometry, ..own };
     let moved = [
-        with_reading(&own, entry.value - entry.standard),
-        with_exponent(&own, entry.value),
-        with_ratio(&own, entry.value),
+        own.leak_mm2(entry.value - entry.standard),
+        // A better tight cylinder needs a larger hole to read the same.
+        Compression {
+            exponent: own.exponent + TightModel::shipped().residual,
+            ..own
+        }
+        .leak_mm2(entry.value),
+        with(Geometry {
+            ratio: g.ratio * (1.0 + RATIO_DOUBT),
+            ..g
+        })
+        .leak_mm2(entry.value),
+        with(g.closing_later(-closing_doubt_deg(&g))).leak_mm2(entry.value),
+        with(Geometry {
+            dead_m3: g.dead_m3 - more_dead,
+            ..g
+        })
+        .leak_mm2(entry.value),
+        Compression {
+            start_absolute: own.start_absolute * air,
+            ambient_absolute: own.ambient_absolute * air,
+            ..own
+        }
+        .leak_mm2(entry.value),
     ];
+    let of_model = model_doubt * mm2;
     let squares: f64 = moved
         .into_iter()
-        .map(|other| other.map_or(mm2, |other| other - mm2))
-        .map(|change| change * change)
+        .flatten()
+        .map(|other| (other - mm2) * (other - mm2))
         .sum();
     Some(LeakArea {
         mm2,
-        expanded_mm2: 2.0 * libm::sqrt(squares),
+        expanded_mm2: 2.0 * libm::sqrt(squares + of_model * of_model),
     })
 }
 
-fn with_reading(own: &Compression, value: Pressure) -> Option<f64> {
-    own.leak_mm2(value)
-}
-
-/// The exponent moved up by its own doubt: a better tight cylinder needs a larger hole.
-fn with_exponent(own: &Compression, value: Pressure) -> Option<f64> {
-    let exponent = own.exponent + TightModel::shipped().residual;
-    Compression { exponent, ..*own }.leak_mm2(value)
-}
-
-/// The card's ratio moved up by its doubt.
-fn with_ratio(own: &Compression, value: Pressure) -> Option<f64> {
-    let mut geometry = own.geometry;
-    geometry.ratio *= 1.0 + crate::engine::expected::RATIO_DOUBT;
-    Compression { geometry, ..*own }.leak_mm2(value)
+/// The leak behind a reading, mm².
+pub(super) fn likely_mm2(case: &Case<'_>, condition: Condition, entry: &Entry<'_>) -> Option<f64> {
+    entry.crank?;
+    compression(case, case.card?, condition, entry.crank)?.leak_mm2(entry.value)
 }

@@ -197,8 +197,24 @@ impl Level<'_, '_> {
         } else {
             "that much is needed to run"
         };
-        let text = format!("{}; {}: {what}", self.reads(), self.case.show(limit));
-        self.finding(&rule.key, &rule.source, rule.role, p, &text)
+        let yields = rule.yields_to_card && self.card_knows_better();
+        let (role, note) = if yields {
+            (Role::Note, ", as a rule of thumb; the card knows better")
+        } else {
+            (rule.role, "")
+        };
+        let text = format!("{}; {}: {what}{note}", self.reads(), self.case.show(limit));
+        self.finding(&rule.key, &rule.source, role, p, &text)
+    }
+
+    /// Whether the card gives a limit of its own, or lets compute what a tight cylinder of this
+    /// engine reads. At a ratio of 6 that is less than the 100 psi of the rule of thumb.
+    fn card_knows_better(&self) -> bool {
+        let limits = self.case.card.and_then(|card| card.limits.as_ref());
+        let stated = limits.is_some_and(|l| l.service_limit.is_some() || l.normal_low.is_some());
+        let computed = expected_for(self.case, self.condition, self.entry)
+            .is_some_and(|expected| expected.basis != Basis::RatioOnly);
+        stated || computed
     }
 
     fn below_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {

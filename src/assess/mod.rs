@@ -17,6 +17,7 @@ mod history;
 mod leak;
 mod level;
 mod neighbours;
+mod oil;
 mod quality;
 mod results;
 pub mod rules;
@@ -56,15 +57,17 @@ pub fn assess_with(
     let scores: Vec<Option<score::Score>> = (0..case.cylinders.len())
         .map(|at| score::cylinder(&case, at))
         .collect();
+    let causes = causes::causes(&case, model);
     let cylinders: Vec<CylinderAssessment> = scores
         .iter()
+        .zip(causes)
         .enumerate()
-        .map(|(at, score)| CylinderAssessment {
+        .map(|(at, (score, causes))| CylinderAssessment {
             name: case.name(at).to_owned(),
             score: score.map(|score| score.value),
             score_expanded: score.map(|score| score.expanded),
-            readings: readings(&case, at),
-            causes: causes::causes(&case, at, model),
+            readings: readings(&case, at, model),
+            causes,
         })
         .collect();
     let (comparisons, findings, disagreement) = judged(&case);
@@ -124,7 +127,7 @@ fn judged(case: &Case<'_>) -> (Vec<Comparison>, Vec<Finding>, Option<String>) {
 }
 
 /// A cylinder's readings, every usable run, in the order made.
-fn readings(case: &Case<'_>, at: usize) -> Vec<CylinderReading> {
+fn readings(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<CylinderReading> {
     let Some(cylinder) = case.cylinders.get(at) else {
         return Vec::new();
     };
@@ -141,7 +144,7 @@ fn readings(case: &Case<'_>, at: usize) -> Vec<CylinderReading> {
             share_of_highest: share_of_highest(case, *condition, entry.value),
             crank: entry.crank,
             corrected: correct::corrected(case, *condition, entry),
-            leak: leak::area(case, *condition, entry),
+            leak: leak::area(case, *condition, entry, model.leak_doubt),
         })
         .collect()
 }

@@ -97,3 +97,17 @@ fn lower_first(text: &str) -> String {
         first.to_lowercase().chain(letters).collect()
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::percent;
+
+    #[test]
+    fn a_probability_is_never_rounded_to_a_certainty() {
+        assert_eq!(percent(1.0), "over 99 %");
+        assert_eq!(percent(0.9951), "over 99 %");
+        assert_eq!(percent(0.99), "99 %");
+        assert_eq!(percent(0.501), "50 %");
+        assert_eq!(percent(0.004), "under 1 %");
+    }
+}

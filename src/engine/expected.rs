@@ -12,6 +12,8 @@ pub const CHARGE: Temperature = Temperature::from_kelvin(293.15);
 pub const RATIO_DOUBT: f64 = 0.015;
 /// How well an assumed closing angle is known: standard deviation in degrees.
 const CLOSING_DOUBT_DEG: f64 = 8.0;
+/// How well a closing angle on a card is known: standard deviation in degrees.
+const STATED_CLOSING_DOUBT_DEG: f64 = 3.0;
 /// How well an assumed crank speed is known: standard deviation of its logarithm.
 const SPEED_DOUBT: f64 = 0.3;
 
@@ -83,6 +85,15 @@ impl Default for TightModel {
             healthy_leak_spread: 0.5,
             made_by: "from memory".to_owned(),
         }
+    }
+}
+
+/// How well a cylinder's closing angle is known: standard deviation in degrees.
+pub const fn closing_doubt_deg(geometry: &Geometry) -> f64 {
+    if geometry.closing_known {
+        STATED_CLOSING_DOUBT_DEG
+    } else {
+        CLOSING_DOUBT_DEG
     }
 }
 
@@ -199,10 +210,14 @@ fn from_geometry(
         tight.peak(leak * (1.0 + model.healthy_leak_spread)),
         likely * (1.0 + ambient.standard / ambient.absolute),
     ];
-    if !geometry.closing_known {
-        let geometry = geometry.closing_later(CLOSING_DOUBT_DEG);
-        moved.push(Compression { geometry, ..*tight }.peak(leak));
-    }
+    let later = geometry.closing_later(closing_doubt_deg(&geometry));
+    moved.push(
+        Compression {
+            geometry: later,
+            ..*tight
+        }
+        .peak(leak),
+    );
     if !speed_known {
         let crank = tight.crank * (1.0 + SPEED_DOUBT);
         moved.push(Compression { crank, ..*tight }.peak(leak));

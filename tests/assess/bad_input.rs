@@ -165,6 +165,52 @@ fn a_void_run_does_not_count() {
     let assessment = session.assessed(None);
     assert_eq!(assessment.judgement, Judgement::Pass);
     assert_eq!(assessment.cylinders[0].readings.len(), 1);
+    let told = "Taken back, and not counted: the warm run of cylinder 1.";
+    assert!(says(&assessment.notes, told), "{:?}", assessment.notes);
+}
+
+/// The same readings with a card that says what the engine is and with one that only names it:
+/// what rests on the card is gone and said to be, what rests on the readings stays.
+#[test]
+fn a_thin_card_takes_away_no_more_than_rests_on_it() {
+    let session = Session::default()
+        .with(WarmDry, &[190.0, 110.0, 192.0], 2.0)
+        .add("2", Wet, run(psi(165.0), psi(2.0), Some(125.0 / 60.0)));
+    let full = session.assessed(Some(&card(3, REFERENCE)));
+    let thin = session.assessed(Some(&card(3, "")));
+    assert!(!full.expected.is_empty() && thin.expected.is_empty());
+    let leaks = |assessment: &Assessment| {
+        let readings = assessment.cylinders.iter().flat_map(|c| &c.readings);
+        readings.filter(|reading| reading.leak.is_some()).count()
+    };
+    assert_eq!((leaks(&full), leaks(&thin)), (4, 0));
+    assert!(says(
+        &thin.cannot_tell,
+        "The card gives no bore, no stroke, no compression ratio"
+    ));
+    for assessment in [&full, &thin] {
+        assert_eq!(assessment.judgement, Judgement::Fail);
+        let leading: Vec<CauseKind> = assessment
+            .cylinders
+            .iter()
+            .map(|cylinder| cylinder.causes[0].kind)
+            .collect();
+        let expected = [CauseKind::Healthy, CauseKind::Rings, CauseKind::Healthy];
+        assert_eq!(leading, expected);
+    }
+}
+
+/// One step for all the cylinders that it is about, not one a cylinder.
+#[test]
+fn steps_for_several_cylinders_are_one_step() {
+    let assessment = Session::default()
+        .with(WarmDry, &[110.0, 190.0, 192.0, 112.0], 2.0)
+        .assessed(Some(&card(4, REFERENCE)));
+    let wet = |step: &&String| step.starts_with("Make a wet run");
+    let steps = &assessment.next_steps;
+    assert_eq!(steps.iter().filter(wet).count(), 1, "{steps:?}");
+    let named = "Make a wet run of cylinders 1 and 4";
+    assert!(says(steps, named), "{steps:?}");
 }
 
 #[test]

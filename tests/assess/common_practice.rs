@@ -1,7 +1,7 @@
 //! What the trade goes by. Each case names its source, or says that it has none.
 
 use crate::support::{REFERENCE, Session, card, psi, run};
-use needlerest::assess::{Assessment, CauseKind, Judgement};
+use needlerest::assess::{Assessment, CauseKind, Judgement, Role};
 use needlerest::engine::Condition::{ColdDry, WarmDry, Wet};
 
 fn leading(assessment: &Assessment, cylinder: &str) -> CauseKind {
@@ -43,6 +43,36 @@ fn two_low_neighbours_are_a_gasket() {
         .unwrap();
     assert_eq!(pair.cylinders, ["2", "3"]);
     assert_eq!(pair.judgement, Judgement::Pass);
+}
+
+/// A bad cylinder is no measure of its neighbours: they are held against the best and the card.
+#[test]
+fn a_healthy_cylinder_beside_a_bad_one_stays_healthy() {
+    for wet in [112.0, 165.0] {
+        let assessment = low_middle(110.0, wet);
+        for name in ["1", "3"] {
+            assert_eq!(leading(&assessment, name), CauseKind::Healthy, "{wet}");
+            let found = assessment.cylinders.iter().find(|c| c.name == name);
+            assert!(found.unwrap().score.unwrap() > 90.0);
+        }
+        assert_ne!(leading(&assessment, "2"), CauseKind::Healthy);
+    }
+}
+
+/// At a compression ratio of 6 a tight cylinder reads less than the 100 psi of the rule of thumb
+/// and runs: where the card lets compute what to expect, the rule is a note.
+#[test]
+fn the_hundred_of_the_rule_of_thumb_yields_to_the_card() {
+    let low_ratio = "bore_mm = 78.0\nstroke_mm = 74.0\ncompression_ratio = 6.0\n\
+                     closes_deg_abdc = 40.0\nstart = \"hand-crank\"\n[site]\naltitude_m = 500.0\n";
+    let assessment = Session::default()
+        .with(WarmDry, &[93.0, 92.0], 2.0)
+        .assessed(Some(&card(2, low_ratio)));
+    let rule = |key: &str| assessment.findings.iter().find(|f| f.rule == key).unwrap();
+    assert_eq!(rule("needed-to-run").judgement, Judgement::Fail);
+    assert_eq!(rule("needed-to-run").role, Role::Note);
+    assert!(rule("needed-to-run").text.contains("the card knows better"));
+    assert_ne!(assessment.judgement, Judgement::Fail);
 }
 
 /// About 60 psi hardly lets an engine run; over 100 is needed (common practice, no source).

@@ -9,14 +9,15 @@ pub fn psi(value: f64) -> Pressure {
     Pressure::new(value, PressureUnit::Psi)
 }
 
-/// A settled run of eight strokes at a stroke rate, with an expanded uncertainty in psi.
+/// A settled run of eight strokes at a stroke rate, with an expanded uncertainty: the first
+/// reaches seven tenths, and each leaves three tenths of what was left to climb.
 pub fn run(value: Pressure, expanded: Pressure, strokes_hz: Option<f64>) -> RunResult {
     let strokes: Vec<Stroke> = (1..=8)
         .map(|number| Stroke {
             number,
             time: Time::from_s(f64::from(number)),
-            peak: value,
-            rise: Pressure::ZERO,
+            peak: value * (1.0 - 0.3_f64.powi(number as i32)),
+            rise: value * (0.7 * 0.3_f64.powi(number as i32 - 1)),
             interval: None,
             cut_off: Pressure::ZERO,
             packets_missing: false,

@@ -1,31 +1,33 @@
 //! Evidence for and against a cause in plain words, with the numbers behind it.
+//!
+//! A piece of evidence is weighed by leaving it out: by how much the odds of the cause would be
+//! other had it not been observed.
 
-use super::features::{Feature, Observed, lowest_neighbour};
-use super::likelihood::CauseModel;
+use super::features::{Feature, Group, Observed, lowest_neighbour, seen};
 use crate::assess::case::Case;
 use crate::assess::change::{dry_beside_wet, wet_gain};
 use crate::assess::results::CauseKind;
 
-/// A feature is named where its likelihood is this many times greater (or smaller) under the
-/// cause than under all others together: natural logarithm of 2.
-const TELLING: f64 = core::f64::consts::LN_2;
+/// Evidence is named where leaving it out would change the odds of the cause by this factor:
+/// natural logarithm of 1.5.
+const TELLING: f64 = 0.405_465_108_108_164_4;
 
-/// Sentences for and against.
+/// Sentences for and against. `given` is the probability of the cause given what is handed to it.
 pub(super) fn weigh(
     case: &Case<'_>,
     at: usize,
     kind: CauseKind,
-    observed: &[Observed],
-    model: &CauseModel,
-    permitted: &impl Fn(CauseKind) -> bool,
+    observed: &Observed,
+    given: &impl Fn(&Observed) -> f64,
 ) -> (Vec<String>, Vec<String>) {
-    let mut weighed: Vec<(f64, String)> = observed
-        .iter()
-        .filter_map(|one| {
-            let weight = weight(model, *one, kind, permitted);
+    let with = log_odds(given(observed));
+    let mut weighed: Vec<(f64, String)> = Group::ALL
+        .into_iter()
+        .filter(|group| concerns(*group, kind))
+        .filter_map(|group| {
+            let weight = with - log_odds(given(&group.left_out(observed)?));
             let telling = weight.is_finite() && weight.abs() >= TELLING;
-            let told = telling && concerns(*one, kind);
-            told.then(|| Some((weight, sentence(case, at, *one)?)))?
+            telling.then(|| Some((weight, sentence(case, at, kind, group, observed)?)))?
         })
         .collect();
     weighed.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
@@ -35,29 +37,21 @@ pub(super) fn weigh(
     (texts(speaks_for), texts(speaks_against))
 }
 
-/// Rings-or-valve is weighed by whichever of the two the feature suits better.
-fn weight(
-    model: &CauseModel,
-    one: Observed,
-    kind: CauseKind,
-    permitted: &impl Fn(CauseKind) -> bool,
-) -> f64 {
-    let of = |kind: CauseKind| model.weight_of(one, kind, permitted);
-    match kind {
-        CauseKind::RingsOrValve => of(CauseKind::Rings).max(of(CauseKind::Valve)),
-        kind => of(kind),
-    }
+/// Logarithm of the odds, within what a model can know.
+fn log_odds(probability: f64) -> f64 {
+    let p = probability.clamp(1e-4, 1.0 - 1e-4);
+    libm::log(p / (1.0 - p))
 }
 
 /// What a neighbour reads speaks of the gasket between the two; for any other cause a cylinder is
 /// held against the best one and against the card.
-fn concerns(one: Observed, kind: CauseKind) -> bool {
-    kind == CauseKind::Gasket || !matches!(one.feature, Feature::Neighbour | Feature::NeighbourGap)
+fn concerns(group: Group, kind: CauseKind) -> bool {
+    kind == CauseKind::Gasket || group != Group::Neighbours
 }
 
 /// A factor from a logarithm as "12 % below" or "3 % above".
 fn beside(log: f64) -> String {
-    let share = (libm::exp(log) - 1.0) * 100.0;
+    let share = percent(log);
     if share < 0.0 {
         format!("{:.0} % below", -share)
     } else {
@@ -66,73 +60,101 @@ fn beside(log: f64) -> String {
 }
 
 /// What was observed, in a sentence.
-fn sentence(case: &Case<'_>, at: usize, one: Observed) -> Option<String> {
+fn sentence(
+    case: &Case<'_>,
+    at: usize,
+    kind: CauseKind,
+    group: Group,
+    observed: &Observed,
+) -> Option<String> {
     let name = case.name(at);
-    let text = match one.feature {
-        Feature::Relative if one.value >= 0.0 => {
-            let others = if one.value > 0.0 {
-                format!(", {} the next", beside(one.value))
+    let value = |feature| seen(observed, feature);
+    let text = match group {
+        Group::Expected => {
+            let of_all = matches!(
+                kind,
+                CauseKind::ValveTiming
+                    | CauseKind::ThrottleShut
+                    | CauseKind::SlowCranking
+                    | CauseKind::TesterLeak
+            );
+            match value(Feature::Relative).and(value(Feature::Best)) {
+                Some(best) if of_all => format!(
+                    "The best cylinder reads {} what this engine should give.",
+                    beside(best)
+                ),
+                _ => format!(
+                    "Cylinder {name} reads {} what this engine should give.",
+                    beside(value(Feature::Level)?)
+                ),
+            }
+        }
+        Group::Others => match value(Feature::Relative)? {
+            above if above >= 0.0 => format!(
+                "Cylinder {name} is the highest, {} the next.",
+                beside(above)
+            ),
+            below => format!(
+                "Cylinder {name} reads {} the best of the others.",
+                beside(below)
+            ),
+        },
+        Group::Neighbours => {
+            let neighbour = case.name(lowest_neighbour(case, at)?);
+            let level = value(Feature::Neighbour)?;
+            let place = if level >= 0.0 {
+                "is the best cylinder".to_owned()
             } else {
-                String::new()
+                format!("reads {} the best cylinder", beside(level))
             };
-            format!("Cylinder {name} is the highest{others}.")
+            format!(
+                "Its neighbour {neighbour} {place}; cylinder {name} reads {} that neighbour.",
+                beside(value(Feature::NeighbourGap)?)
+            )
         }
-        Feature::Relative => format!(
-            "Cylinder {name} reads {} the best of the others.",
-            beside(one.value)
-        ),
-        Feature::Common => format!(
-            "The best cylinder reads {} what this engine should give.",
-            beside(one.value)
-        ),
-        Feature::Alone => format!(
-            "Cylinder {name} reads {} what this engine should give.",
-            beside(one.value)
-        ),
-        Feature::Wet => wet_sentence(case, at)?,
-        Feature::FirstHeld | Feature::FirstFollowed => format!(
+        Group::Oil => wet_sentence(case, at)?,
+        Group::OilOfOthers => {
+            let (least, most) = (
+                percent(value(Feature::WetOthersLeast)?),
+                percent(value(Feature::WetOthersMost)?),
+            );
+            format!(
+                "Beyond what its volume explains, oil changed the other cylinders by {least:+.0} % \
+                 to {most:+.0} %."
+            )
+        }
+        Group::BuildUp => format!(
             "The first stroke of cylinder {name} reached {:.0} % of its plateau.",
-            one.value * 100.0
+            value(Feature::First)? * 100.0
         ),
-        Feature::FirstRelative => format!(
+        Group::FirstOfOthers => format!(
             "The first stroke's share of cylinder {name} is {:+.0} points from that of the others.",
-            one.value * 100.0
+            value(Feature::FirstRelative)? * 100.0
         ),
-        Feature::Neighbour => {
-            let neighbour = lowest_neighbour(case, at)?;
-            format!(
-                "Its neighbour {} reads {} the best cylinder.",
-                case.name(neighbour),
-                beside(one.value)
-            )
-        }
-        Feature::NeighbourGap => {
-            let neighbour = lowest_neighbour(case, at)?;
-            format!(
-                "Cylinder {name} reads {} its neighbour {}.",
-                beside(one.value),
-                case.name(neighbour)
-            )
-        }
-        Feature::Warmth => format!(
-            "Cylinder {name} reads {} its cold reading when warm.",
-            beside(one.value)
-        ),
-        Feature::Droop => format!(
+        Group::Droop => format!(
             "The held reading falls by {:.2} % a second when nobody cranks.",
-            libm::exp(one.value) * 100.0
+            libm::exp(value(Feature::Droop)?) * 100.0
         ),
-        Feature::Cadence => format!(
+        Group::Cadence => format!(
             "It was turned at {:.0} crank turns a minute, {} the usual.",
             case.dry_entry(at)?.crank?.per_min(),
-            beside(one.value)
+            beside(value(Feature::Cadence)?)
         ),
-        Feature::CadenceRelative => format!(
+        Group::CadenceOfOthers => format!(
             "Cylinder {name} was turned at a speed {} that of the others.",
-            beside(one.value)
+            beside(value(Feature::CadenceRelative)?)
+        ),
+        Group::Warmth => format!(
+            "Cylinder {name} reads {} its cold reading when warm.",
+            beside(value(Feature::Warmth)?)
         ),
     };
     Some(text)
+}
+
+/// A logarithm of a ratio as a change in per cent.
+fn percent(log: f64) -> f64 {
+    (libm::exp(log) - 1.0) * 100.0
 }
 
 fn wet_sentence(case: &Case<'_>, at: usize) -> Option<String> {

@@ -1,14 +1,14 @@
 //! What may be the matter with a cylinder: probabilities from [`CauseModel`], evidence in plain
 //! words, and never more than the readings support.
 
+mod boost;
 mod evidence;
 mod features;
-mod fit;
-mod likelihood;
+mod trees;
 
+pub use boost::{Example, fit};
 pub use features::{Feature, Observed};
-pub use fit::{Example, fit};
-pub use likelihood::{CauseModel, Grade};
+pub use trees::{CauseModel, Start, Tree};
 
 use super::case::Case;
 use super::results::{Cause, CauseKind};
@@ -18,23 +18,104 @@ use std::collections::BTreeMap;
 /// Causes less probable than this are not listed.
 const LEAST_LISTED: f64 = 0.02;
 
-/// The likely causes of a cylinder's readings, most probable first; none without a dry reading.
-pub(super) fn causes(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<Cause> {
-    let observed = features::observe(case, at);
-    if observed.is_empty() {
-        return Vec::new();
-    }
-    let permitted = |kind: CauseKind| permitted(case, at, kind);
-    let mut probabilities = model.probabilities(&observed, permitted);
+/// Causes that all cylinders share.
+const SHARED: [CauseKind; 4] = [
+    CauseKind::ValveTiming,
+    CauseKind::ThrottleShut,
+    CauseKind::SlowCranking,
+    CauseKind::TesterLeak,
+];
+
+/// Probabilities of a cylinder's causes.
+type Probabilities = BTreeMap<CauseKind, f64>;
+
+/// The likely causes of each cylinder's readings, most probable first; none without a dry
+/// reading.
+pub(super) fn causes(case: &Case<'_>, model: &CauseModel) -> Vec<Vec<Cause>> {
+    let observed = features::observe(case);
+    let mut given: Vec<Option<Probabilities>> = observed
+        .iter()
+        .enumerate()
+        .map(|(at, observed)| Some(probabilities(case, at, observed.as_ref()?, model)))
+        .collect();
+    share(&mut given);
+    observed
+        .iter()
+        .zip(given)
+        .enumerate()
+        .map(|(at, (observed, given))| match (observed, given) {
+            (Some(observed), Some(given)) => listed(case, at, observed, given, model),
+            _ => Vec::new(),
+        })
+        .collect()
+}
+
+/// Probabilities from what was observed of one cylinder.
+fn probabilities(
+    case: &Case<'_>,
+    at: usize,
+    observed: &Observed,
+    model: &CauseModel,
+) -> Probabilities {
+    let mut all = model.probabilities(observed, |kind| permitted(case, at, kind));
     if !told_apart(case, at) {
-        merge_rings_and_valve(&mut probabilities);
+        merge_rings_and_valve(&mut all);
     }
-    let mut causes: Vec<Cause> = probabilities
+    all
+}
+
+/// What all cylinders share is as probable in each as it is on average over them; the rest keeps
+/// its proportions.
+fn share(given: &mut [Option<Probabilities>]) {
+    let count = given.iter().flatten().count() as f64;
+    let means: Vec<(CauseKind, f64)> = SHARED
+        .into_iter()
+        .map(|kind| {
+            let sum: f64 = given
+                .iter()
+                .flatten()
+                .filter_map(|own| own.get(&kind))
+                .sum();
+            (kind, sum / count)
+        })
+        .collect();
+    let together: f64 = means.iter().map(|(_, mean)| mean).sum();
+    for own in given.iter_mut().flatten() {
+        let of_others = |own: &Probabilities| -> f64 {
+            let others = own.iter().filter(|(kind, _)| !SHARED.contains(kind));
+            others.map(|(_, probability)| probability).sum()
+        };
+        let scale = (1.0 - together) / of_others(own);
+        if !scale.is_finite() {
+            continue;
+        }
+        for (kind, probability) in own.iter_mut() {
+            match means.iter().find(|(shared, _)| shared == kind) {
+                Some((_, mean)) => *probability = *mean,
+                None => *probability *= scale,
+            }
+        }
+    }
+}
+
+/// The causes worth listing, with their evidence.
+fn listed(
+    case: &Case<'_>,
+    at: usize,
+    observed: &Observed,
+    given: Probabilities,
+    model: &CauseModel,
+) -> Vec<Cause> {
+    let mut causes: Vec<Cause> = given
         .into_iter()
         .filter(|(_, probability)| *probability >= LEAST_LISTED)
         .map(|(kind, probability)| {
+            let given = |observed: &Observed| {
+                let all = probabilities(case, at, observed, model);
+                all.get(&kind).copied().unwrap_or(0.0)
+            };
             let (evidence_for, evidence_against) =
-                evidence::weigh(case, at, kind, &observed, model, &permitted);
+                evidence::weigh(case, at, kind, observed, &given);
             Cause {
                 kind,
                 cylinders: concerned(case, at, kind),
@@ -55,24 +136,25 @@ pub struct Signs {
     /// Name of the cylinder.
     pub cylinder: String,
     /// What was observed.
-    pub observed: Vec<Observed>,
+    pub observed: Observed,
     /// Causes that this engine can have.
     pub permitted: Vec<CauseKind>,
 }
 
 /// The signs of each cylinder that has a dry reading.
 pub(super) fn signs(case: &Case<'_>) -> Vec<Signs> {
-    (0..case.cylinders.len())
-        .map(|at| Signs {
+    let all = features::observe(case).into_iter().enumerate();
+    all.filter_map(|(at, observed)| {
+        Some(Signs {
             cylinder: case.name(at).to_owned(),
-            observed: features::observe(case, at),
+            observed: observed?,
             permitted: CauseKind::ALL
                 .into_iter()
                 .filter(|kind| permitted(case, at, *kind))
                 .collect(),
         })
-        .filter(|signs| !signs.observed.is_empty())
-        .collect()
+    })
+    .collect()
 }
 
 /// Causes that this engine can have at all.
@@ -118,10 +200,7 @@ fn concerned(case: &Case<'_>, at: usize, kind: CauseKind) -> Vec<String> {
                 .map(|at| case.name(at).to_owned())
                 .collect()
         }
-        CauseKind::ValveTiming
-        | CauseKind::ThrottleShut
-        | CauseKind::SlowCranking
-        | CauseKind::TesterLeak => case.cylinders.iter().map(|c| c.name.clone()).collect(),
+        kind if SHARED.contains(&kind) => case.cylinders.iter().map(|c| c.name.clone()).collect(),
         _ => vec![case.name(at).to_owned()],
     }
 }

@@ -100,6 +100,10 @@ pub struct Rule {
     /// The kind of engine it is for; any if left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ignition: Option<Ignition>,
+    /// A rule of thumb that decides only where nothing better is known: where the card's geometry
+    /// says what a tight cylinder of this very engine reads, it is a note.
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    pub yields_to_card: bool,
     /// Where it applies, in plain words.
     pub applies: String,
     /// Where it comes from, or `common practice, no source`.

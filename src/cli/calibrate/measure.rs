@@ -1,9 +1,14 @@
 //! A visit simulated and read: samples through the same analysis as a recording.
+//!
+//! Whoever makes the visit does as the tool says: goes on cranking until the reading has settled
+//! (or gives up), repeats a run that gave no reading, and wets the cylinders that read low and
+//! the best one beside them.
 
-use super::population::{Truth, Visit};
+use super::population::{Truth, Visit, Wetting};
 use crate::assess::{CauseKind, RunInput};
-use crate::engine::{Condition, JobCard};
-use crate::signal::{Analyser, Event, RunResult, Sample, Settings};
+use crate::engine::expected::{crank_speed, expected};
+use crate::engine::{Ambient, Condition, JobCard};
+use crate::signal::{Analyser, Event, Outcome, RunResult, Sample, Settings};
 use crate::simulate::{self, RunSpec, SimulateError};
 use crate::units::{Pressure, Time};
 use serde::{Deserialize, Serialize};
@@ -32,7 +37,16 @@ pub(super) struct Seen {
     pub known: Vec<Known>,
     pub cause: CauseKind,
     pub severity: f64,
+    /// Runs made that gave no reading and were repeated.
+    #[serde(default)]
+    pub repeated: u32,
 }
+
+/// Strokes up to which a dry run that has not settled is gone on with; then whoever cranks gives
+/// up. A wet one is not: the oil leaves, and the level falls.
+const GOES_ON_TO: [u32; 2] = [17, 28];
+/// Below this share of the best cylinder (or of what the card lets expect) a cylinder is wetted.
+const READS_LOW: f64 = 0.93;
 
 impl Seen {
     /// The runs as the assessment takes them.
@@ -68,49 +82,140 @@ impl Seen {
 
 /// Simulates and reads a visit.
 pub(super) fn see(visit: &Visit) -> Result<Seen, SimulateError> {
-    let mut reads = Vec::new();
-    for spec in &visit.runs {
-        let samples = simulate::samples(spec)?;
-        reads.extend(read(spec, &samples).map(|result| Read {
-            cylinder: spec.cylinder.clone(),
-            condition: spec.condition,
-            result,
-        }));
+    let mut made = Made::default();
+    for spec in &visit.dry {
+        made.run(spec)?;
+    }
+    let low = low(visit, &made.reads);
+    for spec in &visit.wet {
+        let wanted = match visit.wetting {
+            Wetting::None => false,
+            Wetting::Low => low.contains(&spec.cylinder),
+            Wetting::Every => true,
+        };
+        if wanted {
+            made.run(spec)?;
+        }
     }
     let known = visit
         .truths
         .iter()
         .map(|truth| {
             Ok(Known {
-                drop: drop_of(visit, truth, &reads)?,
+                drop: drop_of(visit, truth, &made)?,
                 truth: truth.clone(),
             })
         })
         .collect::<Result<_, SimulateError>>()?;
     Ok(Seen {
         card: visit.card.clone(),
-        reads,
+        reads: made.reads,
         known,
         cause: visit.cause,
         severity: visit.severity,
+        repeated: made.repeated,
     })
 }
 
+/// The runs made so far.
+#[derive(Default)]
+struct Made {
+    /// As they were made at last: with the strokes that were needed.
+    specs: Vec<RunSpec>,
+    reads: Vec<Read>,
+    repeated: u32,
+}
+
+impl Made {
+    /// Makes a run: on until it has settled; once more where it gave no reading.
+    fn run(&mut self, planned: &RunSpec) -> Result<(), SimulateError> {
+        let (mut spec, mut result) = until_settled(planned)?;
+        if !result.as_ref().is_some_and(|run| run.reading.is_some()) {
+            self.repeated += 1;
+            let again = RunSpec {
+                seed: planned.seed ^ 1,
+                ..planned.clone()
+            };
+            (spec, result) = until_settled(&again)?;
+        }
+        self.reads.extend(result.map(|result| Read {
+            cylinder: spec.cylinder.clone(),
+            condition: spec.condition,
+            result,
+        }));
+        self.specs.push(spec);
+        Ok(())
+    }
+}
+
+/// The run as planned, gone on with while it has not settled.
+fn until_settled(planned: &RunSpec) -> Result<(RunSpec, Option<RunResult>), SimulateError> {
+    let mut spec = planned.clone();
+    let mut result = read(&spec, &simulate::samples(&spec)?);
+    for strokes in GOES_ON_TO {
+        let settled = result
+            .as_ref()
+            .is_some_and(|run| run.outcome == Outcome::Settled);
+        if settled || planned.condition == Condition::Wet {
+            break;
+        }
+        spec.program.strokes = strokes;
+        result = read(&spec, &simulate::samples(&spec)?);
+    }
+    Ok((spec, result))
+}
+
+/// The cylinders that read low, and the best one. Where all read alike and less than the card
+/// lets expect, that is every one.
+fn low(visit: &Visit, reads: &[Read]) -> Vec<String> {
+    let Some(condition) = visit.dry.last().map(|spec| spec.condition) else {
+        return Vec::new();
+    };
+    let levels: Vec<(&Read, f64)> = reads
+        .iter()
+        .filter(|read| read.condition == condition)
+        .filter_map(|read| Some((read, read.result.reading.as_ref()?.value.pa())))
+        .collect();
+    let best = levels.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let Some((best, highest)) = best else {
+        return Vec::new();
+    };
+    let should = should_read(&visit.card, best).unwrap_or(*highest);
+    levels
+        .iter()
+        .filter(|(read, level)| {
+            read.cylinder == best.cylinder || *level < READS_LOW * highest.max(should)
+        })
+        .map(|(read, _)| read.cylinder.clone())
+        .collect()
+}
+
+/// What the card lets a tight cylinder read, in pascal.
+fn should_read(card: &JobCard, read: &Read) -> Option<f64> {
+    let engine = &card.engine;
+    let cadence = read.result.cadence.as_ref();
+    let crank = cadence.and_then(|c| crank_speed(c.median, engine.cycle, engine.start));
+    let ambient = Ambient::of(card.site.as_ref());
+    Some(expected(card, &ambient, crank, read.condition)?.likely.pa())
+}
+
 /// By what share a leak lowers a cylinder's dry reading: against a run without it.
-fn drop_of(visit: &Visit, truth: &Truth, reads: &[Read]) -> Result<f64, SimulateError> {
+fn drop_of(visit: &Visit, truth: &Truth, made: &Made) -> Result<f64, SimulateError> {
     let leaks = matches!(
         truth.cause,
         CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
     );
-    let dry = visit
-        .runs
+    let condition = visit.dry.last().map(|spec| spec.condition);
+    let dry = made
+        .specs
         .iter()
-        .find(|spec| spec.cylinder == truth.name && spec.condition != Condition::Wet)
+        .find(|spec| spec.cylinder == truth.name && Some(spec.condition) == condition)
         .filter(|_| leaks);
     let Some(spec) = dry else {
         return Ok(0.0);
     };
-    let with = reads
+    let with = made
+        .reads
         .iter()
         .find(|read| read.cylinder == truth.name && read.condition == spec.condition);
     let mut sound = spec.clone();

@@ -1,7 +1,11 @@
 //! Counts over many visits: what was called against what was true.
 
 use super::measure::{Known, Seen};
-use crate::assess::{Assessment, CauseKind, CylinderAssessment, Judgement, RuleSet, assess};
+use crate::assess::{
+    Assessment, CauseKind, CylinderAssessment, Judgement, LeakArea, RuleSet, assess,
+};
+use crate::engine::{Condition, Start};
+use crate::signal::{Outcome, Rig};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -33,6 +37,15 @@ impl Share {
         self.hits += u32::from(hit);
     }
 
+    /// How many of these are so.
+    pub(super) fn of<T>(all: impl Iterator<Item = T>, hit: impl Fn(T) -> bool) -> Self {
+        let mut share = Self::default();
+        for one in all {
+            share.add(hit(one));
+        }
+        share
+    }
+
     fn join(&mut self, other: Self) {
         self.hits += other.hits;
         self.of += other.of;
@@ -44,6 +57,114 @@ impl Share {
     }
 }
 
+/// Parts of the population in which the leading cause is counted apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Slice {
+    /// One cylinder: nothing to compare with.
+    OneCylinder,
+    TwoCylinders,
+    MoreCylinders,
+    Electric,
+    HandCrank,
+    /// Kicked or pulled.
+    Bursts,
+    Holding,
+    Following,
+    /// Every run of the cylinder settled.
+    Settled,
+    /// Some run of the cylinder was extrapolated.
+    Unsettled,
+    SmallLeak,
+    MiddlingLeak,
+    LargeLeak,
+    Rings,
+    Valve,
+    Gasket,
+}
+
+impl Slice {
+    /// As the page names it.
+    pub(super) const fn label(self) -> &'static str {
+        match self {
+            Self::OneCylinder => "engines of one cylinder",
+            Self::TwoCylinders => "engines of two",
+            Self::MoreCylinders => "engines of three and four",
+            Self::Electric => "electric start",
+            Self::HandCrank => "hand crank",
+            Self::Bursts => "kick lever or pull cord",
+            Self::Holding => "sensor behind a check valve",
+            Self::Following => "sensor without one",
+            Self::Settled => "every run of the cylinder settled",
+            Self::Unsettled => "some run of it extrapolated",
+            Self::SmallLeak => "leak lowers the reading by 15 to 25 %",
+            Self::MiddlingLeak => "by 25 to 40 %",
+            Self::LargeLeak => "by more",
+            Self::Rings => "rings",
+            Self::Valve => "valve",
+            Self::Gasket => "gasket",
+        }
+    }
+
+    /// Those that a cylinder is in.
+    fn of(seen: &Seen, known: &Known) -> Vec<Self> {
+        let count = match seen.known.len() {
+            1 => Self::OneCylinder,
+            2 => Self::TwoCylinders,
+            _ => Self::MoreCylinders,
+        };
+        let turned = match seen.card.engine.start {
+            Some(Start::HandCrank) => Self::HandCrank,
+            Some(Start::Kick | Start::PullCord) => Self::Bursts,
+            _ => Self::Electric,
+        };
+        let leak = match known.drop {
+            drop if drop < 0.25 => Self::SmallLeak,
+            drop if drop < 0.40 => Self::MiddlingLeak,
+            _ => Self::LargeLeak,
+        };
+        let cause = match known.truth.cause {
+            CauseKind::Rings => Self::Rings,
+            CauseKind::Valve => Self::Valve,
+            _ => Self::Gasket,
+        };
+        let own = || seen.reads.iter().filter(|r| r.cylinder == known.truth.name);
+        let rig = match own().find_map(|read| read.result.rig) {
+            Some(Rig::Following) => Self::Following,
+            _ => Self::Holding,
+        };
+        let settled = if own().all(|read| read.result.outcome == Outcome::Settled) {
+            Self::Settled
+        } else {
+            Self::Unsettled
+        };
+        vec![count, turned, leak, cause, rig, settled]
+    }
+}
+
+/// Cylinders whose leak counts.
+pub(super) fn leaks_that_count(seen: &Seen) -> impl Iterator<Item = &Known> {
+    seen.known.iter().filter(|known| {
+        let leaks = matches!(
+            known.truth.cause,
+            CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
+        );
+        leaks && known.drop >= COUNTS_FROM
+    })
+}
+
+/// The leak stated of a cylinder: that of its last dry run.
+pub(super) fn leak_of(assessment: &Assessment, name: &str) -> Option<LeakArea> {
+    let cylinder = assessment.cylinders.iter().find(|c| c.name == name)?;
+    dry_leak(cylinder)
+}
+
+fn dry_leak(cylinder: &CylinderAssessment) -> Option<LeakArea> {
+    cylinder.readings.iter().rev().find_map(|reading| {
+        let dry = reading.condition != Condition::Wet;
+        reading.leak.filter(|_| dry)
+    })
+}
+
 /// Everything counted.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Tally {
@@ -51,6 +172,8 @@ pub(super) struct Tally {
     pub confusion: BTreeMap<(CauseKind, CauseKind), u32>,
     /// Leading cause right, of cylinders with a leak that counts and dry and wet runs.
     pub with_wet: Share,
+    /// The same, in parts of the population.
+    pub slices: BTreeMap<Slice, Share>,
     /// Leading cause right (rings-or-valve counts as right for both), of cylinders with a leak
     /// that counts and only dry runs.
     pub dry_only: Share,
@@ -126,15 +249,15 @@ impl Tally {
         );
         if leaks && known.drop >= COUNTS_FROM {
             if seen.wetted(&known.truth.name) {
+                let right = leading.kind == truth;
                 self.with_wet.add(right);
+                for slice in Slice::of(seen, known) {
+                    self.slices.entry(slice).or_default().add(right);
+                }
             } else {
                 self.dry_only.add(right);
             }
-            let leak = cylinder.readings.iter().rev().find_map(|reading| {
-                let dry = reading.condition != crate::engine::Condition::Wet;
-                reading.leak.filter(|_| dry)
-            });
-            if let Some(leak) = leak {
+            if let Some(leak) = dry_leak(cylinder) {
                 let error = leak.mm2 - known.truth.leak_mm2;
                 self.leak_errors.push((error / known.truth.leak_mm2).abs());
                 self.leak_covered.add(error.abs() <= leak.expanded_mm2);
@@ -152,6 +275,9 @@ impl Tally {
             *self.confusion.entry(key).or_default() += count;
         }
         self.with_wet.join(other.with_wet);
+        for (slice, share) in other.slices {
+            self.slices.entry(slice).or_default().join(share);
+        }
         self.dry_only.join(other.dry_only);
         self.condemned.join(other.condemned);
         self.suspected.join(other.suspected);

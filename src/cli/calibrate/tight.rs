@@ -77,7 +77,7 @@ fn point(seed: u64, index: u64) -> Option<Point> {
     if visit.cause == CauseKind::SlowCranking {
         return None;
     }
-    let mut spec: RunSpec = visit.runs.first()?.clone();
+    let mut spec: RunSpec = visit.dry.first()?.clone();
     spec.throttle = 1.0;
     spec.engine.gaskets.clear();
     for cylinder in &mut spec.engine.cylinders {
