@@ -127,7 +127,7 @@ fn rings_from_valve(case: &Case<'_>, cylinders: &[CylinderAssessment], said: &mu
         }
         said.push(
             "How low the first stroke is tells of the tester's volume and the starter. It is the \
-             same for every leak that stays constant, so it is not used to tell rings from valves."
+             same for every leak that stays constant, so on its own it does not tell rings from valves."
                 .to_owned(),
         );
     }

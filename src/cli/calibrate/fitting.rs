@@ -8,8 +8,9 @@ use crate::cli::{Exit, Failure};
 use crate::engine::JobCard;
 use rayon::prelude::*;
 
-/// Of this many visits one is also seen with a card that only names the engine, and another
-/// without cadence: what was not observed has to be met in fitting.
+/// Of this many visits one is also seen with a card that only names the engine, one without
+/// cadence, and two as if the reading had been bled at once, so that nobody saw it hold: what was
+/// not observed has to be met in fitting, with every cause.
 const THIN_EVERY: usize = 5;
 /// Share of true leaks that the stated interval (k = 2) is to hold.
 const COVERED: f64 = 0.95;
@@ -54,6 +55,13 @@ fn views(visit: usize, seen: &Seen) -> Vec<Seen> {
                 read.result.cadence = None;
             }
             views.push(without);
+        }
+        2 | 3 => {
+            let mut bled = seen.clone();
+            for read in &mut bled.reads {
+                read.result.droop = None;
+            }
+            views.push(bled);
         }
         _ => {}
     }
