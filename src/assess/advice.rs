@@ -184,6 +184,14 @@ pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
                     .to_owned(),
             );
         }
+        let wetted = !case.of(Condition::Wet).is_empty();
+        if wetted && tester.and_then(|t| t.wet_oil_cm3).is_none() {
+            notes.push(
+                "The card does not say how much oil was put in: for the causes a tenth of the \
+                 chamber is taken, 6 cm³ at most."
+                    .to_owned(),
+            );
+        }
         if Geometry::of(&card.engine).is_some_and(|geometry| !geometry.closing_known) {
             notes.push(
                 "The card does not say when compression begins: a usual valve or port timing is \

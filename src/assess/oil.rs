@@ -56,10 +56,16 @@ impl Modelled {
 /// What the stroke model itself may be wrong by in a change of one cylinder, standard.
 const MODEL: f64 = 0.015;
 
+/// What is usually put in where the card does not say, cm³: a tenth of the chamber, six at most
+/// (common practice, no source).
+fn usual_oil_cm3(cylinder: &Compression) -> f64 {
+    (cylinder.geometry.clearance_m3() * 1e5).min(6.0)
+}
+
 /// The change of a cylinder with oil; none without a wet and a dry reading.
 pub(super) fn oiled(case: &Case<'_>, at: usize) -> Option<Oiled> {
     let entries = &case.cylinders.get(at)?.entries;
-    let wet = entries.get(&Condition::Wet).filter(above_zero)?;
+    let wet = entries.get(&Condition::Wet).filter(|wet| above_zero(wet))?;
     let (condition, dry) = dry_beside_wet(entries).filter(|(_, dry)| above_zero(dry))?;
     let raw = libm::log(wet.value / dry.value);
     let fallback = Oiled {
@@ -69,7 +75,7 @@ pub(super) fn oiled(case: &Case<'_>, at: usize) -> Option<Oiled> {
     Some(modelled(case, condition, dry, wet, raw).unwrap_or(fallback))
 }
 
-fn above_zero(entry: &&Entry<'_>) -> bool {
+fn above_zero(entry: &Entry<'_>) -> bool {
     entry.value.pa() > 0.0
 }
 
@@ -81,12 +87,12 @@ fn modelled(
     raw: f64,
 ) -> Option<Oiled> {
     let card = case.card?;
-    let oil = wet_oil(card)?;
     // A speed that is known of one run only would be held against an assumed one.
     let both = dry.crank.is_some() && wet.crank.is_some();
     let at_speed =
         |entry: &Entry<'_>| compression(case, card, condition, entry.crank.filter(|_| both));
     let (dried, bare) = (at_speed(dry)?, at_speed(wet)?);
+    let oil = wet_oil(card).unwrap_or_else(|| usual_oil_cm3(&bare));
     let area = dried.leak_mm2(dry.value)?;
     let log_peak = |cylinder: &Compression, area: f64| libm::log(cylinder.peak(area).pa());
     let half = with_oil(&bare, oil * OIL_LEFT);

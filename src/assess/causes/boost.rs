@@ -114,7 +114,9 @@ fn softmax(causes: &[CauseKind], scores: &[f64], example: &Example, temperature:
         .collect();
     let total: f64 = shares.iter().sum();
     if total > 0.0 {
-        shares.iter_mut().for_each(|share| *share /= total);
+        for share in &mut shares {
+            *share /= total;
+        }
     }
     shares
 }

@@ -8,6 +8,7 @@ use crate::assess::oil::{Oiled, oiled};
 use crate::engine::expected::{self, Basis};
 use crate::engine::{Condition, Start};
 use crate::signal::Rig;
+use crate::units::Rate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -273,18 +274,20 @@ struct View<'v, 'a> {
 impl<'v, 'a> View<'v, 'a> {
     fn new(case: &'v Case<'a>, condition: Condition) -> Self {
         let readings = case.of(condition);
-        let usable = readings
-            .iter()
+        let usable: Vec<(usize, &Entry<'_>)> = readings
+            .into_iter()
             .filter(|(_, entry)| entry.value.pa() > 0.0)
-            .map(|(at, entry)| (*at, *entry));
-        let expected: Vec<(usize, &Entry<'_>, Option<(f64, f64)>)> = usable
-            .map(|(at, entry)| (at, entry, should_read(case, condition, entry)))
+            .collect();
+        let expected: Vec<Option<(f64, f64)>> = usable
+            .iter()
+            .map(|(_, entry)| should_read(case, condition, entry))
             .collect();
         // Either every level is held against an expectation or none is.
-        let all = expected.iter().all(|(_, _, should)| should.is_some());
-        let levels = expected
+        let all = expected.iter().all(Option::is_some);
+        let levels = usable
             .into_iter()
-            .map(|(at, entry, should)| {
+            .zip(expected)
+            .map(|((at, entry), should)| {
                 let read = libm::log(entry.value.pa());
                 match should.filter(|_| all) {
                     Some((log, doubt)) => Level {
@@ -399,7 +402,7 @@ impl One<'_, '_, '_> {
                 Some(libm::log(self.entry.crank? / usual))
             }
             Feature::CadenceRelative => {
-                let others = self.median_of_others(|e| e.crank.map(|rate| rate.hz()))?;
+                let others = self.median_of_others(|e| e.crank.map(Rate::hz))?;
                 Some(libm::log(self.entry.crank?.hz() / others))
             }
             Feature::Warmth => self.warmth(),

@@ -130,7 +130,7 @@ impl Made {
     /// Makes a run: on until it has settled; once more where it gave no reading.
     fn run(&mut self, planned: &RunSpec) -> Result<(), SimulateError> {
         let (mut spec, mut result) = until_settled(planned)?;
-        if !result.as_ref().is_some_and(|run| run.reading.is_some()) {
+        if result.as_ref().is_none_or(|run| run.reading.is_none()) {
             self.repeated += 1;
             let again = RunSpec {
                 seed: planned.seed ^ 1,
