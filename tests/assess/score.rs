@@ -34,7 +34,7 @@ fn the_documented_formula() {
     assert_eq!(assessment.score, Some(0.0));
     // ± 1 psi of 150 on its own reading and, times the share of 0.7, on the best one's.
     let middle = assessment.cylinders[1].score_expanded.unwrap();
-    let share = f64::hypot(1.0 / 150.0, 0.7 / 150.0);
+    let share = libm::hypot(1.0 / 150.0, 0.7 / 150.0);
     assert!((middle - 100.0 * share / 0.55).abs() < 1e-9, "{middle}");
 }
 

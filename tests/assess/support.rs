@@ -16,8 +16,8 @@ pub fn run(value: Pressure, expanded: Pressure, strokes_hz: Option<f64>) -> RunR
         .map(|number| Stroke {
             number,
             time: Time::from_s(f64::from(number)),
-            peak: value * (1.0 - 0.3_f64.powi(number as i32)),
-            rise: value * (0.7 * 0.3_f64.powi(number as i32 - 1)),
+            peak: value * (1.0 - libm::pow(0.3, f64::from(number))),
+            rise: value * (0.7 * libm::pow(0.3, f64::from(number) - 1.0)),
             interval: None,
             cut_off: Pressure::ZERO,
             packets_missing: false,
