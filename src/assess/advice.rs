@@ -387,7 +387,14 @@ fn wet_next(case: &Case<'_>, suspects: &[(usize, &CylinderAssessment)], steps: &
             listed(&dry_only)
         ));
     }
-    let wetted_suspect = suspects.iter().any(|(at, _)| wet(*at)) || !dry_only.is_empty();
+    // Of a gasket the neighbours tell: there oil has little to add.
+    let by_oil = |cylinder: &CylinderAssessment| {
+        let leading = cylinder.causes.first();
+        leading.is_some_and(|cause| cause.kind != CauseKind::Gasket)
+    };
+    let wetted_suspect = suspects
+        .iter()
+        .any(|(at, cylinder)| by_oil(cylinder) && (wet(*at) || dry_only.contains(&case.name(*at))));
     let suspected = |control: &usize| suspects.iter().any(|(at, _)| at == control);
     let control = control(case).filter(|control| wetted_suspect && !suspected(control));
     if let Some(control) = control {

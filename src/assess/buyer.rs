@@ -1,6 +1,7 @@
 //! What a buyer may allow for repairs: cost times probability, summed.
 
 use super::results::{Allowance, AllowancePart, CauseKind, CylinderAssessment};
+use super::verdict::percent;
 use crate::engine::{Costs, JobCard};
 
 /// Causes, the job that mends them, and its cost on the card.
@@ -42,7 +43,7 @@ pub(super) fn allowance(card: &JobCard, cylinders: &[CylinderAssessment]) -> Opt
                 probability,
             }),
             None if probability >= 0.05 => {
-                missing.push(format!("{job} ({:.0} %)", probability * 100.0));
+                missing.push(format!("{job} ({})", percent(probability)));
             }
             None => {}
         }
@@ -51,13 +52,16 @@ pub(super) fn allowance(card: &JobCard, cylinders: &[CylinderAssessment]) -> Opt
     let left_out = if missing.is_empty() {
         String::new()
     } else {
-        format!(" The card gives no cost for: {}.", missing.join(", "))
+        format!(
+            "Not complete: the card gives no cost for: {}. ",
+            missing.join(", ")
+        )
     };
     let text = format!(
-        "On average {expected:.0} {} over what the readings leave open, one job of each kind at \
+        "{left_out}On average {expected:.0} {} over what the readings leave open, one job of each kind at \
          the most. The readings say how well the cylinders hold pressure while they are cranked. \
          They say nothing of bearings, gearbox, cooling, fuel or ignition, and they do not prove a \
-         cause: a leak-down test does.{left_out}",
+         cause: a leak-down test does.",
         costs.currency
     );
     Some(Allowance {

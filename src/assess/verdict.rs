@@ -81,7 +81,7 @@ fn trouble(cylinders: &[CylinderAssessment]) -> String {
 }
 
 /// A probability in words: never rounded to a certainty.
-fn percent(probability: f64) -> String {
+pub(super) fn percent(probability: f64) -> String {
     if probability > 0.99 {
         "over 99 %".to_owned()
     } else if probability < 0.01 {

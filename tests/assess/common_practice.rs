@@ -43,6 +43,9 @@ fn two_low_neighbours_are_a_gasket() {
         .unwrap();
     assert_eq!(pair.cylinders, ["2", "3"]);
     assert_eq!(pair.judgement, Judgement::Pass);
+    // The neighbours tell of it: no control is wetted for that.
+    let control = |step: &String| step.contains("as well, with the same amount of oil");
+    assert!(!assessment.next_steps.iter().any(control));
 }
 
 /// A bad cylinder is no measure of its neighbours: they are held against the best and the card,

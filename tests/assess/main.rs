@@ -1,6 +1,7 @@
 //! Tests of the assessment against published rules, worked examples and bad input.
 
 mod bad_input;
+mod buyer;
 mod common_practice;
 mod guard_bands;
 mod history;
