@@ -193,7 +193,7 @@ fn growth(samples: &[RawSample]) {
     println!("\n| samples | a sample |\n| ---: | ---: |");
     let round = Time::from_us(samples.len() as u64 * STEP_US);
     for length in [10_000, 100_000, 1_000_000, 10_000_000, 100_000_000] {
-        let (seconds, _) = best(|| {
+        let (seconds, ()) = best(|| {
             let mut analyser = Analyser::new(settings(Rig::Following));
             let mut news = Vec::new();
             let mut offset = Time::ZERO;
