@@ -188,7 +188,7 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
                 "cranking was slow ({:.0} strokes a minute)",
                 median.per_min()
             ),
-            "Charge the battery and open the throttle fully; a slow engine reads low.",
+            "Turn it faster (a charged battery, a whole kick or pull) with the throttle wide open; a slow engine reads low.",
         ),
         Flag::TesterLeaks { per_second } => (
             format!(
