@@ -245,7 +245,8 @@ pub fn by_ratio(ratio: f64, ambient: &Ambient) -> Option<Expected> {
         ambient.absolute * (libm::pow((ratio * share).max(1.0), exponent) - 1.0)
     };
     let (low, high) = (gauge(0.75, 1.20), gauge(0.95, 1.35));
-    if !low.is_finite() || !high.is_finite() {
+    // The larger of no number and 1 would be 1, so the ratio itself is looked at.
+    if ratio.is_nan() || !low.is_finite() || !high.is_finite() {
         return None;
     }
     Some(Expected {
