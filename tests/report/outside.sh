@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
 # Holds the report against readers that know nothing of needlerest: an HTML validator, a browser
-# with an accessibility library, and two readers of Parquet. Run by .ci/run; needs chromium, node,
-# npm and python3 with venv. What it downloads is pinned: browser/package-lock.json and
-# requirements.txt. Nothing is skipped: what cannot be had ends it with an error.
+# with an accessibility library, and two readers of Parquet. Run by hand (some four minutes, a
+# browser and downloads: too much for .ci/run); needs chromium, node, npm and
+# python3 with venv. What it downloads is pinned: browser/package-lock.json and requirements.txt.
+# Nothing is skipped: what cannot be had ends it with an error.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$here/../.." && pwd)
