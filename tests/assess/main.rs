@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod buyer;
+mod cause_model;
 mod common_practice;
 mod guard_bands;
 mod history;

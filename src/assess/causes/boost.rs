@@ -225,14 +225,15 @@ impl Table {
     }
 }
 
-/// Thresholds with about as many examples between each two, halfway between neighbours.
+/// Thresholds with about as many examples between each two, halfway between values that differ:
+/// of a feature with few values, between all of them.
 fn cuts(mut seen: Vec<f64>) -> Vec<f64> {
     seen.sort_by(f64::total_cmp);
-    let mut cuts: Vec<f64> = (1..=CUTS)
+    let mut cuts: Vec<f64> = (0..CUTS)
         .filter_map(|n| {
-            let at = n * seen.len() / (CUTS + 1);
-            let (below, above) = (seen.get(at.checked_sub(1)?)?, seen.get(at)?);
-            (above > below).then(|| rounded(f64::midpoint(*below, *above)))
+            let below = *seen.get(n * seen.len() / CUTS)?;
+            let above = *seen.get(seen.partition_point(|value| *value <= below))?;
+            Some(rounded(f64::midpoint(below, above)))
         })
         .collect();
     cuts.dedup();
