@@ -64,7 +64,10 @@ impl TickClock {
     }
 
     pub(super) fn span(&mut self, stamp: Stamp) -> Span {
-        let tick = (stamp.tick % self.around.unsigned_abs()).cast_signed();
+        let mut tick = stamp.tick.cast_signed();
+        if tick >= self.around {
+            tick %= self.around;
+        }
         let (total, anew) = match self.last {
             None => (0, false),
             Some(last) => self.total(last, tick, stamp),
@@ -92,7 +95,12 @@ impl TickClock {
     /// A counter that has gone round tells the time only up to whole turns. In a row without a
     /// gap there were none; otherwise the host's clock, rough as arrival times are, says how many.
     fn total(&self, last: Last, tick: i64, stamp: Stamp) -> (i64, bool) {
-        let forward = (tick - last.tick).rem_euclid(self.around);
+        let behind = tick - last.tick;
+        let forward = if behind < 0 {
+            behind + self.around
+        } else {
+            behind
+        };
         let elapsed = (stamp.arrived - last.arrived).max(Time::ZERO);
         let host = elapsed / self.tick;
         let turns = if stamp.consecutive && forward < self.around / 2 {

@@ -90,6 +90,18 @@ impl Slot {
         }
     }
 
+    /// The widest stretch of an integer type's raw numbers in which none is special, by the two
+    /// outside its ends; the last that the type can tell count as special.
+    pub(super) fn ordinary(&self) -> Option<(i64, i64)> {
+        let (low, high) = self.kind.limits()?;
+        let special = [self.over_range, self.under_range, self.no_value];
+        let mut special: Vec<i64> = special.into_iter().flatten().chain([low, high]).collect();
+        special.retain(|code| (low..=high).contains(code));
+        special.sort_unstable();
+        let stretches = special.windows(2).map(|pair| (pair[0], pair[1]));
+        stretches.max_by_key(|(from, to)| to - from)
+    }
+
     /// The value in a payload; nothing if the payload ends before.
     pub(super) fn read(&self, bytes: &[u8]) -> Value {
         self.raw(bytes)
@@ -189,6 +201,15 @@ impl Slot {
         }
     }
 
+    /// How raw numbers become pressures.
+    pub(super) fn to_pressure(&self) -> ToPressure {
+        ToPressure {
+            scale: self.scale,
+            offset: self.offset,
+            pascals: self.pressure(1.0).pa(),
+        }
+    }
+
     /// The other way.
     pub(super) fn of_pressure(&self, pressure: Pressure) -> f64 {
         match self.unit {
@@ -203,6 +224,20 @@ impl Slot {
             (Value::Number(value), Some(unit)) => Some(unit.temperature(value)),
             _ => None,
         }
+    }
+}
+
+/// From raw numbers to pressure: what [`Slot::value`] and [`Slot::pressure`] do, for many.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct ToPressure {
+    scale: f64,
+    offset: f64,
+    pascals: f64,
+}
+
+impl ToPressure {
+    pub(super) fn pressure(self, number: f64) -> Pressure {
+        Pressure::from_pa((number * self.scale + self.offset) * self.pascals)
     }
 }
 

@@ -16,6 +16,7 @@ mod layout;
 pub mod limits;
 mod number;
 mod order;
+mod plain;
 mod schema;
 mod spec;
 mod validate;

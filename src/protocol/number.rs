@@ -108,16 +108,20 @@ impl NumberType {
     }
 
     /// Reads the number at the start of `bytes`; none if they are too few.
+    #[inline]
     pub fn read(self, bytes: &[u8], order: ByteOrder) -> Option<Raw> {
-        let word = word(bytes.get(..self.size())?, order);
         Some(match self {
-            Self::U8 | Self::U16 | Self::U24 | Self::U32 => Raw::Integer(i64::from(word)),
-            Self::I8 | Self::I16 | Self::I24 | Self::I32 => {
-                Raw::Integer(sign_extended(word, self.size() as u32 * 8))
-            }
-            Self::F32 => from_single(f32::from_bits(word)),
-            Self::Sfloat => decimal(word, 12, 4),
-            Self::Float => decimal(word, 24, 8),
+            Self::U8 => Raw::Integer(start::<1>(bytes, order)?.into()),
+            Self::U16 => Raw::Integer(start::<2>(bytes, order)?.into()),
+            Self::U24 => Raw::Integer(start::<3>(bytes, order)?.into()),
+            Self::U32 => Raw::Integer(start::<4>(bytes, order)?.into()),
+            Self::I8 => Raw::Integer(sign_extended(start::<1>(bytes, order)?, 8)),
+            Self::I16 => Raw::Integer(sign_extended(start::<2>(bytes, order)?, 16)),
+            Self::I24 => Raw::Integer(sign_extended(start::<3>(bytes, order)?, 24)),
+            Self::I32 => Raw::Integer(sign_extended(start::<4>(bytes, order)?, 32)),
+            Self::F32 => from_single(f32::from_bits(start::<4>(bytes, order)?)),
+            Self::Sfloat => decimal(start::<2>(bytes, order)?, 12, 4),
+            Self::Float => decimal(start::<4>(bytes, order)?, 24, 8),
         })
     }
 
@@ -146,8 +150,14 @@ impl NumberType {
     }
 }
 
+/// The first bytes as an unsigned word; none if they are too few.
+fn start<const SIZE: usize>(bytes: &[u8], order: ByteOrder) -> Option<u32> {
+    Some(word::<SIZE>(bytes.first_chunk()?, order))
+}
+
 /// Up to four bytes as an unsigned word.
-fn word(bytes: &[u8], order: ByteOrder) -> u32 {
+#[inline]
+pub(super) fn word<const SIZE: usize>(bytes: &[u8; SIZE], order: ByteOrder) -> u32 {
     let join = |word: u32, byte: &u8| word << 8 | u32::from(*byte);
     match order {
         ByteOrder::Little => bytes.iter().rev().fold(0, join),
