@@ -14,6 +14,9 @@ use crate::units::{Pressure, Time};
 /// Most runs that are kept of a recording: far more than a visit to any engine, and few enough
 /// that no recording, however hostile, fills the memory.
 pub const MOST_RUNS: usize = 1000;
+/// So many runs have traces as fine as they come; those of later ones are coarser. The report
+/// draws so many runs with few points each, and a day's recording takes little memory.
+const FINE_TRACES: usize = 96;
 /// Most notes and marks that are kept.
 pub const MOST_NOTES: usize = 1000;
 
@@ -312,7 +315,7 @@ impl Pipeline {
 
     /// A run counts when it has strokes, or when somebody announced it.
     fn keep(&mut self, result: &RunResult) {
-        let thinner = std::mem::take(&mut self.thinner);
+        let mut thinner = std::mem::take(&mut self.thinner);
         if result.strokes.is_empty() && !self.labels.is_announced() {
             return;
         }
@@ -320,6 +323,9 @@ impl Pipeline {
         if self.runs.len() >= MOST_RUNS {
             self.left_out.runs += 1;
             return;
+        }
+        if self.runs.len() >= FINE_TRACES {
+            thinner.coarsen();
         }
         let zeroed = |(time, raw): (Time, Pressure)| (time, raw - result.zero.level);
         self.traces.push(Trace {

@@ -44,6 +44,15 @@ impl Default for Thinner {
 impl Thinner {
     /// The most groups that are kept; a trace has at most twice as many points.
     pub const GROUPS: usize = 2048;
+    /// As many groups are kept of a trace that is one of very many: still more than is drawn then.
+    pub const FEW_GROUPS: usize = 512;
+
+    /// Joins groups until there are few.
+    pub fn coarsen(&mut self) {
+        while self.groups.len() > Self::FEW_GROUPS {
+            self.join_neighbours();
+        }
+    }
 
     /// Takes the next sample. One that is not a finite number is left out.
     pub fn push(&mut self, time: Time, pressure: Pressure) {
@@ -81,6 +90,8 @@ impl Thinner {
                 points.push(second);
             }
         }
+        // Traces stay for as long as the recording is in hand.
+        points.shrink_to_fit();
         points
     }
 
@@ -131,6 +142,32 @@ mod tests {
             let peak = (Time::from_s(f64::from(n)), Pressure::from_pa(f64::from(n)));
             assert!(points.contains(&peak), "peak {n} is lost");
         }
+    }
+
+    #[test]
+    fn a_coarse_trace_keeps_every_peak_too() {
+        let mut thinner = Thinner::default();
+        let pressure = |n: u32| f64::from(n * 7919 % 1000);
+        for n in 0..100_000_u32 {
+            thinner.push(Time::from_s(f64::from(n)), Pressure::from_pa(pressure(n)));
+        }
+        let ends = |points: &[(Time, Pressure)]| {
+            let by_pressure =
+                |a: &&(Time, Pressure), b: &&(Time, Pressure)| a.1.pa().total_cmp(&b.1.pa());
+            (
+                *points.iter().min_by(by_pressure).unwrap(),
+                *points.iter().max_by(by_pressure).unwrap(),
+            )
+        };
+        let before = ends(&thinner.points());
+        thinner.coarsen();
+        let points = thinner.points();
+        assert!(points.len() <= 2 * Thinner::FEW_GROUPS && points.len() > Thinner::FEW_GROUPS);
+        assert!(points.is_sorted_by(|a, b| a.0 < b.0));
+        assert_eq!(
+            (before.0.1, before.1.1),
+            (ends(&points).0.1, ends(&points).1.1)
+        );
     }
 
     #[test]

@@ -164,7 +164,7 @@ fn soak_of_a_day_in_simulated_time() {
         assert_eq!(other, &first, "run {number}");
     }
     // Each run that is kept holds its strokes and its trace; nothing else may grow.
-    let runs_kib = whole.len() as u64 * 11 / 12 * 160;
+    let runs_kib = whole.len() as u64 * 11 / 12 * 24;
     assert!(writing.1 < writing.0 + 4 * 1024, "{writing:?}");
     assert!(late < early + runs_kib + 8 * 1024, "{early} {late}");
 }
