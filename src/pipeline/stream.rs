@@ -272,7 +272,7 @@ impl Pipeline {
                 self.analyse(news);
             }
             Event::LinkBack => {}
-            Event::Link(quality) => self.link = Some(quality.clone()),
+            Event::Link(quality) => self.link = Some(LinkQuality::clone(quality)),
             Event::Mark { text } | Event::Note { text } if self.notes.len() < MOST_NOTES => {
                 self.notes.push(text.clone());
             }

@@ -92,7 +92,7 @@ pub enum Event {
     /// The link is back.
     LinkBack,
     /// How the link has done since recording began.
-    Link(LinkQuality),
+    Link(Box<LinkQuality>),
     /// The user marked this moment.
     Mark {
         /// What for.
@@ -143,7 +143,7 @@ pub struct Spread {
 #[serde(tag = "type", rename_all = "kebab-case")]
 pub enum Record {
     /// First line.
-    Header(Header),
+    Header(Box<Header>),
     /// A notification.
     Packet(Packet),
     /// An event.

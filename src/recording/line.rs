@@ -5,7 +5,7 @@
 //! is pinpointed to its line. A CRC of 32 bits finds every burst of up to 32 bits.
 
 use super::format::Record;
-use super::packet_line;
+use super::packet_line::{self, DIGITS};
 use crc::{CRC_32_ISO_HDLC, Crc, Table};
 use std::io::Write;
 
@@ -80,15 +80,20 @@ pub(super) fn write(record: &Record, n: u64, line: &mut Vec<u8>) -> Result<(), s
     let _ = write!(line, "{n}");
     let crc = CRC.checksum(&line[start..]);
     line.extend_from_slice(CRC_KEY);
-    let _ = write!(line, "{crc:08x}");
+    line.extend_from_slice(&check_value(crc));
     line.extend_from_slice(CRC_END);
     line.push(b'\n');
     Ok(())
 }
 
-/// Verifies a line (its line end already taken off). Gives its number, and leaves in `line` the
-/// record's JSON alone.
-pub(super) fn verify(line: &mut Vec<u8>) -> Result<u64, Damage> {
+/// Verifies and parses a line: its number, and what it holds.
+pub(super) fn read(line: &[u8]) -> Result<(u64, Record), Damage> {
+    let (number, json) = verify(line.strip_suffix(b"\n").unwrap_or(line))?;
+    Ok((number, parse(json)?))
+}
+
+/// Gives a line's number and the record's JSON, which lacks its closing brace.
+fn verify(line: &[u8]) -> Result<(u64, &[u8]), Damage> {
     let covered = line
         .len()
         .checked_sub(CRC_LENGTH)
@@ -97,56 +102,48 @@ pub(super) fn verify(line: &mut Vec<u8>) -> Result<u64, Damage> {
     let stated = tail
         .strip_prefix(CRC_KEY)
         .and_then(|rest| rest.strip_suffix(CRC_END))
-        .and_then(check_value)
         .ok_or(Damage::NoCheckValue)?;
-    let computed = CRC.checksum(bytes);
-    if stated != computed {
+    let computed = check_value(CRC.checksum(bytes));
+    if *stated != computed {
+        if !stated.iter().all(|byte| DIGITS.contains(byte)) {
+            return Err(Damage::NoCheckValue);
+        }
+        let text = |digits: &[u8]| String::from_utf8_lossy(digits).into_owned();
         return Err(Damage::CheckValue {
-            stated: format!("{stated:08x}"),
-            computed: format!("{computed:08x}"),
+            stated: text(stated),
+            computed: text(&computed),
         });
     }
-    let (json_end, number) = number(bytes).ok_or(Damage::NoCheckValue)?;
-    line.truncate(json_end);
-    line.push(b'}');
-    Ok(number)
+    number(bytes).ok_or(Damage::NoCheckValue)
 }
 
 /// Eight lower-case hexadecimal digits: one way to write each value, so that no changed bit is
 /// without effect.
-fn check_value(digits: &[u8]) -> Option<u32> {
-    digits.iter().try_fold(0u32, |value, digit| {
-        let digit = match digit {
-            b'0'..=b'9' => digit - b'0',
-            b'a'..=b'f' => digit - b'a' + 10,
-            _ => return None,
-        };
-        Some(value << 4 | u32::from(digit))
-    })
+fn check_value(crc: u32) -> [u8; 8] {
+    std::array::from_fn(|place| DIGITS[(crc >> (28 - 4 * place) & 15) as usize])
 }
 
-/// The number at the end of the bytes that the check value covers, and where its key begins.
-fn number(bytes: &[u8]) -> Option<(usize, u64)> {
+/// The number at the end of the bytes that the check value covers, and what stands before it.
+fn number(bytes: &[u8]) -> Option<(u64, &[u8])> {
     let digits = bytes
         .iter()
         .rev()
         .take_while(|byte| byte.is_ascii_digit())
         .count();
     let (before, digits) = bytes.split_at(bytes.len() - digits);
-    let json_end = before.strip_suffix(NUMBER_KEY)?.len();
+    let json = before.strip_suffix(NUMBER_KEY)?;
     if digits.first() == Some(&b'0') {
         return None;
     }
-    let number = std::str::from_utf8(digits).ok()?.parse().ok()?;
-    Some((json_end, number))
+    Some((packet_line::decimal(digits)?, json))
 }
 
-/// Parses the JSON that [`verify`] left.
-pub(super) fn parse(json: &[u8]) -> Result<Record, Damage> {
+fn parse(json: &[u8]) -> Result<Record, Damage> {
     if let Some(packet) = packet_line::read(json) {
         return Ok(Record::Packet(packet));
     }
-    let record = serde_json::from_slice(json).map_err(|error| Damage::NotARecord {
+    let closed = [json, b"}"].concat();
+    let record = serde_json::from_slice(&closed).map_err(|error| Damage::NotARecord {
         why: error.to_string(),
     })?;
     super::limits::check(&record).map_err(|error| Damage::NotARecord {

@@ -9,7 +9,7 @@ const TYPE: &[u8] = b"{\"type\":\"packet\",\"t_us\":";
 const FROM: &[u8] = b",\"from\":\"";
 const HEX: &[u8] = b"\",\"hex\":\"";
 const END: &[u8] = b"\"}";
-const DIGITS: &[u8; 16] = b"0123456789abcdef";
+pub(super) const DIGITS: &[u8; 16] = b"0123456789abcdef";
 /// What a byte is worth as a hexadecimal digit; [`NO_DIGIT`] where it is none.
 const WORTH: [u8; 256] = worth();
 const NO_DIGIT: u8 = 0xff;
@@ -51,7 +51,8 @@ pub(super) fn write(packet: &Packet, line: &mut Vec<u8>) -> Result<(), serde_jso
     Ok(())
 }
 
-/// Reads a packet; none if the line is anything else, or a packet written in another way.
+/// Reads a packet from JSON that lacks its closing brace; none if it is anything else, or a packet
+/// written in another way.
 pub(super) fn read(json: &[u8]) -> Option<Packet> {
     let rest = json.strip_prefix(TYPE)?;
     let digits = rest.iter().take_while(|byte| byte.is_ascii_digit()).count();
@@ -59,11 +60,11 @@ pub(super) fn read(json: &[u8]) -> Option<Packet> {
     if number.len() > 1 && number[0] == b'0' {
         return None;
     }
-    let t_us = std::str::from_utf8(number).ok()?.parse().ok()?;
+    let t_us = decimal(number)?;
     let rest = rest.strip_prefix(FROM)?;
     let quote = rest.iter().position(|byte| *byte == b'"')?;
     let (from, rest) = rest.split_at(quote);
-    let digits = rest.strip_prefix(HEX)?.strip_suffix(END)?;
+    let digits = rest.strip_prefix(HEX)?.strip_suffix(b"\"")?;
     if !is_plain(from) || from.len() > limits::NAME || digits.len() > 2 * limits::PAYLOAD {
         return None;
     }
@@ -72,6 +73,21 @@ pub(super) fn read(json: &[u8]) -> Option<Packet> {
         from: String::from_utf8(from.to_vec()).ok()?,
         hex: bytes(digits)?,
     })
+}
+
+/// A number of so many decimal digits is never too large.
+const SURE_TO_FIT: usize = 19;
+
+/// The number that decimal digits stand for; none of none, or of one that is too large.
+pub(super) fn decimal(digits: &[u8]) -> Option<u64> {
+    if digits.is_empty() || digits.len() > SURE_TO_FIT {
+        return std::str::from_utf8(digits).ok()?.parse().ok();
+    }
+    let add = |number, digit: &u8| number * 10 + u64::from(digit - b'0');
+    digits
+        .iter()
+        .all(u8::is_ascii_digit)
+        .then(|| digits.iter().fold(0, add))
 }
 
 /// The bytes that pairs of digits stand for.
@@ -106,7 +122,7 @@ mod tests {
             let mut short = Vec::new();
             write(&packet, &mut short).unwrap();
             prop_assert_eq!(&short, &general);
-            if let Some(read) = read(&general) {
+            if let Some(read) = general.strip_suffix(b"}").and_then(read) {
                 prop_assert_eq!(read, packet);
             } else {
                 prop_assert!(!is_plain(packet.from.as_bytes()));
@@ -127,7 +143,7 @@ mod tests {
             } else {
                 line[at] = byte;
             }
-            if let Some(packet) = read(&line) {
+            if let Some(packet) = line.strip_suffix(b"}").and_then(read) {
                 let general: Record = serde_json::from_slice(&line).unwrap();
                 prop_assert_eq!(general, Record::Packet(packet));
             }

@@ -77,7 +77,10 @@ pub enum SealState {
 pub struct Reader<R> {
     input: R,
     header: Header,
+    /// Lines that have been read and are not in the digest yet, the one in hand last.
     buffer: Vec<u8>,
+    /// Where in the buffer it begins.
+    start: usize,
     /// Lines of the file that were read.
     lines: u64,
     /// The number that the next record should have.
@@ -115,13 +118,11 @@ impl<R: BufRead> Reader<R> {
     /// # Errors
     /// When the input cannot be read, or is no recording that can be read here.
     pub fn new(mut input: R) -> Result<Self, OpenError> {
-        let mut buffer = Vec::with_capacity(4096);
+        let mut buffer = Vec::with_capacity(2 * BATCH);
         let taken = take_line(&mut input, &mut buffer)?;
-        let mut digest = Sha256::new();
-        digest.update(&buffer);
         let header = match taken {
             Taken::End => return Err(OpenError::Empty),
-            Taken::Whole => header(&mut buffer)?,
+            Taken::Whole => header(&buffer)?,
             Taken::Torn => return Err(unreadable_header(&buffer, Damage::TornTail.to_string())),
             Taken::TooLong => return Err(unreadable_header(&buffer, Damage::TooLong.to_string())),
         };
@@ -129,10 +130,11 @@ impl<R: BufRead> Reader<R> {
             input,
             header,
             buffer,
+            start: 0,
             lines: 1,
             next: 2,
             unreadable: 0,
-            digest,
+            digest: Sha256::new(),
             seal: SealState::Missing,
             sealed: false,
             torn: false,
@@ -157,29 +159,49 @@ impl<R: BufRead> Reader<R> {
 
     /// Where a writer has to go on: the next line's number, the digest of all bytes so far, and
     /// whether the last line breaks off.
-    pub(super) fn into_state(self) -> (u64, Sha256, bool) {
+    pub(super) fn into_state(mut self) -> (u64, Sha256, bool) {
+        self.digest.update(&self.buffer);
         (self.next, self.digest, self.torn)
+    }
+
+    /// Reads the next line, or a piece of one that is too long. What was read before goes into the
+    /// digest many lines at a time, which is quicker than line by line.
+    fn take(&mut self) -> io::Result<Taken> {
+        if self.buffer.len() >= BATCH {
+            self.digest.update(&self.buffer);
+            self.buffer.clear();
+        }
+        self.start = self.buffer.len();
+        take_line(&mut self.input, &mut self.buffer)
+    }
+
+    /// The line in hand.
+    fn line(&self) -> &[u8] {
+        self.buffer.get(self.start..).unwrap_or_default()
+    }
+
+    /// The digest of everything before the line in hand.
+    fn digest_before(&self) -> Sha256 {
+        let before = self.buffer.get(..self.start).unwrap_or_default();
+        self.digest.clone().chain_update(before)
     }
 
     fn read_line(&mut self) -> io::Result<Option<Line>> {
         if let Some(line) = self.waiting.take() {
             return Ok(Some(line));
         }
-        let mut taken = take_line(&mut self.input, &mut self.buffer)?;
+        let mut taken = self.take()?;
         if matches!(taken, Taken::End) {
             return Ok(None);
         }
         self.lines += 1;
-        let so_far = self.buffer.starts_with(SEAL).then(|| self.digest.clone());
-        self.digest.update(&self.buffer);
-        while matches!(taken, Taken::TooLong) && !self.buffer.ends_with(b"\n") {
+        while matches!(taken, Taken::TooLong) && !self.line().ends_with(b"\n") {
             // The rest of an endless line is passed over, a piece at a time.
-            match take_line(&mut self.input, &mut self.buffer)? {
+            match self.take()? {
                 Taken::End => break,
                 Taken::Whole | Taken::TooLong => {}
                 Taken::Torn => taken = Taken::TooLong,
             }
-            self.digest.update(&self.buffer);
         }
         let outcome = match taken {
             Taken::Torn => {
@@ -187,16 +209,14 @@ impl<R: BufRead> Reader<R> {
                 Err(Damage::TornTail)
             }
             Taken::TooLong => Err(Damage::TooLong),
-            Taken::Whole | Taken::End => self.record(so_far),
+            Taken::Whole | Taken::End => self.record(),
         };
         Ok(Some(self.in_order(outcome)))
     }
 
-    /// Verifies and parses the line in the buffer.
-    fn record(&mut self, so_far: Option<Sha256>) -> Result<(u64, Record), Damage> {
-        self.buffer.pop();
-        let number = line::verify(&mut self.buffer)?;
-        let record = line::parse(&self.buffer)?;
+    /// Verifies and parses the line in hand.
+    fn record(&mut self) -> Result<(u64, Record), Damage> {
+        let (number, record) = line::read(self.line())?;
         if number < self.next {
             return Err(Damage::OutOfOrder {
                 found: number,
@@ -206,7 +226,7 @@ impl<R: BufRead> Reader<R> {
         match &record {
             Record::Header(_) => return Err(Damage::SecondHeader),
             Record::Seal(seal) if !self.sealed => {
-                self.seal = judge(seal, number, so_far);
+                self.seal = judge(seal, number, self.digest_before());
                 self.sealed = true;
             }
             _ if !self.sealed => {}
@@ -258,13 +278,11 @@ impl<R: BufRead> Iterator for Reader<R> {
     }
 }
 
-/// How a seal's line begins.
-const SEAL: &[u8] = b"{\"type\":\"seal\",";
+/// So many bytes are gathered before they go into the digest.
+const BATCH: usize = 16 * 1024;
 
-fn judge(seal: &Seal, number: u64, so_far: Option<Sha256>) -> SealState {
-    let computed = so_far
-        .map(|digest| hex::encode(digest.finalize()))
-        .unwrap_or_default();
+fn judge(seal: &Seal, number: u64, so_far: Sha256) -> SealState {
+    let computed = hex::encode(so_far.finalize());
     let right_count = seal.lines.checked_add(1) == Some(number);
     if seal.sha256 == computed && right_count {
         SealState::Holds { sha256: computed }
@@ -276,27 +294,24 @@ fn judge(seal: &Seal, number: u64, so_far: Option<Sha256>) -> SealState {
     }
 }
 
-/// Reads up to and with the next line end into `buffer`, but never more than a line may have.
+/// Appends all up to and with the next line end to `buffer`, but never more than a line may have.
 fn take_line(input: &mut impl BufRead, buffer: &mut Vec<u8>) -> io::Result<Taken> {
-    buffer.clear();
     let read = input.take(limits::LINE as u64).read_until(b'\n', buffer)?;
     Ok(match buffer.last() {
-        None => Taken::End,
+        _ if read == 0 => Taken::End,
         Some(b'\n') => Taken::Whole,
-        Some(_) if read < limits::LINE => Taken::Torn,
-        Some(_) => Taken::TooLong,
+        _ if read < limits::LINE => Taken::Torn,
+        _ => Taken::TooLong,
     })
 }
 
 /// Reads the header out of the first line.
-fn header(line: &mut Vec<u8>) -> Result<Header, OpenError> {
-    let whole = line.clone();
-    line.pop();
-    let verified = line::verify(line);
+fn header(whole: &[u8]) -> Result<Header, OpenError> {
+    let read = line::read(whole);
     // A newer format may verify its lines in another way, so its version is looked at first;
     // unless a check value of this format says that the line is damaged.
-    let damaged = matches!(verified, Err(Damage::CheckValue { .. }));
-    let json: Option<serde_json::Value> = serde_json::from_slice(&whole).ok();
+    let damaged = matches!(read, Err(Damage::CheckValue { .. }));
+    let json: Option<serde_json::Value> = serde_json::from_slice(whole).ok();
     let entry = |key: &str| json.as_ref().and_then(|json| json.get(key));
     if entry("format").and_then(|format| format.as_str()) == Some(FORMAT)
         && let Some(found) = entry("version").and_then(serde_json::Value::as_u64)
@@ -305,12 +320,11 @@ fn header(line: &mut Vec<u8>) -> Result<Header, OpenError> {
     {
         return Err(OpenError::Newer { found });
     }
-    let number = verified.map_err(|damage| unreadable_header(&whole, damage.to_string()))?;
-    match line::parse(line) {
-        Ok(Record::Header(header)) if header.format != FORMAT => Err(OpenError::NotARecording),
-        Ok(Record::Header(header)) if number == 1 && header.version == VERSION => Ok(header),
-        Ok(_) => Err(unreadable_header(&whole, "it is not the header".to_owned())),
-        Err(damage) => Err(unreadable_header(&whole, damage.to_string())),
+    match read {
+        Ok((_, Record::Header(header))) if header.format != FORMAT => Err(OpenError::NotARecording),
+        Ok((1, Record::Header(header))) if header.version == VERSION => Ok(*header),
+        Ok(_) => Err(unreadable_header(whole, "it is not the header".to_owned())),
+        Err(damage) => Err(unreadable_header(whole, damage.to_string())),
     }
 }
 

@@ -59,7 +59,7 @@ impl Writer<FileSink> {
     /// # Errors
     /// When the file exists already or cannot be written.
     pub fn create(path: &Path, header: &Header) -> Result<Self, WriteError> {
-        limits::check(&Record::Header(header.clone()))?;
+        limits::check(&Record::Header(Box::new(header.clone())))?;
         let sink = FileSink::create(path).map_err(|error| match error.kind() {
             io::ErrorKind::AlreadyExists => WriteError::Exists,
             _ => WriteError::Io(error),
@@ -132,7 +132,7 @@ impl<S: Sink> Writer<S> {
     /// When the sink refuses, or something in the header is too long.
     pub fn begin(sink: S, header: &Header) -> Result<Self, WriteError> {
         let mut writer = Self::at(sink, 1, Sha256::new());
-        writer.append(&Record::Header(header.clone()))?;
+        writer.append(&Record::Header(Box::new(header.clone())))?;
         writer.sync()?;
         Ok(writer)
     }

@@ -75,8 +75,8 @@ pub fn every_event() -> Vec<Event> {
         },
         Event::LinkLost,
         Event::LinkBack,
-        Event::Link(LinkQuality::default()),
-        Event::Link(LinkQuality {
+        Event::Link(Box::default()),
+        Event::Link(Box::new(LinkQuality {
             packets: 9,
             lost: Some(1),
             link_losses: 1,
@@ -88,7 +88,7 @@ pub fn every_event() -> Vec<Event> {
             }),
             latency_us: Some(Spread::default()),
             drift_ppm: Some(-12.5),
-        }),
+        })),
         Event::Mark { text: text() },
         Event::Note { text: text() },
     ]

@@ -95,7 +95,7 @@ impl<S: Sink> Recorder<S> {
     /// Writes how the link has done so far.
     pub(in crate::cli) fn link(&mut self, t_us: u64) -> Option<Told> {
         let quality = self.meter.report();
-        self.event(t_us, Event::Link(quality))
+        self.event(t_us, Event::Link(Box::new(quality)))
     }
 
     /// Brings what is due to the disk, and looks whether the disk still answers.

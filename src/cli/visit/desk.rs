@@ -170,7 +170,7 @@ impl Desk {
     /// Writes how the link has done, seals, and lets go of the file.
     pub(super) fn close(&mut self) {
         if matches!(self.keeping, Keeping::File(_)) {
-            let event = Event::Link(self.meter.report());
+            let event = Event::Link(Box::new(self.meter.report()));
             self.record(event);
         }
         let keeping = std::mem::replace(&mut self.keeping, Keeping::Replay);
