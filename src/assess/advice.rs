@@ -2,8 +2,9 @@
 
 use super::case::{Case, Entry};
 use super::causes::told_apart;
+use super::confirm::outside;
 use super::level::ambient_note;
-use super::results::{Cause, CauseKind, CylinderAssessment, Judgement};
+use super::results::{Cause, CauseKind, CylinderAssessment, Finding, Judgement};
 use crate::engine::{Condition, Cycle, Geometry, Ignition};
 use crate::signal::{Flag, Grade};
 
@@ -250,10 +251,14 @@ const MOST_STEPS: usize = 6;
 /// What to do next, most telling first.
 pub(super) fn next_steps(
     case: &Case<'_>,
+    findings: &[Finding],
     cylinders: &[CylinderAssessment],
     judgement: Judgement,
 ) -> Vec<String> {
     let mut steps: Vec<String> = test_first(case, cylinders).into_iter().collect();
+    if judgement == Judgement::Unconfirmed {
+        steps.extend(bear_out(case, findings));
+    }
     let repeats = repeats(case);
     // Where the readings already tell, a stroke or two more come after what they point to.
     let told = matches!(judgement, Judgement::Fail | Judgement::Pass);
@@ -293,13 +298,15 @@ fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Option<Strin
     let leaks = |flag: &Flag| matches!(flag, Flag::TesterLeaks { .. });
     let step = match test_fault(cylinders).map(|cause| cause.kind) {
         Some(CauseKind::ThrottleShut) => {
-            "Block the throttle and choke wide open and repeat every run before judging the engine."
+            "Block the throttle and choke wide open and repeat every run before judging the engine. \
+             If they were open, say so on the card (checked.throttle_open)."
         }
         Some(CauseKind::SlowCranking) => {
             "Charge the battery (or take out all plugs, or kick harder) and repeat every run."
         }
         Some(CauseKind::TesterLeak) => {
-            "Check the tester's seal, hose and check valve, and repeat every run."
+            "Check the tester's seal, hose and check valve, and repeat every run. If it was proved \
+             tight, say so on the card (checked.tester_tight)."
         }
         _ if case
             .cylinders
@@ -312,6 +319,26 @@ fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Option<Strin
         _ => return None,
     };
     Some(step.to_owned())
+}
+
+/// The second measurement that settles whether a cylinder is low.
+fn bear_out(case: &Case<'_>, findings: &[Finding]) -> Option<String> {
+    let lone: Vec<&str> = outside(case, findings)
+        .into_iter()
+        .map(|(at, _)| case.name(at))
+        .collect();
+    let condition = case.dry?.label();
+    let (runs, it, is) = match lone.len() {
+        0 => return None,
+        1 => ("run", "it", "is"),
+        _ => ("runs", "they", "are"),
+    };
+    Some(format!(
+        "Repeat the {condition} {runs} of {}, with the adapter screwed in anew: {it} {is} low for \
+         one reason alone, and a seal that did not seat or a crumb of carbon under a valve reads \
+         the same. Low again confirms it.",
+        listed(&lone)
+    ))
 }
 
 /// Runs to be made again, one line for each reason.

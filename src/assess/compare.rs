@@ -66,7 +66,8 @@ pub(super) const fn gravity(judgement: Judgement) -> u8 {
         Judgement::NotJudged => 0,
         Judgement::Pass => 1,
         Judgement::TooCloseToCall => 2,
-        Judgement::Fail => 3,
+        Judgement::Unconfirmed => 3,
+        Judgement::Fail => 4,
     }
 }
 
@@ -251,7 +252,7 @@ impl View<'_, '_> {
 pub(super) const fn ending(judgement: Judgement) -> &'static str {
     match judgement {
         Judgement::Pass => ": within it.",
-        Judgement::Fail => ": not within it.",
+        Judgement::Fail | Judgement::Unconfirmed => ": not within it.",
         Judgement::TooCloseToCall => ": too close to call.",
         Judgement::NotJudged => ": not judged.",
     }

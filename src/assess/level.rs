@@ -69,7 +69,70 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
             found.extend(level.findings());
         }
     }
+    found.extend(card_doubted(case));
     found
+}
+
+/// A finding where every cylinder reads more than the card lets expect.
+pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
+    let rule = case.rules.first(RuleKind::AboveExpected, case.ignition)?;
+    let condition = case.dry?;
+    let shares: Vec<(f64, f64)> = case
+        .of(condition)
+        .into_iter()
+        .map(|(at, entry)| {
+            let level = Level {
+                case,
+                condition,
+                at,
+                entry,
+            };
+            level.of_expected().map(|of| (of.share, of.standard))
+        })
+        .collect::<Option<_>>()?;
+    // The least sure of them speaks for all: what they share, the card, makes most of the doubt.
+    let p = shares
+        .iter()
+        .map(|(share, standard)| at_most(*share, *standard, 1.0 + rule.limit))
+        .fold(0.0, f64::max);
+    let by_share = |a: &&(f64, f64), b: &&(f64, f64)| a.0.total_cmp(&b.0);
+    let (lowest, highest) = (
+        shares.iter().min_by(by_share)?,
+        shares.iter().max_by(by_share)?,
+    );
+    if judge(p, case.rules.decision) != Judgement::Fail {
+        return None;
+    }
+    let names: Vec<String> = case
+        .of(condition)
+        .into_iter()
+        .map(|(at, _)| case.name(at).to_owned())
+        .collect();
+    let (who, read) = match shares.len() {
+        1 => (format!("Cylinder {} reads", names.concat()), String::new()),
+        _ => (
+            "Every cylinder reads".to_owned(),
+            format!("{:.0} to ", lowest.0 * 100.0),
+        ),
+    };
+    Some(Finding {
+        rule: rule.key.clone(),
+        cylinders: names,
+        // About the card, not about a round: no cylinder is to be wetted for it.
+        condition: None,
+        text: format!(
+            "{who} {read}{:.0} ± {:.0} % of what the card lets expect. No leak does that: the \
+             card's compression ratio, timing or height is probably wrong, or there are deposits. \
+             What rests on the card (the expectation, the leak areas) is not to be relied on \
+             until it has been looked up.",
+            highest.0 * 100.0,
+            highest.1 * 200.0,
+        ),
+        judgement: Judgement::Fail,
+        role: Role::Note,
+        probability_within: Some(p),
+        source: rule.source.clone(),
+    })
 }
 
 /// How a limit written for sea level stands here, as a factor.
@@ -82,6 +145,14 @@ pub(super) fn limit_factor(case: &Case<'_>) -> f64 {
         AltitudeRule::DensityRatio => sigma,
         AltitudeRule::None => 1.0,
     }
+}
+
+/// A reading beside its expectation.
+struct OfExpected {
+    share: f64,
+    /// Standard uncertainty of the share.
+    standard: f64,
+    likely: Pressure,
 }
 
 /// One reading to be judged.
@@ -240,25 +311,38 @@ impl Level<'_, '_> {
     }
 
     fn share_of_expected(&self, rule: &Rule) -> Option<Finding> {
-        let expected = expected_for(self.case, self.condition, self.entry)?;
-        if expected.basis == Basis::RatioOnly || expected.likely.pa() <= 0.0 {
-            return None;
-        }
-        let share = self.entry.value / expected.likely;
-        let standard = libm::hypot(
-            self.entry.standard / expected.likely,
-            share * (expected.standard / expected.likely),
-        );
+        let OfExpected {
+            share,
+            standard,
+            likely,
+        } = self.of_expected()?;
         let p = at_least(share, standard, rule.limit);
         let text = format!(
             "{}, {:.0} ± {:.0} % of the {} expected at this cadence; the rule asks for {:.0} %",
             self.reads(),
             share * 100.0,
             standard * 200.0,
-            self.case.show(expected.likely),
+            self.case.show(likely),
             rule.limit * 100.0,
         );
         Some(self.finding(&rule.key, &rule.source, rule.role, p, &text))
+    }
+
+    /// The reading as a share of what the card lets expect; none where it lets nothing.
+    fn of_expected(&self) -> Option<OfExpected> {
+        let expected = expected_for(self.case, self.condition, self.entry)?;
+        if expected.basis == Basis::RatioOnly || expected.likely.pa() <= 0.0 {
+            return None;
+        }
+        let share = self.entry.value / expected.likely;
+        Some(OfExpected {
+            share,
+            standard: libm::hypot(
+                self.entry.standard / expected.likely,
+                share * (expected.standard / expected.likely),
+            ),
+            likely: expected.likely,
+        })
     }
 
     /// A reading that this compression ratio cannot give contradicts the card.

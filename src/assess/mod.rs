@@ -11,6 +11,7 @@ mod case;
 pub mod causes;
 mod change;
 mod compare;
+mod confirm;
 mod correct;
 pub mod guard;
 mod history;
@@ -71,10 +72,11 @@ pub fn assess_with(
         })
         .collect();
     let (comparisons, findings, disagreement) = judged(&case);
-    let judgement = verdict::judgement(&findings, &cylinders);
+    let judgement = verdict::judgement(&case, &findings, &cylinders);
     let engine = score::engine(&scores);
+    let next_steps = advice::next_steps(&case, &findings, &cylinders, judgement);
     Assessment {
-        verdict: verdict::sentence(&case, judgement, &cylinders, &comparisons),
+        verdict: verdict::sentence(&case, judgement, &findings, &cylinders, &comparisons),
         judgement,
         score: engine.map(|score| score.value),
         score_expanded: engine.map(|score| score.expanded),
@@ -85,7 +87,7 @@ pub fn assess_with(
         allowance: card.and_then(|card| buyer::allowance(card, &cylinders)),
         notes: advice::notes(&case, &model.made_by),
         cannot_tell: advice::cannot_tell(&case, &cylinders),
-        next_steps: advice::next_steps(&case, &cylinders, judgement),
+        next_steps,
         rule_set: rules.name.clone(),
         cylinders,
     }

@@ -27,6 +27,11 @@ const EARLY_STROKES: usize = 3;
 pub(super) struct Oiled {
     /// Wet over dry beyond what the oil's volume is likely to explain, at the cadence of each.
     pub beyond: f64,
+    /// As [`Self::beyond`] for the level after as many strokes as both runs have: no run has to be
+    /// carried on beyond its end, and the oil had as long to leave in every cylinder.
+    pub same_strokes: Option<f64>,
+    /// The same for the first stroke, when the oil is still where it was poured.
+    pub first_stroke: Option<f64>,
     /// What the card allows to be said besides.
     pub modelled: Option<Modelled>,
 }
@@ -68,24 +73,38 @@ pub(super) fn oiled(case: &Case<'_>, at: usize) -> Option<Oiled> {
     let wet = entries.get(&Condition::Wet).filter(|wet| above_zero(wet))?;
     let (condition, dry) = dry_beside_wet(entries).filter(|(_, dry)| above_zero(dry))?;
     let raw = libm::log(wet.value / dry.value);
-    let fallback = Oiled {
-        beyond: raw - USUAL_BY_VOLUME,
-        modelled: None,
+    let (by_volume, modelled) = match modelled(case, condition, dry, wet) {
+        Some((by_half, modelled)) => (by_half, Some(modelled)),
+        None => (USUAL_BY_VOLUME, None),
     };
-    Some(modelled(case, condition, dry, wet, raw).unwrap_or(fallback))
+    let beyond = raw - by_volume;
+    beyond.is_finite().then(|| Oiled {
+        beyond,
+        same_strokes: both_after(dry, wet, usize::MAX).map(|change| change - by_volume),
+        first_stroke: both_after(dry, wet, 1).map(|change| change - by_volume),
+        modelled,
+    })
+}
+
+/// Wet over dry after as many strokes as both runs have, this many at most.
+fn both_after(dry: &Entry<'_>, wet: &Entry<'_>, most: usize) -> Option<f64> {
+    let (dry, wet) = (&dry.result.strokes, &wet.result.strokes);
+    let last = dry.len().min(wet.len()).min(most).checked_sub(1)?;
+    let change = libm::log(wet.get(last)?.peak / dry.get(last)?.peak);
+    change.is_finite().then_some(change)
 }
 
 fn above_zero(entry: &Entry<'_>) -> bool {
     entry.value.pa() > 0.0
 }
 
+/// What the oil's volume is likely to explain of the change, and what else the stroke model says.
 fn modelled(
     case: &Case<'_>,
     condition: Condition,
     dry: &Entry<'_>,
     wet: &Entry<'_>,
-    raw: f64,
-) -> Option<Oiled> {
+) -> Option<(f64, Modelled)> {
     let card = case.card?;
     // A speed that is known of one run only would be held against an assumed one.
     let both = dry.crank.is_some() && wet.crank.is_some();
@@ -111,14 +130,11 @@ fn modelled(
         .map(|stroke| stroke.peak / dry.value)
         .fold(0.0, f64::max);
     let follows = wet.result.rig == Some(Rig::Following) && best > 0.0;
-    let oiled = Oiled {
-        beyond: raw - by_half,
-        modelled: Some(Modelled {
-            if_rings: log_peak(&half, area * RINGS_LEFT) - log_peak(&half, area),
-            standard: libm::hypot(doubt, noise),
-            area: libm::log(wet_area.max(LEAST_AREA) / area.max(LEAST_AREA)),
-            early: follows.then(|| libm::log(best) - by_all),
-        }),
+    let modelled = Modelled {
+        if_rings: log_peak(&half, area * RINGS_LEFT) - log_peak(&half, area),
+        standard: libm::hypot(doubt, noise),
+        area: libm::log(wet_area.max(LEAST_AREA) / area.max(LEAST_AREA)),
+        early: follows.then(|| libm::log(best) - by_all),
     };
-    oiled.beyond.is_finite().then_some(oiled)
+    by_half.is_finite().then_some((by_half, modelled))
 }

@@ -13,6 +13,9 @@ pub enum Judgement {
     Pass,
     /// Outside the limit, beyond doubt of the measurement.
     Fail,
+    /// An engine only: outside a limit for one reason alone. It is to be read again before it is
+    /// condemned.
+    Unconfirmed,
     /// The uncertainty reaches over the limit.
     TooCloseToCall,
     /// What the rule needs was not measured or not given.

@@ -3,26 +3,46 @@
 use super::advice::test_fault;
 use super::case::Case;
 use super::compare::gravity;
+use super::confirm::{only_rules_out, outside};
 use super::results::{CauseKind, Comparison, CylinderAssessment, Finding, Judgement, Role};
 use crate::engine::Condition;
 
-/// The engine's judgement: the gravest of what decides. A test that went wrong judges nothing.
-pub(super) fn judgement(findings: &[Finding], cylinders: &[CylinderAssessment]) -> Judgement {
+/// The engine's judgement: the gravest of what decides. A test that went wrong judges nothing;
+/// nothing is condemned for one reason alone; and that it runs is no reason to pass it.
+pub(super) fn judgement(
+    case: &Case<'_>,
+    findings: &[Finding],
+    cylinders: &[CylinderAssessment],
+) -> Judgement {
     if test_fault(cylinders).is_some() {
         return Judgement::NotJudged;
     }
-    findings
+    let counts = |finding: &&Finding| {
+        let passes = finding.judgement == Judgement::Pass;
+        finding.role == Role::Decides && !(passes && only_rules_out(case, finding))
+    };
+    let gravest = findings
         .iter()
-        .filter(|finding| finding.role == Role::Decides)
+        .filter(counts)
         .map(|finding| finding.judgement)
         .max_by_key(|judgement| gravity(*judgement))
-        .unwrap_or(Judgement::NotJudged)
+        .unwrap_or(Judgement::NotJudged);
+    let confirmed = || {
+        outside(case, findings)
+            .iter()
+            .any(|(_, confirmed)| *confirmed)
+    };
+    if gravest == Judgement::Fail && !confirmed() {
+        return Judgement::Unconfirmed;
+    }
+    gravest
 }
 
 /// The verdict in a sentence.
 pub(super) fn sentence(
     case: &Case<'_>,
     judgement: Judgement,
+    findings: &[Finding],
     cylinders: &[CylinderAssessment],
     comparisons: &[Comparison],
 ) -> String {
@@ -56,10 +76,27 @@ pub(super) fn sentence(
     let what = match judgement {
         Judgement::Pass => "The readings are within every limit that was applied.",
         Judgement::Fail => "The readings are outside a limit.",
+        Judgement::Unconfirmed => {
+            "A reading is outside a limit, and nothing else bears it out yet: repeat it before \
+             anything is condemned."
+        }
         Judgement::TooCloseToCall => "The readings are too close to a limit to call.",
+        Judgement::NotJudged if runs_at_least(case, findings) => {
+            "It is enough pressure to run on. Whether it is good no limit says: there is nothing \
+             to hold it against, neither another cylinder nor what the card says."
+        }
         Judgement::NotJudged => "No limit could be applied to these readings.",
     };
     format!("{what}{spread}{}", trouble(cylinders))
+}
+
+/// Whether some limit was kept that only a running engine keeps.
+fn runs_at_least(case: &Case<'_>, findings: &[Finding]) -> bool {
+    findings.iter().any(|finding| {
+        finding.role == Role::Decides
+            && finding.judgement == Judgement::Pass
+            && only_rules_out(case, finding)
+    })
 }
 
 /// The most probable trouble, worded as what it is consistent with.

@@ -100,6 +100,9 @@ pub struct JobCard {
     /// What is known about the tester.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tester: Option<Tester>,
+    /// What was seen to before the test.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub checked: Option<Checked>,
     /// What repairs would cost, for a buyer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub costs: Option<Costs>,
@@ -206,6 +209,19 @@ pub struct Tester {
     /// Oil put into a cylinder for the wet run, in cm³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wet_oil_cm3: Option<f64>,
+}
+
+/// What was seen to before the test: a low reading is then not put down to it. What is not stated
+/// counts as not looked at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Checked {
+    /// Throttle and choke were wide open during every run, and seen to be.
+    #[serde(default)]
+    pub throttle_open: bool,
+    /// The tester was put under pressure by itself, and held it.
+    #[serde(default)]
+    pub tester_tight: bool,
 }
 
 /// What repairs would cost, labour and parts, in one currency.

@@ -17,8 +17,8 @@ pub mod usual;
 
 pub use atmosphere::{Ambient, AmbientKnown};
 pub use card::{
-    Condition, Costs, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits, Site,
-    Start, Tester,
+    Checked, Condition, Costs, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits,
+    Site, Start, Tester,
 };
 pub use geometry::Geometry;
 pub use read::{CardError, CardMistake};

@@ -81,7 +81,7 @@ fn style(judgement: Judgement, colour: bool) -> Style {
     let shade = match judgement {
         Judgement::Pass => AnsiColor::Green,
         Judgement::Fail => AnsiColor::Red,
-        Judgement::TooCloseToCall => AnsiColor::Yellow,
+        Judgement::Unconfirmed | Judgement::TooCloseToCall => AnsiColor::Yellow,
         Judgement::NotJudged => AnsiColor::Cyan,
     };
     Style::new().bold().fg_color(Some(shade.into()))

@@ -52,6 +52,7 @@ pub const fn judgement(judgement: Judgement) -> &'static str {
     match judgement {
         Judgement::Pass => "pass",
         Judgement::Fail => "fail",
+        Judgement::Unconfirmed => "not confirmed",
         Judgement::TooCloseToCall => "too close to call",
         Judgement::NotJudged => "not judged",
     }
@@ -62,6 +63,7 @@ pub const fn judgement_sign(judgement: Judgement) -> &'static str {
     match judgement {
         Judgement::Pass => "✓",
         Judgement::Fail => "✗",
+        Judgement::Unconfirmed => "?",
         Judgement::TooCloseToCall => "≈",
         Judgement::NotJudged => "–",
     }

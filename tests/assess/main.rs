@@ -1,9 +1,11 @@
 //! Tests of the assessment against published rules, worked examples and bad input.
 
+mod against_the_card;
 mod bad_input;
 mod buyer;
 mod cause_model;
 mod common_practice;
+mod confirmed;
 mod guard_bands;
 mod history;
 mod published_rules;

@@ -29,7 +29,8 @@ fn another_rule_decides() {
     assert_eq!(set.rules[0].kind, RuleKind::Spread);
     assert_eq!(set.rules[0].role, Role::Decides);
     let session = Session::bare(WarmDry, &[140.0, 120.0]);
-    assert_eq!(session.assessed(None).judgement, Judgement::Fail);
+    let by_ours = session.assessed(None);
+    assert_eq!(by_ours.comparisons[0].judgement, Judgement::Fail);
     let by_own = session.assessed_by(None, &set);
     assert_eq!(by_own.judgement, Judgement::Pass);
     assert_eq!(by_own.rule_set, "truck");

@@ -108,6 +108,7 @@ fn card(label: &str, names: &[&str]) -> JobCard {
         }),
         site: None,
         tester: None,
+        checked: None,
         costs: None,
         display: Display::default(),
     }

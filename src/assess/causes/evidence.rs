@@ -6,11 +6,16 @@
 use super::features::{Feature, Group, Observed, lowest_neighbour, seen};
 use crate::assess::case::Case;
 use crate::assess::change::{dry_beside_wet, wet_gain};
+use crate::assess::level::card_doubted;
 use crate::assess::results::CauseKind;
 
 /// Evidence is named where leaving it out would change the odds of the cause by this factor:
 /// natural logarithm of 1.5.
 const TELLING: f64 = 0.405_465_108_108_164_4;
+/// A speed that differs by less from that of the others is the same speed (5 %, as a logarithm).
+const SAME_SPEED: f64 = 0.05;
+/// A first stroke whose share differs by less from that of the others is the same (own choice).
+const SAME_FIRST: f64 = 0.05;
 
 /// Sentences for and against. `given` is the probability of the cause given what is handed to it.
 pub(super) fn weigh(
@@ -52,7 +57,9 @@ fn concerns(group: Group, kind: CauseKind) -> bool {
 /// A factor from a logarithm as "12 % below" or "3 % above".
 fn beside(log: f64) -> String {
     let share = percent(log);
-    if share < 0.0 {
+    if share.abs() < 0.5 {
+        "the same as".to_owned()
+    } else if share < 0.0 {
         format!("{:.0} % below", -share)
     } else {
         format!("{share:.0} % above")
@@ -90,6 +97,9 @@ fn sentence(
             }
         }
         Group::Others => match value(Feature::Relative)? {
+            alike if percent(alike).abs() < 0.5 => {
+                format!("Cylinder {name} reads the same as the best of the others.")
+            }
             above if above >= 0.0 => format!(
                 "Cylinder {name} is the highest, {} the next.",
                 beside(above)
@@ -127,10 +137,14 @@ fn sentence(
             "The first stroke of cylinder {name} reached {:.0} % of its plateau.",
             value(Feature::First)? * 100.0
         ),
-        Group::FirstOfOthers => format!(
-            "The first stroke's share of cylinder {name} is {:+.0} points from that of the others.",
-            value(Feature::FirstRelative)? * 100.0
-        ),
+        Group::FirstOfOthers => {
+            let other = value(Feature::FirstRelative).filter(|by| by.abs() >= SAME_FIRST)?;
+            format!(
+                "The first stroke's share of cylinder {name} is {:+.0} points from that of the \
+                 others.",
+                other * 100.0
+            )
+        }
         Group::Droop => format!(
             "The held reading falls by {:.2} % a second when nobody cranks.",
             libm::exp(value(Feature::Droop)?) * 100.0
@@ -140,10 +154,13 @@ fn sentence(
             case.dry_entry(at)?.crank?.per_min(),
             beside(value(Feature::Cadence)?)
         ),
-        Group::CadenceOfOthers => format!(
-            "Cylinder {name} was turned at a speed {} that of the others.",
-            beside(value(Feature::CadenceRelative)?)
-        ),
+        Group::CadenceOfOthers => {
+            let other = value(Feature::CadenceRelative).filter(|by| by.abs() >= SAME_SPEED)?;
+            format!(
+                "Cylinder {name} was turned at a speed {} that of the others.",
+                beside(other)
+            )
+        }
         Group::Warmth => format!(
             "Cylinder {name} reads {} its cold reading when warm.",
             beside(value(Feature::Warmth)?)
@@ -199,6 +216,11 @@ pub(super) fn statement(case: &Case<'_>, at: usize, kind: CauseKind) -> String {
             "Consistent with a leak of cylinder {name} at rings or a valve; without a wet run the \
              two are not told apart."
         ),
+        CauseKind::HighCompression if case.cylinders.len() > 1 && card_doubted(case).is_some() => {
+            "Consistent with a compression ratio or a timing that the card has wrong, or with \
+             deposits in every cylinder: all read more than the card lets expect."
+                .to_owned()
+        }
         CauseKind::HighCompression => format!(
             "Consistent with deposits in cylinder {name}, or less clearance than the card says."
         ),

@@ -51,6 +51,10 @@ pub enum Feature {
     WetArea,
     /// As [`Self::Wet`] for the best of the first strokes (sensor without a check valve).
     WetEarly,
+    /// As [`Self::Wet`] for the level after as many strokes as both runs have.
+    WetSameStrokes,
+    /// As [`Self::Wet`] for the first stroke.
+    WetFirstStroke,
     /// First stroke's share of the plateau in the wet run.
     WetFirst,
     /// [`Self::Wet`] over that of cylinders that read well.
@@ -85,7 +89,7 @@ pub enum Feature {
 
 impl Feature {
     /// How many there are.
-    pub const COUNT: usize = 31;
+    pub const COUNT: usize = 33;
     /// Every feature, in the order in which a vector holds them.
     pub const ALL: [Self; Self::COUNT] = [
         Self::Level,
@@ -104,6 +108,8 @@ impl Feature {
         Self::WetForRings,
         Self::WetArea,
         Self::WetEarly,
+        Self::WetSameStrokes,
+        Self::WetFirstStroke,
         Self::WetFirst,
         Self::WetControl,
         Self::WetOthersMost,
@@ -191,6 +197,8 @@ impl Group {
                 Feature::WetForRings,
                 Feature::WetArea,
                 Feature::WetEarly,
+                Feature::WetSameStrokes,
+                Feature::WetFirstStroke,
                 Feature::WetFirst,
                 Feature::WetControl,
             ],
@@ -378,6 +386,8 @@ impl One<'_, '_, '_> {
             | Feature::WetForRings
             | Feature::WetArea
             | Feature::WetEarly
+            | Feature::WetSameStrokes
+            | Feature::WetFirstStroke
             | Feature::WetFirst
             | Feature::WetControl
             | Feature::WetOthersMost
@@ -450,6 +460,8 @@ impl One<'_, '_, '_> {
             Feature::WetForRings => Some(own.modelled?.for_rings(own.beyond)),
             Feature::WetArea => Some(own.modelled?.area),
             Feature::WetEarly => own.modelled?.early,
+            Feature::WetSameStrokes => own.same_strokes,
+            Feature::WetFirstStroke => own.first_stroke,
             _ => None,
         }
     }

@@ -13,6 +13,7 @@ pub use trees::{CauseModel, Start, Tree};
 use super::case::Case;
 use super::results::{Cause, CauseKind};
 use crate::engine::{Condition, Cycle, Ignition};
+use crate::signal::Flag;
 use std::collections::BTreeMap;
 
 /// Causes less probable than this are not listed.
@@ -157,18 +158,27 @@ pub(super) fn signs(case: &Case<'_>) -> Vec<Signs> {
     .collect()
 }
 
-/// Causes that this engine can have at all.
+/// Causes that this engine and its test can have at all: not what the card says was seen to.
 fn permitted(case: &Case<'_>, at: usize, kind: CauseKind) -> bool {
     let two_stroke = case.cycle == Some(Cycle::TwoStroke);
+    let checked = case.card.and_then(|card| card.checked).unwrap_or_default();
     match kind {
         CauseKind::Valve | CauseKind::ValveTiming => !two_stroke,
-        CauseKind::ThrottleShut => case.ignition == Ignition::Spark,
+        CauseKind::ThrottleShut => case.ignition == Ignition::Spark && !checked.throttle_open,
+        CauseKind::TesterLeak => !checked.tester_tight || saw_tester_leak(case),
         CauseKind::Gasket => case
             .cylinders
             .get(at)
             .is_some_and(|cylinder| !cylinder.neighbours.is_empty()),
         _ => true,
     }
+}
+
+/// Whether some held reading fell by itself: that outweighs what the card says of the tester.
+fn saw_tester_leak(case: &Case<'_>) -> bool {
+    let runs = case.cylinders.iter().flat_map(|c| c.entries.values());
+    let mut flags = runs.flat_map(|entry| &entry.result.flags);
+    flags.any(|flag| matches!(flag, Flag::TesterLeaks { .. }))
 }
 
 /// Only oil tells rings from a valve; a two-stroke has no valves to tell them from.

@@ -42,6 +42,9 @@ pub enum RuleKind {
     StrokeEvenness,
     /// Each cylinder over what the card lets expect, at least the limit.
     ShareOfExpected,
+    /// Every cylinder above what the card lets expect, by no more than the limit: beyond it the
+    /// card is doubted.
+    AboveExpected,
 }
 
 impl RuleKind {
@@ -51,7 +54,8 @@ impl RuleKind {
             Self::ShareOfHighest
             | Self::ShareOfMean
             | Self::NeighboursEven
-            | Self::ShareOfExpected => Measure::Share,
+            | Self::ShareOfExpected
+            | Self::AboveExpected => Measure::Share,
             Self::LeastStrokes | Self::StrokeEvenness => Measure::Count,
             Self::Spread
             | Self::LeastToRun

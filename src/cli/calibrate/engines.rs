@@ -236,6 +236,7 @@ fn card(kind: Kind, engine: &Engine, turning: &Turning, draws: &mut Draws) -> Jo
             wet_oil_cm3: Some(oil),
             ..crate::engine::Tester::default()
         }),
+        checked: None,
         costs: None,
         display: Display::default(),
     }

@@ -4,7 +4,8 @@
 //! (or gives up), repeats a run that gave no reading, and wets the cylinders that read low and
 //! the best one beside them.
 
-use super::population::{Truth, Visit, Wetting};
+use super::engines::scaled;
+use super::population::{Truth, Visit, Wetting, is_leak};
 use crate::assess::{CauseKind, RunInput};
 use crate::engine::expected::{crank_speed, expected};
 use crate::engine::{Ambient, Condition, JobCard};
@@ -21,12 +22,23 @@ pub(super) struct Read {
     pub result: RunResult,
 }
 
-/// A cylinder's truth with the share by which its fault lowers the reading.
+/// A cylinder's truth with what its faults do to the reading.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct Known {
     pub truth: Truth,
-    /// 1 − reading ÷ reading without the fault; 0 for a healthy cylinder.
-    pub drop: f64,
+    /// Reading ÷ reading without anything the matter − 1; 0 for a healthy cylinder.
+    pub change: f64,
+}
+
+impl Known {
+    /// The share by which a leak lowers the reading; 0 where nothing leaks.
+    pub(super) fn drop(&self) -> f64 {
+        if is_leak(self.truth.cause) {
+            (-self.change).max(0.0)
+        } else {
+            0.0
+        }
+    }
 }
 
 /// A visit as it was read.
@@ -37,6 +49,11 @@ pub(super) struct Seen {
     pub known: Vec<Known>,
     pub cause: CauseKind,
     pub severity: f64,
+    /// It leaks in a second place.
+    pub two_leaks: bool,
+    /// The card states a wrong figure.
+    #[serde(default)]
+    pub card_wrong: bool,
     /// Runs made that gave no reading and were repeated.
     #[serde(default)]
     pub repeated: u32,
@@ -64,19 +81,27 @@ impl Seen {
             .collect()
     }
 
-    /// Whether a cylinder has a wet run.
+    /// Whether a cylinder has a wet reading.
     pub(super) fn wetted(&self, cylinder: &str) -> bool {
-        self.reads
-            .iter()
-            .any(|read| read.cylinder == cylinder && read.condition == Condition::Wet)
+        self.reads.iter().any(|read| {
+            read.cylinder == cylinder
+                && read.condition == Condition::Wet
+                && read.result.reading.is_some()
+        })
     }
 
-    /// The largest drop of any cylinder.
+    /// The most that leaks or a late cam lower any cylinder's reading, a share of it. What is the
+    /// matter with the test alone makes no engine bad.
     pub(super) fn worst_drop(&self) -> f64 {
-        self.known
+        let of_engine = |known: &&Known| {
+            is_leak(known.truth.cause) || known.truth.cause == CauseKind::ValveTiming
+        };
+        let drops = self
+            .known
             .iter()
-            .map(|known| known.drop)
-            .fold(0.0, f64::max)
+            .filter(of_engine)
+            .map(|known| -known.change);
+        drops.fold(0.0, f64::max)
     }
 }
 
@@ -102,7 +127,7 @@ pub(super) fn see(visit: &Visit) -> Result<Seen, SimulateError> {
         .iter()
         .map(|truth| {
             Ok(Known {
-                drop: drop_of(visit, truth, &made)?,
+                change: change_of(visit, truth, &made)?,
                 truth: truth.clone(),
             })
         })
@@ -113,6 +138,8 @@ pub(super) fn see(visit: &Visit) -> Result<Seen, SimulateError> {
         known,
         cause: visit.cause,
         severity: visit.severity,
+        two_leaks: visit.two_leaks,
+        card_wrong: visit.card_wrong,
         repeated: made.repeated,
     })
 }
@@ -199,18 +226,14 @@ fn should_read(card: &JobCard, read: &Read) -> Option<f64> {
     Some(expected(card, &ambient, crank, read.condition)?.likely.pa())
 }
 
-/// By what share a leak lowers a cylinder's dry reading: against a run without it.
-fn drop_of(visit: &Visit, truth: &Truth, made: &Made) -> Result<f64, SimulateError> {
-    let leaks = matches!(
-        truth.cause,
-        CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
-    );
+/// What the faults do to a cylinder's dry reading: against a run without them.
+fn change_of(visit: &Visit, truth: &Truth, made: &Made) -> Result<f64, SimulateError> {
     let condition = visit.dry.last().map(|spec| spec.condition);
     let dry = made
         .specs
         .iter()
         .find(|spec| spec.cylinder == truth.name && Some(spec.condition) == condition)
-        .filter(|_| leaks);
+        .filter(|_| truth.cause != CauseKind::Healthy);
     let Some(spec) = dry else {
         return Ok(0.0);
     };
@@ -218,15 +241,7 @@ fn drop_of(visit: &Visit, truth: &Truth, made: &Made) -> Result<f64, SimulateErr
         .reads
         .iter()
         .find(|read| read.cylinder == truth.name && read.condition == spec.condition);
-    let mut sound = spec.clone();
-    sound.engine.gaskets.clear();
-    for cylinder in &mut sound.engine.cylinders {
-        if cylinder.name == truth.name {
-            cylinder.ring_leak_mm2 = truth.healthy_mm2;
-            cylinder.intake_leak_mm2 = 0.0;
-            cylinder.exhaust_leak_mm2 = 0.0;
-        }
-    }
+    let sound = sound(visit, truth, spec);
     let without = read(&sound, &simulate::samples(&sound)?);
     let level = |result: Option<&RunResult>| result?.reading.as_ref().map(|r| r.value.pa());
     let (with, without) = (
@@ -235,7 +250,29 @@ fn drop_of(visit: &Visit, truth: &Truth, made: &Made) -> Result<f64, SimulateErr
     );
     Ok(with
         .zip(without)
-        .map_or(0.0, |(with, without)| (1.0 - with / without).max(0.0)))
+        .map_or(0.0, |(with, without)| with / without - 1.0))
+}
+
+/// The same run with everything put right.
+fn sound(visit: &Visit, truth: &Truth, spec: &RunSpec) -> RunSpec {
+    let mut sound = spec.clone();
+    sound.throttle = 1.0;
+    sound.turning = scaled(spec.turning, 1.0 / visit.slowed);
+    sound.tester.leak_mm2 = 0.0;
+    if let Some(valve) = &mut sound.tester.check_valve {
+        valve.leak_mm2 = 0.0;
+    }
+    sound.engine.gaskets.clear();
+    for cylinder in &mut sound.engine.cylinders {
+        if cylinder.name == truth.name {
+            cylinder.ring_leak_mm2 = truth.healthy_mm2;
+            cylinder.intake_leak_mm2 = 0.0;
+            cylinder.exhaust_leak_mm2 = 0.0;
+            cylinder.deposits_cm3 = 0.0;
+            cylinder.cam_late_deg = 0.0;
+        }
+    }
+    sound
 }
 
 /// What the analysis reads of a simulated run; none where it finds no run in it.

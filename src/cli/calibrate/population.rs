@@ -3,17 +3,20 @@
 //!
 //! It is ours: no published figures say how often causes occur. Frequencies (of sessions):
 //! nothing 40 %, rings 14 %, valve 11 %, gasket 8 %, deposits 6 %, valve timing 5 %, throttle shut
-//! 6 %, slow cranking 5 %, tester leak 5 %; what an engine cannot have is drawn again. One thing
-//! is the matter with an engine at most: rings in one cylinder or (three times in ten) in all,
-//! one valve, one gasket between two, deposits in one or (six in ten) in all; timing, throttle,
-//! cranking and tester are the same for all. That cause is the leading cause of each cylinder it
-//! touches; the others are healthy.
+//! 6 %, slow cranking 5 %, tester leak 5 %; what an engine cannot have is drawn again. Rings leak
+//! in one cylinder or (three times in ten) in all, or one valve, or one gasket between two;
+//! deposits are in one or (six in ten) in all; timing, throttle, cranking and tester are the same
+//! for all. That cause is the leading cause of each cylinder it touches; the others are healthy.
+//! One leaking engine in five (7 % of the visits) leaks in a second place: rings or a valve of
+//! another cylinder or (four times in ten, and where there is no other) of the same. Of what
+//! leaks in a cylinder the largest hole is its leading cause.
 
 use super::engines::{Kind, Made};
 use crate::assess::CauseKind;
-use crate::engine::{Condition, Cycle, JobCard, atmosphere};
+use crate::engine::{Checked, Condition, Cycle, JobCard, atmosphere};
 use crate::simulate::{
-    CheckValve, Draws, Gasket, Oil, Program, Radio, RunSpec, Sensor, Surroundings, Tester, Turning,
+    CheckValve, Cylinder, Draws, Gasket, Oil, Program, Radio, RunSpec, Sensor, Surroundings,
+    Tester, Turning,
 };
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +34,19 @@ const CAUSES: [(CauseKind, f64); 9] = [
 ];
 /// Effective leak of a healthy cylinder, mm² per mm of bore (own choice: 0.26 mm² at 86 mm).
 pub(super) const HEALTHY_LEAK: f64 = 0.003;
+/// Share of leaking engines that leak in a second place.
+const SECOND_LEAK: f64 = 0.2;
+/// Of these, how many leak there in a cylinder that leaks already.
+const SAME_CYLINDER: f64 = 0.4;
+/// Share of cards that are wrong, and by how much at most: in the compression ratio, or in the
+/// timing where they state one.
+const WRONG_CARDS: f64 = 0.1;
+const WRONG_RATIO: f64 = 1.0;
+const WRONG_TIMING_DEG: f64 = 15.0;
+/// Share of visits in which the throttle was blocked open, and in which the tester was proved
+/// tight, where so it was; the card says so.
+const SAW_TO_THROTTLE: f64 = 0.5;
+const SAW_TO_TESTER: f64 = 0.3;
 /// Step of the integration: coarser than the simulator's own, and still within 0.1 % of its
 /// plateau, far below what is told apart here.
 const STEP_MS: f64 = 0.8;
@@ -46,6 +62,8 @@ pub(super) struct Truth {
     pub leak_mm2: f64,
     /// The same without the fault.
     pub healthy_mm2: f64,
+    /// What else is the matter with it; nothing mostly.
+    pub also: Option<CauseKind>,
 }
 
 /// Which cylinders are wetted.
@@ -71,6 +89,12 @@ pub(super) struct Visit {
     pub wetting: Wetting,
     pub truths: Vec<Truth>,
     pub cause: CauseKind,
+    /// Share of its usual speed that the engine is turned at: 1 but for slow cranking.
+    pub slowed: f64,
+    /// It leaks in a second place.
+    pub two_leaks: bool,
+    /// The card states a wrong figure.
+    pub card_wrong: bool,
     /// How bad the fault is, from 0 to 1 within its range.
     pub severity: f64,
 }
@@ -94,11 +118,18 @@ pub(super) fn visit(seed: u64, index: u64) -> Visit {
         made: &mut made,
         tester: &mut tester,
         throttle: 1.0,
+        slowed: 1.0,
         cause,
         severity,
     };
     let touched = fault.apply(&mut draws);
-    let throttle = fault.throttle;
+    let (throttle, slowed) = (fault.throttle, fault.slowed);
+    let two_leaks = second_leak(&mut made, cause, &touched, &mut draws);
+    let card_wrong = spoil(&mut made.card, &mut draws);
+    made.card.checked = Some(Checked {
+        throttle_open: cause != CauseKind::ThrottleShut && draws.chance(SAW_TO_THROTTLE),
+        tester_tight: cause != CauseKind::TesterLeak && draws.chance(SAW_TO_TESTER),
+    });
     let truths = truths(&made, cause, &touched, &healthy);
     let plan = Plan {
         made: &made,
@@ -114,6 +145,9 @@ pub(super) fn visit(seed: u64, index: u64) -> Visit {
         wetting,
         truths,
         cause,
+        slowed,
+        two_leaks,
+        card_wrong,
         severity,
         card: made.card,
     }
@@ -220,6 +254,75 @@ fn sensor(draws: &mut Draws, holding: bool) -> Sensor {
     }
 }
 
+/// Gives some engines that leak a second leak; whether this is one.
+fn second_leak(made: &mut Made, first: CauseKind, touched: &[usize], draws: &mut Draws) -> bool {
+    if !is_leak(first) || !draws.chance(SECOND_LEAK) {
+        return false;
+    }
+    let same = draws.chance(SAME_CYLINDER);
+    let fits = |at: &usize| touched.contains(at) == same;
+    let count = made.engine.cylinders.len();
+    let mut places: Vec<usize> = (0..count).filter(fits).collect();
+    if places.is_empty() {
+        places = (0..count).collect();
+    }
+    let at = *draws.pick(&places);
+    let valve = made.can_have(CauseKind::Valve) && draws.chance(0.45);
+    let drop = share_taken(draws.unit());
+    let leak = made.leak_for_drop(at, drop) - made.engine.cylinders[at].ring_leak_mm2;
+    let cylinder = &mut made.engine.cylinders[at];
+    if !valve {
+        cylinder.ring_leak_mm2 += leak;
+    } else if draws.chance(0.5) {
+        cylinder.intake_leak_mm2 += leak;
+    } else {
+        cylinder.exhaust_leak_mm2 += leak;
+    }
+    true
+}
+
+/// Gives some cards a figure that is wrong: looked up for another model, or read off badly.
+/// Whether this is one.
+fn spoil(card: &mut JobCard, draws: &mut Draws) -> bool {
+    if !draws.chance(WRONG_CARDS) {
+        return false;
+    }
+    let engine = &mut card.engine;
+    match &mut engine.closes_deg_abdc {
+        Some(closes) if draws.chance(0.5) => {
+            *closes += draws.between(-WRONG_TIMING_DEG, WRONG_TIMING_DEG);
+        }
+        _ => {
+            let by = draws.between(-WRONG_RATIO, WRONG_RATIO);
+            engine.compression_ratio = engine.compression_ratio.map(|ratio| ratio + by);
+        }
+    }
+    true
+}
+
+/// Whether it is a hole in the cylinder.
+pub(super) const fn is_leak(cause: CauseKind) -> bool {
+    matches!(
+        cause,
+        CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
+    )
+}
+
+/// What leaks in a cylinder beyond what healthy rings let through, the largest hole first.
+fn leaks(cylinder: &Cylinder, healthy: f64, gasket: f64) -> Vec<CauseKind> {
+    let mut holes: Vec<(CauseKind, f64)> = vec![
+        (CauseKind::Rings, cylinder.ring_leak_mm2 - healthy),
+        (
+            CauseKind::Valve,
+            cylinder.intake_leak_mm2 + cylinder.exhaust_leak_mm2,
+        ),
+        (CauseKind::Gasket, gasket),
+    ];
+    holes.retain(|(_, mm2)| *mm2 > 0.0);
+    holes.sort_by(|a, b| b.1.total_cmp(&a.1));
+    holes.into_iter().map(|(cause, _)| cause).collect()
+}
+
 fn truths(made: &Made, cause: CauseKind, touched: &[usize], healthy: &[f64]) -> Vec<Truth> {
     made.engine
         .cylinders
@@ -234,13 +337,12 @@ fn truths(made: &Made, cause: CauseKind, touched: &[usize], healthy: &[f64]) -> 
                 .filter(|gasket| gasket.between.contains(&cylinder.name))
                 .map(|gasket| gasket.leak_mm2)
                 .sum();
+            let mut causes = leaks(cylinder, *healthy, gasket).into_iter();
+            let other = touched.contains(&at).then_some(cause);
             Truth {
                 name: cylinder.name.clone(),
-                cause: if touched.contains(&at) {
-                    cause
-                } else {
-                    CauseKind::Healthy
-                },
+                cause: causes.next().or(other).unwrap_or(CauseKind::Healthy),
+                also: causes.next(),
                 leak_mm2: cylinder.ring_leak_mm2
                     + cylinder.intake_leak_mm2
                     + cylinder.exhaust_leak_mm2
@@ -256,6 +358,7 @@ struct Fault<'a> {
     made: &'a mut Made,
     tester: &'a mut Tester,
     throttle: f64,
+    slowed: f64,
     cause: CauseKind,
     severity: f64,
 }
@@ -319,7 +422,8 @@ impl Fault<'_> {
                 all
             }
             CauseKind::SlowCranking => {
-                self.made.slow_down(0.75 - 0.25 * self.severity);
+                self.slowed = 0.75 - 0.25 * self.severity;
+                self.made.slow_down(self.slowed);
                 all
             }
             CauseKind::TesterLeak => {
@@ -336,10 +440,14 @@ impl Fault<'_> {
         }
     }
 
-    /// Share of the reading that a leak takes: 10 % to 65 %, small leaks more often.
     fn drop(&self) -> f64 {
-        0.10 * libm::pow(6.5, self.severity)
+        share_taken(self.severity)
     }
+}
+
+/// Share of the reading that a leak takes: 10 % to 65 %, small leaks more often.
+fn share_taken(severity: f64) -> f64 {
+    0.10 * libm::pow(6.5, severity)
 }
 
 /// Which runs are made.

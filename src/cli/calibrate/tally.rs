@@ -16,6 +16,9 @@ pub(super) const COUNTS_FROM: f64 = 0.15;
 /// An engine is bad from this drop on.
 pub(super) const BAD_FROM: f64 = 0.25;
 
+/// Steps of the change of a reading: under 5 %, to 10 %, to 15 %, to 25 %, more.
+pub(super) const CHANGES: [f64; 4] = [0.05, 0.10, 0.15, 0.25];
+
 /// One bin of stated probabilities.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Bin {
@@ -80,6 +83,12 @@ pub(super) enum Slice {
     Rings,
     Valve,
     Gasket,
+    /// The card states a wrong figure.
+    WrongCard,
+    /// Two leaks in one engine, in different cylinders.
+    TwoApart,
+    /// Two leaks in this cylinder.
+    TwoInOne,
 }
 
 impl Slice {
@@ -102,11 +111,20 @@ impl Slice {
             Self::Rings => "rings",
             Self::Valve => "valve",
             Self::Gasket => "gasket",
+            Self::WrongCard => "the card states a wrong figure",
+            Self::TwoApart => "engines that leak in two places, this cylinder in one of them",
+            Self::TwoInOne => "two leaks in this cylinder",
         }
     }
 
     /// Those that a cylinder is in.
     fn of(seen: &Seen, known: &Known) -> Vec<Self> {
+        if known.truth.also.is_some() {
+            return vec![Self::TwoInOne];
+        }
+        if seen.two_leaks {
+            return vec![Self::TwoApart];
+        }
         let count = match seen.known.len() {
             1 => Self::OneCylinder,
             2 => Self::TwoCylinders,
@@ -117,7 +135,7 @@ impl Slice {
             Some(Start::Kick | Start::PullCord) => Self::Bursts,
             _ => Self::Electric,
         };
-        let leak = match known.drop {
+        let leak = match known.drop() {
             drop if drop < 0.25 => Self::SmallLeak,
             drop if drop < 0.40 => Self::MiddlingLeak,
             _ => Self::LargeLeak,
@@ -137,19 +155,17 @@ impl Slice {
         } else {
             Self::Unsettled
         };
-        vec![count, turned, leak, cause, rig, settled]
+        let mut slices = vec![count, turned, leak, cause, rig, settled];
+        slices.extend(seen.card_wrong.then_some(Self::WrongCard));
+        slices
     }
 }
 
 /// Cylinders whose leak counts.
 pub(super) fn leaks_that_count(seen: &Seen) -> impl Iterator<Item = &Known> {
-    seen.known.iter().filter(|known| {
-        let leaks = matches!(
-            known.truth.cause,
-            CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
-        );
-        leaks && known.drop >= COUNTS_FROM
-    })
+    seen.known
+        .iter()
+        .filter(|known| known.drop() >= COUNTS_FROM)
 }
 
 /// The leak stated of a cylinder: that of its last dry run.
@@ -170,8 +186,13 @@ fn dry_leak(cylinder: &CylinderAssessment) -> Option<LeakArea> {
 pub(super) struct Tally {
     /// True cause, called cause: cylinders.
     pub confusion: BTreeMap<(CauseKind, CauseKind), u32>,
-    /// Leading cause right, of cylinders with a leak that counts and dry and wet runs.
+    /// Leading cause right, of cylinders with a leak that counts and dry and wet readings, in
+    /// engines that leak in one place.
     pub with_wet: Share,
+    /// The same in engines that leak in two.
+    pub with_wet_two: Share,
+    /// Leading cause right and called healthy, by how much the cause changes the reading.
+    pub by_change: BTreeMap<(CauseKind, usize), (Share, u32)>,
     /// The same, in parts of the population.
     pub slices: BTreeMap<Slice, Share>,
     /// Leading cause right (rings-or-valve counts as right for both), of cylinders with a leak
@@ -183,8 +204,12 @@ pub(super) struct Tally {
     pub suspected: Share,
     /// Bad engines that are judged to pass.
     pub passed_bad: Share,
-    /// Engines without a fault that are judged to pass.
+    /// Bad engines that are judged to fail; that are low and not confirmed.
+    pub failed_bad: Share,
+    pub unconfirmed_bad: Share,
+    /// Engines without a fault that are judged to pass; that are low and not confirmed.
     pub passed_good: Share,
+    pub unconfirmed_good: Share,
     pub bins: [Bin; BINS],
     /// Estimated over true leak less 1, in size, of cylinders with a leak that counts.
     pub leak_errors: Vec<f64>,
@@ -221,6 +246,7 @@ impl Tally {
         if seen.cause == CauseKind::Healthy {
             self.condemned.add(judged == Judgement::Fail);
             self.passed_good.add(judged == Judgement::Pass);
+            self.unconfirmed_good.add(judged == Judgement::Unconfirmed);
             self.suspected
                 .add(assessment.cylinders.iter().any(|cylinder| {
                     cylinder
@@ -231,6 +257,8 @@ impl Tally {
         }
         if seen.worst_drop() >= BAD_FROM {
             self.passed_bad.add(judged == Judgement::Pass);
+            self.failed_bad.add(judged == Judgement::Fail);
+            self.unconfirmed_bad.add(judged == Judgement::Unconfirmed);
         }
     }
 
@@ -243,14 +271,14 @@ impl Tally {
         let either = leading.kind == CauseKind::RingsOrValve
             && matches!(truth, CauseKind::Rings | CauseKind::Valve);
         let right = leading.kind == truth || either;
-        let leaks = matches!(
-            truth,
-            CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket
-        );
-        if leaks && known.drop >= COUNTS_FROM {
+        if known.drop() >= COUNTS_FROM {
             if seen.wetted(&known.truth.name) {
                 let right = leading.kind == truth;
-                self.with_wet.add(right);
+                if seen.two_leaks {
+                    self.with_wet_two.add(right);
+                } else {
+                    self.with_wet.add(right);
+                }
                 for slice in Slice::of(seen, known) {
                     self.slices.entry(slice).or_default().add(right);
                 }
@@ -262,6 +290,12 @@ impl Tally {
                 self.leak_errors.push((error / known.truth.leak_mm2).abs());
                 self.leak_covered.add(error.abs() <= leak.expanded_mm2);
             }
+        }
+        if truth != CauseKind::Healthy {
+            let step = CHANGES.iter().filter(|from| known.change.abs() >= **from);
+            let (share, healthy) = self.by_change.entry((truth, step.count())).or_default();
+            share.add(right);
+            *healthy += u32::from(leading.kind == CauseKind::Healthy);
         }
         let bin = ((leading.probability * BINS as f64) as usize).min(BINS - 1);
         let bin = &mut self.bins[bin];
@@ -275,6 +309,12 @@ impl Tally {
             *self.confusion.entry(key).or_default() += count;
         }
         self.with_wet.join(other.with_wet);
+        self.with_wet_two.join(other.with_wet_two);
+        for (key, (share, healthy)) in other.by_change {
+            let own = self.by_change.entry(key).or_default();
+            own.0.join(share);
+            own.1 += healthy;
+        }
         for (slice, share) in other.slices {
             self.slices.entry(slice).or_default().join(share);
         }
@@ -283,6 +323,9 @@ impl Tally {
         self.suspected.join(other.suspected);
         self.passed_bad.join(other.passed_bad);
         self.passed_good.join(other.passed_good);
+        self.unconfirmed_good.join(other.unconfirmed_good);
+        self.failed_bad.join(other.failed_bad);
+        self.unconfirmed_bad.join(other.unconfirmed_bad);
         self.leak_covered.join(other.leak_covered);
         self.leak_errors.extend(other.leak_errors);
         for (bin, more) in self.bins.iter_mut().zip(other.bins) {

@@ -116,6 +116,7 @@ pub(super) fn counts(overview: &Overview) -> String {
     let engines = by_engine(overview).count();
     let judged = [
         Judgement::Fail,
+        Judgement::Unconfirmed,
         Judgement::TooCloseToCall,
         Judgement::Pass,
         Judgement::NotJudged,
