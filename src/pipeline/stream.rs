@@ -74,6 +74,8 @@ pub struct Pipeline {
     last_sample: Option<Time>,
     /// Samples of the last record, on the stream's clock with offset.
     decoded: Vec<RawSample>,
+    /// The same for the analysis; kept for its room.
+    samples: Vec<Sample>,
     /// How many of them have been analysed.
     analysed: usize,
 }
@@ -115,6 +117,7 @@ impl Pipeline {
             first_sample: None,
             last_sample: None,
             decoded: Vec::new(),
+            samples: Vec::new(),
             analysed: 0,
         })
     }
@@ -221,24 +224,33 @@ impl Pipeline {
     /// Hands what was decoded to the analysis.
     fn analyse(&mut self, news: &mut Vec<signal::Event>) {
         let mut decoded = std::mem::take(&mut self.decoded);
-        for raw in decoded.iter_mut().skip(self.analysed) {
+        let mut samples = std::mem::take(&mut self.samples);
+        samples.clear();
+        samples.extend(decoded.iter_mut().skip(self.analysed).map(|raw| {
             let time = self.on_one_clock(raw.time);
             raw.time = time;
             self.first_sample.get_or_insert(time);
             self.last_sample = Some(time);
-            self.thinner.push(time, raw.pressure);
-            let sample = Sample {
+            Sample {
                 time,
                 pressure: raw.pressure,
                 clipped: raw.out_of_range,
                 gap_before: raw.gap_before,
-            };
+            }
+        }));
+        let mut left = samples.as_slice();
+        while !left.is_empty() {
             let from = news.len();
-            self.analyser.push(sample, news);
+            let (taken, rest) = left.split_at(self.analyser.push_all(left, news));
+            for sample in taken {
+                self.thinner.push(sample.time, sample.pressure);
+            }
             self.keep_ended_runs(news, from);
+            left = rest;
         }
         self.analysed = decoded.len();
         self.decoded = decoded;
+        self.samples = samples;
     }
 
     fn event(&mut self, event: &Event, news: &mut Vec<signal::Event>) {

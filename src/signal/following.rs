@@ -104,6 +104,24 @@ impl Following {
         }
     }
 
+    /// Whether the pressure is going down and, with samples between these levels, goes on so.
+    pub(super) fn stays_down(&self, low: f64, high: f64) -> bool {
+        self.going == Going::Down && high - self.lowest.min(low) < self.threshold()
+    }
+
+    /// Takes samples with which it [stays so](Self::stays_down), without gap or clipping, of which
+    /// the lowest is `low`.
+    pub(super) fn pass_over(&mut self, samples: impl Iterator<Item = (f64, f64)>, low: f64) {
+        for (t, x) in samples {
+            self.kept[self.count % KEPT] = Point { t, x };
+            self.count += 1;
+        }
+        if low < self.lowest {
+            self.lowest = low;
+            self.missing = false;
+        }
+    }
+
     fn begin(&mut self, at: Point, clipped: bool) {
         self.highest = at;
         self.highest_at = self.count - 1;

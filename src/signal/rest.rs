@@ -80,6 +80,8 @@ pub(super) struct Rest {
     kept: f64,
     squares: f64,
     pairs: f64,
+    /// What [`Self::so_far`] says until the next chunk begins.
+    so_far: Option<(f64, f64)>,
 }
 
 /// What a rest says.
@@ -104,6 +106,7 @@ impl Rest {
             // Until the next one begins: a slow sensor's samples are far apart.
             done.ended_s = t;
             *chunk = Chunk::start(t, x);
+            self.so_far = None;
             if let Some(earlier) = self.waiting.replace(done) {
                 self.commit(&earlier);
             }
@@ -163,7 +166,10 @@ impl Rest {
 
     /// Where the sensor rests as far as is known yet, and the noise: what the next sample is
     /// compared with. A noise known from a few samples only is mixed with `doubt`.
-    pub(super) fn so_far(&self, doubt: f64) -> Option<(f64, f64)> {
+    pub(super) fn so_far(&mut self, doubt: f64) -> Option<(f64, f64)> {
+        if self.so_far.is_some() {
+            return self.so_far;
+        }
         let newest = self.in_hand?;
         let newest = self.waiting.unwrap_or(newest);
         let level = if self.n > 0.0 {
@@ -175,6 +181,10 @@ impl Rest {
         let pairs = self.pairs + f64::from(newest.pairs);
         let doubted = (DOUBTED - pairs).max(0.0);
         let variance = (0.5 * squares + doubted * doubt * doubt) / (pairs + doubted).max(1.0);
-        Some((level, variance.sqrt()))
+        let so_far = Some((level, variance.sqrt()));
+        if self.waiting.is_some() {
+            self.so_far = so_far;
+        }
+        so_far
     }
 }

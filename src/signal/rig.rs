@@ -58,6 +58,20 @@ impl RigFinder {
         Some(rig)
     }
 
+    /// Whether samples between these levels leave it as it is, but for the highest.
+    pub(super) fn stays(&self, low: f64, high: f64) -> bool {
+        if self.voted {
+            low >= FALLEN * self.highest.max(high)
+        } else {
+            high <= self.highest && !self.since.is_finite()
+        }
+    }
+
+    /// Takes samples with which it [stays](Self::stays), of which the highest is `high`.
+    pub(super) fn pass_over(&mut self, high: f64) {
+        self.highest = self.highest.max(high);
+    }
+
     fn look(&mut self, t: f64, x: f64) -> Option<Rig> {
         if x > self.highest {
             let was_low = self.lowest < FALLEN * self.highest;

@@ -8,8 +8,8 @@ const ABSURD_PA: f64 = 1e9;
 /// Passes on samples with a finite, possible pressure and a time that does not run backwards.
 #[derive(Clone, Debug)]
 pub(super) struct Screen {
-    last_s: f64,
-    limit_pa: f64,
+    pub(super) last_s: f64,
+    pub(super) limit_pa: f64,
     /// Samples kept out.
     pub(super) refused: u64,
 }

@@ -10,4 +10,5 @@ mod pump_up;
 mod quality;
 mod runs;
 mod sampling;
+mod splits;
 mod synth;
