@@ -212,9 +212,11 @@ impl Analyser {
         if raw - level > floor {
             self.start_cranking(sample, events);
         } else if level - raw > floor {
-            // Something was still held, and is being let go.
-            *rest = Rest::default();
-            rest.push(t, raw);
+            // Something was still held, and is being let go; or the piston goes down.
+            let mut lower = Rest::default();
+            lower.push(t, raw);
+            self.take_zero(events);
+            self.stage = Stage::Resting(lower);
         } else {
             let was_known = rest.settled();
             rest.push(t, raw);
@@ -243,13 +245,16 @@ impl Analyser {
             return;
         };
         let ambient = self.settings.ambient.pa();
-        let allowed = if self.zero.measured {
+        let off = level - self.zero.level.pa();
+        // Before the first stroke, a lower level shows that something was held until then: the
+        // engine stood in a compression, or was turned slowly against one.
+        let unused = self.runs_ended == 0 && self.run.strokes() == 0;
+        let allowed = if self.zero.measured && !(unused && off < 0.0) {
             NEW_ZERO
         } else {
             FIRST_ZERO
         } * ambient;
-        let off = (level - self.zero.level.pa()).abs();
-        if off > allowed.max(5.0 * noise) {
+        if off.abs() > allowed.max(5.0 * noise) {
             return;
         }
         let first = !self.zero.measured;
