@@ -34,6 +34,8 @@ const BLED: f64 = 0.3;
 /// does not say when one begins. Kick-starts pause for many seconds; moving the sensor to the
 /// next cylinder takes longer.
 pub const FOLLOWING_RUN_GAP_S: f64 = 45.0;
+/// So many strokes of a run show how the sensor sits better than a single odd pulse later on.
+const SURE_OF_RIG: u32 = 3;
 /// Strokes that wait for the rig to be recognised.
 const WAITING: usize = 16;
 /// Samples that are looked at together where nothing happens.
@@ -327,6 +329,7 @@ impl Analyser {
         if self.settings.rig.is_none()
             && let Some(rig) = cranking.finder.push(t, x)
             && self.rig != Some(rig)
+            && (self.rig.is_none() || self.run.strokes() < SURE_OF_RIG)
         {
             self.recognise(rig, events);
         } else if let Some(found) = found {
