@@ -31,8 +31,10 @@ const STEADY_S: f64 = 0.6;
 const CLOSEST_S: f64 = 0.05;
 /// After so long (s), whatever comes is a stroke of its own. Sooner, a rise that does not reach the
 /// level of the stroke before it is none if it is small: hose lag, or the neighbour's stroke
-/// through a leaking gasket.
+/// through a leaking gasket …
 const TAIL_S: f64 = 0.2;
+/// … unless strokes come so fast that it is due: after this share of the usual interval.
+const TAIL_SHARE_OF_INTERVAL: f64 = 0.7;
 /// Small is less than this share of the level.
 const TAIL_SHARE: f64 = 0.03;
 /// A drift below this share of the level is not a step, however quiet the sensor.
@@ -258,7 +260,10 @@ impl Holding {
             Some(usual) if usual < STEADY_S => (REFRACTORY * usual).max(CLOSEST_S),
             _ => CLOSEST_S,
         };
-        if since.is_some_and(|since| since < shortest || (since < TAIL_S && small)) {
+        let tail = self
+            .usual_interval
+            .map_or(TAIL_S, |usual| (TAIL_SHARE_OF_INTERVAL * usual).min(TAIL_S));
+        if since.is_some_and(|since| since < shortest || (since < tail && small)) {
             return None;
         }
         self.last_step = Some((rise.onset, level));
