@@ -45,12 +45,20 @@ pub(super) struct Prior {
 }
 
 impl Prior {
-    /// No check valve: the first stroke is nearly as high as the others.
-    pub(super) const FOLLOWING: Self = Self {
+    /// No check valve, turned by a starter: from the second stroke on all are as high as each
+    /// other, but for a throttle that is shut.
+    pub(super) const BY_STARTER: Self = Self {
+        fast: 0.1,
+        slow: 0.001,
+        brisk: 20.0,
+        scatter: 0.0008,
+    };
+    /// No check valve, turned by hand: the first stroke is nearly as high as the others.
+    pub(super) const BY_HAND: Self = Self {
         fast: 0.15,
         slow: 0.003,
         brisk: 8.0,
-        scatter: 0.0008,
+        scatter: 0.003,
     };
     /// Tops of kicks or pulls behind a check valve.
     pub(super) const TOPS: Self = Self {
@@ -148,9 +156,9 @@ impl Bank {
         Self::new(self.prior)
     }
 
-    /// How much scatter to expect, as a share of the level.
-    pub(super) fn expect(&mut self, scatter: f64) {
-        self.prior.scatter = scatter;
+    /// What to expect, now that more is known of who turns the engine.
+    pub(super) fn expect(&mut self, prior: Prior) {
+        self.prior = prior;
     }
 
     /// Takes the next stroke. `steps` is 1, or more where strokes were missed; `standard` its

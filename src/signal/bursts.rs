@@ -19,8 +19,13 @@ const WEAK: f64 = 0.85;
 const ONE_BURST_S: f64 = 0.55;
 /// Strokes this far apart (s) are none of one kick or pull; common practice, no source.
 const UNHURRIED_S: f64 = 0.23;
-/// Time between the strokes that an electric starter makes (s); common practice, no source.
-const STARTER_S: std::ops::Range<f64> = UNHURRIED_S..0.6;
+/// A hand crank's strokes are this far apart (s) or further; common practice, no source.
+const HAND_S: f64 = 0.6;
+/// A starter's intervals change by less than this share from one to the next (median).
+const EVEN: f64 = 0.04;
+/// Strokes this far apart (s) are hardly those of a kick or a pull, nor yet those of a hand crank:
+/// a starter turns the engine; common practice, no source.
+const STARTER_S: std::ops::Range<f64> = 0.3..HAND_S;
 /// A burst that goes on for longer (s) is steady cranking; common practice, no source.
 const LONG_BURST_S: f64 = 1.3;
 /// Strokes are as high as each other when they differ by no more than this share, …
@@ -36,9 +41,24 @@ const LOOK_BACK: usize = 64;
 pub(super) const STEADY_SCATTER: f64 = 0.0008;
 /// … and by this share of the change in their intervals.
 const UNEVEN_SCATTER: f64 = 0.06;
-/// Kicks and pulls scatter by this share of the level (prior): nobody's strength is the same
-/// twice.
-const BURST_SCATTER: f64 = 0.004;
+/// Strokes made by hand scatter by this share of the level (prior): nobody's strength is the same
+/// twice. Without a check valve …
+const HAND_SCATTER: f64 = 0.003;
+/// … and behind one, where a strong stroke stays.
+const HAND_SCATTER_HELD: f64 = 0.004;
+/// Kicks and pulls scatter by this share of the level (prior).
+const BURST_SCATTER: f64 = 0.006;
+
+/// Who turns the engine, as far as the strokes show it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Turned {
+    /// Strokes follow each other as a starter makes them.
+    ByStarter,
+    /// Strokes are as far apart as those of a hand crank.
+    ByHand,
+    /// Kicks or pulls, with pauses between them.
+    InBursts,
+}
 
 /// Feeds the bank with steady strokes or with the best of each burst.
 #[derive(Clone, Debug)]
@@ -91,11 +111,49 @@ impl Bursts {
     }
 
     fn expect(&mut self) {
-        let steady = STEADY_SCATTER + UNEVEN_SCATTER * self.unevenness();
-        self.bank
-            .expect(if self.bursty { BURST_SCATTER } else { steady });
-        self.closed.expect(BURST_SCATTER);
-        self.steady.expect(steady);
+        let (steadily, scatter) = (self.steadily(), self.steady_scatter());
+        if self.bursty {
+            self.bank.expect(Turned::InBursts, BURST_SCATTER);
+        } else {
+            self.bank.expect(steadily, scatter);
+        }
+        self.closed.expect(Turned::InBursts, BURST_SCATTER);
+        self.steady.expect(steadily, scatter);
+    }
+
+    /// Who turns the engine.
+    pub(super) fn turned(&self) -> Turned {
+        if self.bursty {
+            Turned::InBursts
+        } else {
+            self.steadily()
+        }
+    }
+
+    /// Who turns it, if these are not kicks or pulls.
+    fn steadily(&self) -> Turned {
+        let quick = self.interval().is_some_and(|interval| interval < HAND_S);
+        if quick && self.unevenness() < EVEN {
+            Turned::ByStarter
+        } else {
+            Turned::ByHand
+        }
+    }
+
+    /// Time between the last two strokes (s).
+    fn interval(&self) -> Option<f64> {
+        let pair = self.recent.windows(2).last()?;
+        Some(pair[1].0 - pair[0].0)
+    }
+
+    /// What strokes scatter that are no kicks or pulls.
+    fn steady_scatter(&self) -> f64 {
+        let uneven = STEADY_SCATTER + UNEVEN_SCATTER * self.unevenness();
+        match (self.steadily(), self.following) {
+            (Turned::ByHand, true) => libm::hypot(HAND_SCATTER, uneven),
+            (Turned::ByHand, false) => libm::hypot(HAND_SCATTER_HELD, uneven),
+            _ => uneven,
+        }
     }
 
     /// Median change from one interval to the next, as a share of it: strokes made at different
@@ -224,7 +282,7 @@ impl Bursts {
         } else {
             Fit::tops()
         };
-        self.closed.expect(BURST_SCATTER);
+        self.closed.expect(Turned::InBursts, BURST_SCATTER);
         self.best = None;
         let (mut shortest, mut before) = (f64::INFINITY, None);
         for (time, step) in std::mem::take(&mut self.earlier) {
@@ -274,24 +332,15 @@ impl Bursts {
     /// Whether it is clear by now that this is not the first kick or pull of several: steady
     /// cranking goes on for longer.
     pub(super) fn told_apart(&self, first: f64, now: f64) -> bool {
-        let apart = self
-            .recent
-            .windows(2)
-            .last()
-            .map_or(0.0, |pair| pair[1].0 - pair[0].0);
-        self.bursty || now - first >= ONE_BURST_S || apart >= UNHURRIED_S
+        let unhurried = self.interval().is_some_and(|apart| apart >= UNHURRIED_S);
+        self.bursty || now - first >= ONE_BURST_S || unhurried
     }
 
-    /// Whether the last two strokes came as a starter makes them: too far apart for one kick or
-    /// pull, too close for a hand crank.
-    pub(super) fn by_starter(&self) -> bool {
-        let apart = self.recent.windows(2).last();
-        !self.bursty && apart.is_some_and(|pair| STARTER_S.contains(&(pair[1].0 - pair[0].0)))
-    }
-
-    /// Whether the strokes come in kicks or pulls.
-    pub(super) fn bursty(&self) -> bool {
-        self.bursty
+    /// Whether the last two strokes came as only a starter makes them: too far apart for one kick
+    /// or pull, too close for a hand crank.
+    pub(super) fn surely_by_starter(&self) -> bool {
+        let apart = self.interval();
+        !self.bursty && apart.is_some_and(|apart| STARTER_S.contains(&apart))
     }
 
     /// Steps that the build-up rests on.

@@ -1,6 +1,7 @@
 //! The fit that suits the rig, and the steps that are shown as the build-up.
 
 use super::build_up::{Bank, Prior, Prospect};
+use super::bursts::Turned;
 use super::curve;
 use super::lifts::{Lift, Lifts};
 use super::results::Rig;
@@ -40,7 +41,7 @@ pub(super) struct Fit {
 impl Fit {
     pub(super) fn new(rig: Option<Rig>) -> Self {
         let model = match rig {
-            Some(Rig::Following) => Model::Peaks(Box::new(Bank::new(Prior::FOLLOWING))),
+            Some(Rig::Following) => Model::Peaks(Box::new(Bank::new(Prior::BY_HAND))),
             _ => Model::Lifts(Lifts::default()),
         };
         Self {
@@ -74,12 +75,16 @@ impl Fit {
         }
     }
 
-    /// How much scatter between steps to expect, as a share of the level.
-    pub(super) fn expect(&mut self, scatter: f64) {
+    /// Who turns the engine, and how much scatter between steps to expect, as a share of the level.
+    pub(super) fn expect(&mut self, turned: Turned, scatter: f64) {
         self.scatter = scatter;
-        if let Model::Peaks(bank) | Model::Tops(bank, _) = &mut self.model {
-            bank.expect(scatter);
-        }
+        let (bank, usual) = match &mut self.model {
+            Model::Peaks(bank) if turned == Turned::ByStarter => (bank, Prior::BY_STARTER),
+            Model::Peaks(bank) => (bank, Prior::BY_HAND),
+            Model::Tops(bank, _) => (bank, Prior::TOPS),
+            Model::Lifts(_) => return,
+        };
+        bank.expect(Prior { scatter, ..usual });
     }
 
     pub(super) fn push(&mut self, step: &Step) {

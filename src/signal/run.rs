@@ -2,10 +2,10 @@
 
 use super::budget::{Parts, budget};
 use super::build_up::Prospect;
-use super::bursts::{self, Bursts};
+use super::bursts::{self, Bursts, Turned};
 use super::cadence;
 use super::curve;
-use super::decision::{self, Look};
+use super::decision::{self, Bar, Look};
 use super::fit::Step;
 use super::found::Found;
 use super::lifts::Lift;
@@ -217,10 +217,8 @@ impl Run {
         let Some(prospect) = self.bank.prospect() else {
             return;
         };
-        let tolerance = context
-            .settings
-            .tolerance(Pressure::from_pa(prospect.plateau))
-            .pa();
+        let bar = self.bar(context, &prospect);
+        let tolerance = bar.tolerance;
         let usable =
             !self.any_clipped && !self.undersampled(context, &prospect) && self.told_apart();
         // One odd stroke must not make a plateau: two in a row have to lead to the same.
@@ -234,8 +232,10 @@ impl Run {
             &prospect,
             steady,
             self.bank.steps(),
-            if two { 2 } else { decision::FEWEST },
-            tolerance,
+            &Bar {
+                fewest: if two { 2 } else { bar.fewest },
+                ..bar
+            },
             usable && (agreed || two),
         );
         self.look = Some(look);
@@ -261,6 +261,16 @@ impl Run {
         }
     }
 
+    /// What a call has to pass.
+    fn bar(&self, context: &Context<'_>, prospect: &Prospect) -> Bar {
+        let plateau = Pressure::from_pa(prospect.plateau);
+        Bar {
+            tolerance: context.settings.tolerance(plateau).pa(),
+            sure: decision::sure(self.bank.turned(), context.rig, self.bank.steps()),
+            fewest: decision::FEWEST,
+        }
+    }
+
     /// Whether two strokes are enough: a starter turns the engine, and the second stroke was as high
     /// as the first.
     fn two_agree(&self, context: &Context<'_>, tolerance: f64) -> bool {
@@ -269,7 +279,7 @@ impl Run {
         };
         context.rig == Some(Rig::Following)
             && self.bank.steps() == 2
-            && self.bank.by_starter()
+            && self.bank.surely_by_starter()
             && (second.peak - first.peak).pa().abs() <= ALIKE * tolerance
     }
 
@@ -327,7 +337,7 @@ impl Run {
             noise,
             zero: context.zero.standard.pa(),
             fit: libm::hypot(
-                quality::model(self.bank.bursty()) * fit.max(0.0).sqrt(),
+                quality::model(self.bank.turned() == Turned::InBursts) * fit.max(0.0).sqrt(),
                 quality::beyond(prospect.left),
             ),
             sample_rate: self.sampling_doubt(),
@@ -406,15 +416,13 @@ impl Run {
         let uneven = prospect
             .filter(|_| self.call.is_none())
             .and_then(|prospect| {
-                let plateau = Pressure::from_pa(prospect.plateau);
-                let tolerance = context.settings.tolerance(plateau).pa();
-                let needed = decision::needed(&prospect, self.bank.steps(), tolerance)?;
+                let bar = self.bar(context, &prospect);
+                let needed = decision::needed(&prospect, self.bank.steps(), &bar)?;
                 Some((prospect.scatter / prospect.plateau, needed))
             });
         let rate_limits = prospect.is_some_and(|prospect| {
-            let plateau = Pressure::from_pa(prospect.plateau);
-            let tolerance = context.settings.tolerance(plateau).pa();
-            self.call.is_none() && decision::limits(self.sampling_doubt(), tolerance)
+            let bar = self.bar(context, &prospect);
+            self.call.is_none() && decision::limits(self.sampling_doubt(), &bar)
         });
         let too_slow = self.call.is_none()
             && self

@@ -23,6 +23,8 @@ pub(super) struct Score {
     pub(super) fault: Fault,
     pub(super) rate_hz: f64,
     pub(super) rig_found: Option<Rig>,
+    /// Some sample was beyond the sensor's range.
+    pub(super) out_of_range: bool,
     /// What the sensor would show at the plateau if it had neither noise nor resolution, Pa.
     pub(super) plateau_pa: f64,
     pub(super) tolerance_pa: f64,
@@ -176,6 +178,7 @@ pub(super) fn judge(case: &Case, index: u64, trace: &RunTrace, going_on: &[TrueS
         fault: case.fault,
         rate_hz: case.rate_hz,
         rig_found: run.and_then(|run| run.rig),
+        out_of_range: trace.samples.iter().any(|sample| sample.out_of_range),
         plateau_pa: shown,
         tolerance_pa: tolerance,
         outcome: run.map_or(Outcome::NoReading, |run| run.outcome),
@@ -277,12 +280,13 @@ fn refusal(flag: &Flag) -> Option<Refusal> {
     }
 }
 
-/// First stroke at which the tester shows the plateau to within the tolerance.
+/// First stroke at which the tester shows the plateau to within the tolerance: neither below it,
+/// nor above it, as with a shut throttle.
 fn oracle(case: &Case, strokes: &[TrueStroke], plateau: f64) -> Option<u32> {
     let tolerance = (0.01 * plateau).max(2e3 * case.spec.sensor.resolution_kpa);
     let at = strokes
         .iter()
-        .position(|stroke| plateau - stroke.shown_peak.pa() <= tolerance)?;
+        .position(|stroke| (plateau - stroke.shown_peak.pa()).abs() <= tolerance)?;
     Some(at as u32 + 1)
 }
 

@@ -147,7 +147,7 @@ pub(super) fn table(scores: &[Score]) -> String {
 
 /// What the slices do not show, as sentences.
 pub(super) fn summary(scores: &[Score]) -> String {
-    let fast = |s: &&Score| s.rate_hz >= 50.0 && s.fault != Fault::Clipped;
+    let fast = |s: &&Score| s.rate_hz >= 50.0 && !s.out_of_range;
     let mut text = String::new();
     for (label, rig) in [
         ("both rigs", None),
