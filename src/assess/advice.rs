@@ -3,7 +3,7 @@
 use super::case::{Case, Entry};
 use super::causes::told_apart;
 use super::confirm::outside;
-use super::level::ambient_note;
+use super::level::{ambient_note, card_doubted};
 use super::results::{Cause, CauseKind, CylinderAssessment, Finding, Judgement};
 use crate::engine::{Condition, Cycle, Geometry, Ignition};
 use crate::signal::{Flag, Grade};
@@ -256,10 +256,17 @@ pub(super) fn next_steps(
     judgement: Judgement,
 ) -> Vec<String> {
     let mut steps: Vec<String> = test_first(case, cylinders).into_iter().collect();
-    if judgement == Judgement::Unconfirmed {
-        steps.extend(bear_out(case, findings));
-    }
-    let repeats = repeats(case);
+    steps.extend(card_doubted(case).map(|_| {
+        "Look up the card's compression ratio, timing and height: what rests on them is not to be \
+         relied on until then."
+            .to_owned()
+    }));
+    let alone: Vec<usize> = match judgement {
+        Judgement::Unconfirmed => outside(case, findings).iter().map(|(at, _)| *at).collect(),
+        _ => Vec::new(),
+    };
+    steps.extend(bear_out(case, &alone));
+    let repeats = repeats(case, &alone);
     // Where the readings already tell, a stroke or two more come after what they point to.
     let told = matches!(judgement, Judgement::Fail | Judgement::Pass);
     if !told {
@@ -321,36 +328,35 @@ fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Option<Strin
     Some(step.to_owned())
 }
 
-/// The second measurement that settles whether a cylinder is low.
-fn bear_out(case: &Case<'_>, findings: &[Finding]) -> Option<String> {
-    let lone: Vec<&str> = outside(case, findings)
-        .into_iter()
-        .map(|(at, _)| case.name(at))
-        .collect();
+/// The second measurement that settles whether cylinders are low that are so for one reason.
+fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<String> {
+    let names: Vec<&str> = alone.iter().map(|at| case.name(*at)).collect();
     let condition = case.dry?.label();
-    let (runs, it, is) = match lone.len() {
+    let (runs, it, is) = match names.len() {
         0 => return None,
         1 => ("run", "it", "is"),
         _ => ("runs", "they", "are"),
     };
     Some(format!(
-        "Repeat the {condition} {runs} of {}, with the adapter screwed in anew: {it} {is} low for \
-         one reason alone, and a seal that did not seat or a crumb of carbon under a valve reads \
-         the same. Low again confirms it.",
-        listed(&lone)
+        "Repeat the {condition} {runs} of {} until settled, with the adapter screwed in anew: {it} \
+         {is} low for one reason alone, and a seal that did not seat or a crumb of carbon under a \
+         valve reads the same. Low again confirms it.",
+        listed(&names)
     ))
 }
 
-/// Runs to be made again, one line for each reason.
-fn repeats(case: &Case<'_>) -> Vec<String> {
+/// Runs to be made again, one line for each reason; without the dry runs of those that are to be
+/// borne out.
+fn repeats(case: &Case<'_>, alone: &[usize]) -> Vec<String> {
     let poor = |entry: &Entry<'_>| !entry.extrapolated && entry.result.grade == Grade::Poor;
     [
         again(
             case,
+            alone,
             |entry| entry.extrapolated,
             "cranking ended before the reading settled",
         ),
-        again(case, poor, "the test itself was poor"),
+        again(case, alone, poor, "the test itself was poor"),
     ]
     .into_iter()
     .flatten()
@@ -358,14 +364,22 @@ fn repeats(case: &Case<'_>) -> Vec<String> {
 }
 
 /// "Repeat the cold runs of cylinders 1 and 2, the wet run of cylinder 1: …".
-fn again(case: &Case<'_>, wanted: impl Fn(&Entry<'_>) -> bool, why: &str) -> Option<String> {
+fn again(
+    case: &Case<'_>,
+    alone: &[usize],
+    wanted: impl Fn(&Entry<'_>) -> bool,
+    why: &str,
+) -> Option<String> {
     let runs: Vec<String> = Condition::ALL
         .into_iter()
         .filter_map(|condition| {
             let names: Vec<&str> = case
                 .of(condition)
                 .into_iter()
-                .filter(|(_, entry)| wanted(entry))
+                .filter(|(at, entry)| {
+                    let named = case.dry == Some(condition) && alone.contains(at);
+                    wanted(entry) && !named
+                })
                 .map(|(at, _)| case.name(at))
                 .collect();
             let label = condition.label();

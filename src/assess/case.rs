@@ -1,11 +1,14 @@
 //! The readings in order: which run counts for which cylinder in which condition.
 
 use super::rules::RuleSet;
-use crate::engine::expected::crank_speed;
+use crate::engine::expected::{crank_speed, usual_crank};
 use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard};
 use crate::signal::RunResult;
 use crate::units::{Pressure, PressureUnit, Rate};
 use std::collections::BTreeMap;
+
+/// Strokes closer together than at this multiple of the usual speed are no two strokes.
+const MOST_OF_USUAL: f64 = 2.0;
 
 /// A run as it comes from the analysis.
 #[derive(Clone, Debug)]
@@ -197,14 +200,24 @@ fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>) -> Option<Entry<'a>> {
         standard: reading.expanded.abs() * 0.5,
         relative: reading.expanded_relative.abs() * 0.5,
         extrapolated: reading.extrapolated,
-        crank: run
-            .result
-            .cadence
-            .as_ref()
-            .zip(card)
-            .and_then(|(cadence, card)| {
-                crank_speed(cadence.median, card.engine.cycle, card.engine.start)
-            }),
+        crank: card.and_then(|card| crank(run.result, card)),
+    })
+}
+
+/// The crank speed of a run. Where it was turned in bursts with a pause after most strokes, it is
+/// that of the strokes which a burst made together; none where no two stand together.
+fn crank(result: &RunResult, card: &JobCard) -> Option<Rate> {
+    let of = |strokes: Rate| crank_speed(strokes, card.engine.cycle, card.engine.start);
+    of(result.cadence.as_ref()?.median).or_else(|| {
+        let spacings = result.strokes.iter().filter_map(|stroke| stroke.interval);
+        let rates = spacings.map(|spacing| Rate::from_hz(1.0 / spacing.s()));
+        let mut together: Vec<Rate> = rates.filter_map(of).collect();
+        together.sort_by(|a, b| a.hz().total_cmp(&b.hz()));
+        let most = usual_crank(card.engine.start) * MOST_OF_USUAL;
+        together
+            .get(together.len() / 2)
+            .copied()
+            .filter(|middle| *middle <= most)
     })
 }
 

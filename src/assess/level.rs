@@ -122,9 +122,7 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
         condition: None,
         text: format!(
             "{who} {read}{:.0} ± {:.0} % of what the card lets expect. No leak does that: the \
-             card's compression ratio, timing or height is probably wrong, or there are deposits. \
-             What rests on the card (the expectation, the leak areas) is not to be relied on \
-             until it has been looked up.",
+             card's compression ratio, timing or height is probably wrong, or there are deposits.",
             highest.0 * 100.0,
             highest.1 * 200.0,
         ),

@@ -4,6 +4,7 @@ use super::advice::test_fault;
 use super::case::Case;
 use super::compare::gravity;
 use super::confirm::{only_rules_out, outside};
+use super::level::card_doubted;
 use super::results::{CauseKind, Comparison, CylinderAssessment, Finding, Judgement, Role};
 use crate::engine::Condition;
 
@@ -82,12 +83,19 @@ pub(super) fn sentence(
         }
         Judgement::TooCloseToCall => "The readings are too close to a limit to call.",
         Judgement::NotJudged if runs_at_least(case, findings) => {
-            "It is enough pressure to run on. Whether it is good no limit says: there is nothing \
-             to hold it against, neither another cylinder nor what the card says."
+            "That is enough pressure to run on. Whether it is good cannot be said: there is \
+             nothing to hold it against, no other cylinder and no card that says enough."
         }
         Judgement::NotJudged => "No limit could be applied to these readings.",
     };
-    format!("{what}{spread}{}", trouble(cylinders))
+    let card = match card_doubted(case) {
+        Some(_) => {
+            " They are more than the card lets expect, and no leak does that: the card is \
+             probably wrong, or there are deposits."
+        }
+        None => "",
+    };
+    format!("{what}{spread}{card}{}", trouble(cylinders))
 }
 
 /// Whether some limit was kept that only a running engine keeps.

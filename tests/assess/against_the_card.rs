@@ -26,6 +26,8 @@ fn all_cylinders_above_the_card_speak_against_it() {
     assert_eq!(finding.cylinders, ["1", "2", "3"]);
     assert!(finding.text.contains("probably wrong"), "{}", finding.text);
     assert!(finding.text.contains("Every cylinder reads"));
+    assert!(assessment.verdict.contains("the card is probably wrong"));
+    assert!(assessment.next_steps[0].starts_with("Look up the card's compression ratio"));
     // It condemns nothing.
     assert_ne!(assessment.judgement, Judgement::Fail);
     // One that reads as the card has it, and the card stands.

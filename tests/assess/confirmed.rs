@@ -21,6 +21,10 @@ fn one_low_reading_condemns_nothing() {
     let assessment = once.assessed(Some(&card(1, REFERENCE)));
     assert_eq!(assessment.judgement, Judgement::Unconfirmed);
     assert!(assessment.verdict.contains("repeat it before"));
+    // Once, however many reasons there are to make that run again.
+    let repeats = assessment.next_steps.iter();
+    let of_run = repeats.filter(|step| step.starts_with("Repeat the warm run"));
+    assert_eq!(of_run.count(), 1);
     assert!(
         again(&assessment) && assessment.next_steps[0].starts_with("Repeat the warm run"),
         "{:?}",

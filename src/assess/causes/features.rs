@@ -55,6 +55,8 @@ pub enum Feature {
     WetSameStrokes,
     /// As [`Self::Wet`] for the first stroke.
     WetFirstStroke,
+    /// Standard uncertainty of [`Self::Wet`].
+    WetDoubt,
     /// First stroke's share of the plateau in the wet run.
     WetFirst,
     /// [`Self::Wet`] over that of cylinders that read well.
@@ -89,7 +91,7 @@ pub enum Feature {
 
 impl Feature {
     /// How many there are.
-    pub const COUNT: usize = 33;
+    pub const COUNT: usize = 34;
     /// Every feature, in the order in which a vector holds them.
     pub const ALL: [Self; Self::COUNT] = [
         Self::Level,
@@ -110,6 +112,7 @@ impl Feature {
         Self::WetEarly,
         Self::WetSameStrokes,
         Self::WetFirstStroke,
+        Self::WetDoubt,
         Self::WetFirst,
         Self::WetControl,
         Self::WetOthersMost,
@@ -199,6 +202,7 @@ impl Group {
                 Feature::WetEarly,
                 Feature::WetSameStrokes,
                 Feature::WetFirstStroke,
+                Feature::WetDoubt,
                 Feature::WetFirst,
                 Feature::WetControl,
             ],
@@ -388,6 +392,7 @@ impl One<'_, '_, '_> {
             | Feature::WetEarly
             | Feature::WetSameStrokes
             | Feature::WetFirstStroke
+            | Feature::WetDoubt
             | Feature::WetFirst
             | Feature::WetControl
             | Feature::WetOthersMost
@@ -462,6 +467,7 @@ impl One<'_, '_, '_> {
             Feature::WetEarly => own.modelled?.early,
             Feature::WetSameStrokes => own.same_strokes,
             Feature::WetFirstStroke => own.first_stroke,
+            Feature::WetDoubt => Some(own.modelled?.standard),
             _ => None,
         }
     }

@@ -5,7 +5,8 @@
 //! the best one beside them.
 
 use super::engines::scaled;
-use super::population::{Truth, Visit, Wetting, is_leak};
+use super::faults::is_leak;
+use super::population::{Truth, Visit, Wetting};
 use crate::assess::{CauseKind, RunInput};
 use crate::engine::expected::{crank_speed, expected};
 use crate::engine::{Ambient, Condition, JobCard};

@@ -1,6 +1,7 @@
 //! `calibrate`: how often the assessment is right, on simulated visits whose truth is known.
 
 mod engines;
+mod faults;
 mod fitting;
 mod measure;
 mod page;
