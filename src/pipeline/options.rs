@@ -65,5 +65,6 @@ pub(super) fn settings(
         accuracy_standard: protocol.accuracy_uncertainty().unwrap_or(Pressure::ZERO),
         range_max: protocol.range_high(),
         sample_period: fixed_rate.map(|rate| Time::from_s(1.0 / rate.hz())),
+        strokes_only: false,
     }
 }

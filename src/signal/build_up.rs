@@ -122,9 +122,25 @@ struct Answer {
 #[derive(Clone, Copy, Debug)]
 struct Scale {
     variance: f64,
-    /// For e, its derivative and f.
-    ridges: [f64; 3],
+    /// Of each slow tail.
+    ridges: [Ridges; TAILS.len()],
     dof: f64,
+}
+
+/// Ridges for e, its derivative and f, and the logarithm of their product.
+#[derive(Clone, Copy, Debug)]
+struct Ridges {
+    each: [f64; 3],
+    log: f64,
+}
+
+impl Ridges {
+    fn new(each: [f64; 3]) -> Self {
+        Self {
+            each,
+            log: each.iter().map(|ridge| libm::log(*ridge)).sum(),
+        }
+    }
 }
 
 /// Ratio, and tail with its share.
@@ -217,36 +233,39 @@ impl Bank {
             return None;
         }
         let ridge = |reach: f64| variance / (reach * reach * size * size);
+        let fast = ridge(self.prior.fast);
+        // Ratios between those of the bank are uniform over one spacing.
+        let between = ridge(self.prior.fast * APART / 12.0_f64.sqrt());
+        let slow = ridge(self.prior.slow);
         let scale = Scale {
             variance,
-            // Ratios between those of the bank are uniform over one spacing.
-            ridges: [
-                ridge(self.prior.fast),
-                ridge(self.prior.fast * APART / 12.0_f64.sqrt()),
-                ridge(self.prior.slow),
-            ],
+            ridges: TAILS.map(|(_, share)| Ridges::new([fast, between, slow / (share * share)])),
             dof: SCATTER_STROKES + (self.n - 2.0).max(0.0),
         };
         let mut mixture = Mixture::default();
-        for (index, sums) in self.sums.iter().enumerate() {
-            if let Some(answer) = self.answer(sums, pair(index), &scale) {
-                mixture.push(&answer);
+        for (index, of_ratio) in self.sums.chunks_exact(TAILS.len()).enumerate() {
+            let ratio = LOWEST + APART * index as f64;
+            let brisk = self.prior.brisk * libm::log(1.0 - ratio);
+            for (sums, ridges) in of_ratio.iter().zip(&scale.ridges) {
+                if let Some(answer) = self.answer(sums, (ratio, brisk), ridges, &scale) {
+                    mixture.push(&answer);
+                }
             }
         }
         mixture.finish(self.origin, self.n, scale.dof)
     }
 
-    /// Ridge regression for one pair (priors on the amplitudes).
+    /// Ridge regression for one pair (priors on the amplitudes); a ratio comes with the logarithm
+    /// of its density.
     fn answer(
         &self,
         sums: &Sums,
-        (ratio, (_, share)): (f64, (f64, f64)),
+        (ratio, brisk): (f64, f64),
+        ridges: &Ridges,
         scale: &Scale,
     ) -> Option<Answer> {
-        let [fast, between, slow] = scale.ridges;
-        let ridges = [fast, between, slow / (share * share)];
         let mut matrix = sums.matrix;
-        for (i, ridge) in ridges.iter().enumerate() {
+        for (i, ridge) in ridges.each.iter().enumerate() {
             matrix[i + 1][i + 1] += ridge;
         }
         let factor = normal::factor(&matrix)?;
@@ -258,19 +277,18 @@ impl Bank {
             .sum();
         let rss = (self.yy - explained).max(0.0);
         let scatter = (SCATTER_STROKES * scale.variance + rss) / scale.dof;
-        let priors: f64 = ridges.iter().map(|ridge| libm::log(*ridge)).sum();
         let off = if a.abs() > 0.0 {
             (c / a).clamp(-APART, APART)
         } else {
             0.0
         };
         Some(Answer {
-            likelihood: self.prior.brisk * libm::log(1.0 - ratio)
+            likelihood: brisk
                 - 0.5
                     * ((SCATTER_STROKES + self.n)
                         * libm::log1p(rss / (SCATTER_STROKES * scale.variance))
                         + factor.log_determinant
-                        - priors),
+                        - ridges.log),
             plateau,
             variance: scatter * factor.solve(&[1.0, 0.0, 0.0, 0.0])[0],
             scatter,

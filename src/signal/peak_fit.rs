@@ -108,6 +108,8 @@ struct Seen {
 #[derive(Clone, Debug)]
 struct Samples {
     seen: Vec<Seen>,
+    /// So many, in front, come before the top wherever that is: there the skew changes nothing.
+    rising: usize,
     /// Of weights, and of weighted volumes.
     weights: f64,
     volumes: f64,
@@ -218,6 +220,7 @@ impl Samples {
             volumes += s.weight * s.volume;
         }
         Self {
+            rising: seen.iter().take_while(|s| s.t <= -REACH).count(),
             seen,
             weights,
             volumes,
@@ -249,16 +252,18 @@ impl Samples {
         let mut sound = [true; SKEWS.len()];
         let (mut least, mut bend, mut variance) = (NONE, NONE, NONE);
         let mut lopsided = NONE;
+        let (rising, others) = self.seen.split_at(self.rising);
+        let mut of_rising = Sums::default();
+        for s in rising {
+            of_rising.add(s, each(|i| squared(s.t - top[i])));
+        }
         for _ in 0..ROUNDS {
             lopsided = each(|i| SKEWS[i] * width[i]);
-            let (mut s1, mut s2, mut y1) = (NONE, NONE, NONE);
-            for s in &self.seen {
-                let b = each(|i| shape(s.t - top[i], lopsided[i]));
-                let weighted = each(|i| s.weight * b[i]);
-                s1 = each(|i| s1[i] + weighted[i]);
-                s2 = each(|i| s2[i] + weighted[i] * b[i]);
-                y1 = each(|i| y1[i] + weighted[i] * s.volume);
+            let mut sums = of_rising;
+            for s in others {
+                sums.add(s, each(|i| shape(s.t - top[i], lopsided[i])));
             }
+            let Sums { s1, s2, y1 } = sums;
             let (s0, y0) = (self.weights, self.volumes);
             let determinant = each(|i| s0 * s2[i] - s1[i] * s1[i]);
             least = each(|i| (s2[i] * y0 - s1[i] * y1[i]) / determinant[i]);
@@ -270,11 +275,15 @@ impl Samples {
             }
         }
         let mut squares = NONE;
-        for s in &self.seen {
-            let off = each(|i| {
-                (s.volume - least[i] - bend[i] * shape(s.t - top[i], lopsided[i])) / s.sigma
-            });
+        let mut add = |s: &Seen, b: Each| {
+            let off = each(|i| (s.volume - least[i] - bend[i] * b[i]) / s.sigma);
             squares = each(|i| squares[i] + off[i] * off[i]);
+        };
+        for s in rising {
+            add(s, each(|i| squared(s.t - top[i])));
+        }
+        for s in others {
+            add(s, each(|i| shape(s.t - top[i], lopsided[i])));
         }
         Curves {
             least,
@@ -292,10 +301,32 @@ fn each(of: impl FnMut(usize) -> f64) -> Each {
     std::array::from_fn(of)
 }
 
-/// How the volume grows with time from the top.
+/// How the volume grows with time from the top, …
 fn shape(x: f64, lopsided: f64) -> f64 {
     let after = if x > 0.0 { x } else { 0.0 };
-    x * x * (1.0 + lopsided * after)
+    squared(x) * (1.0 + lopsided * after)
+}
+
+/// … and before it.
+fn squared(x: f64) -> f64 {
+    x * x
+}
+
+/// Sums of the linear fit, weighted: of the shape, of its square, and of it times the volume.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    s1: Each,
+    s2: Each,
+    y1: Each,
+}
+
+impl Sums {
+    fn add(&mut self, seen: &Seen, b: Each) {
+        let weighted = each(|i| seen.weight * b[i]);
+        self.s1 = each(|i| self.s1[i] + weighted[i]);
+        self.s2 = each(|i| self.s2[i] + weighted[i] * b[i]);
+        self.y1 = each(|i| self.y1[i] + weighted[i] * seen.volume);
+    }
 }
 
 /// Where a top is sought: a stretch of time, and two places within it that were looked at.

@@ -173,6 +173,16 @@ impl Run {
             packets_missing: found.missing,
             clipped: found.clipped,
         };
+        if self.strokes.len() < STROKES_KEPT {
+            self.strokes.push(stroke);
+        } else if let Some(last) = self.strokes.last_mut() {
+            // The list is full: its last entry keeps step, so that intervals stay right.
+            *last = stroke;
+        }
+        events.push(Event::Stroke(stroke));
+        if context.settings.strokes_only {
+            return;
+        }
         // A peak with samples missing may be anything up to the true one.
         let trust = if found.missing && context.rig != Some(Rig::Holding) {
             0.05 * sharp
@@ -191,13 +201,6 @@ impl Run {
                 strokes: steps,
             },
         );
-        if self.strokes.len() < STROKES_KEPT {
-            self.strokes.push(stroke);
-        } else if let Some(last) = self.strokes.last_mut() {
-            // The list is full: its last entry keeps step, so that intervals stay right.
-            *last = stroke;
-        }
-        events.push(Event::Stroke(stroke));
         if telling {
             self.decide(context, events);
         }

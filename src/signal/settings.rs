@@ -37,6 +37,8 @@ pub struct Settings {
     pub range_max: Option<Pressure>,
     /// Time between samples where it is known; measured otherwise.
     pub sample_period: Option<Time>,
+    /// Only the strokes are wanted: no build-up, no decision and no reading.
+    pub strokes_only: bool,
 }
 
 impl Default for Settings {
@@ -50,6 +52,7 @@ impl Default for Settings {
             accuracy_standard: Pressure::ZERO,
             range_max: None,
             sample_period: None,
+            strokes_only: false,
         }
     }
 }

@@ -27,28 +27,34 @@ const NOISE_PA: f64 = 250.0;
 fn main() -> Result<(), Box<dyn Error>> {
     let folder = std::env::args().skip(1).find(|arg| !arg.starts_with('-'));
     let file = ProtocolFile::parse(PROTOCOL)?;
-    println!("| rig | decode | strokes | strokes found | a stroke |");
-    println!("| --- | ---: | ---: | ---: | ---: |");
+    println!("| rig | decode | … and find strokes | … and decide | strokes found | a stroke |");
+    println!("| --- | ---: | ---: | ---: | ---: | ---: |");
     for (rig, visit) in [(Rig::Following, "wren"), (Rig::Holding, "heron")] {
         let packets = packets(&file, &pressures(visit)?);
-        let (decoding, samples) = decoding(&file, &packets);
-        let (analysing, strokes) = analysing(rig, &samples);
+        let decoding = decoding(&file, &packets);
+        let (finding, strokes) = analysing(&file, &packets, settings(rig, true));
+        let (deciding, _) = analysing(&file, &packets, settings(rig, false));
         println!(
-            "| {rig:?} | {:.1} ns a sample | {:.1} ns a sample | {} | {:.1} µs |",
-            decoding * 1e9 / SAMPLES as f64,
-            analysing * 1e9 / SAMPLES as f64,
+            "| {rig:?} | {} | {} | {} | {} | {:.1} µs |",
+            a_sample(decoding),
+            a_sample(finding),
+            a_sample(deciding),
             strokes.len(),
-            analysing * 1e6 / strokes.len() as f64,
+            (deciding - decoding) * 1e6 / strokes.len() as f64,
         );
         if let Some(folder) = &folder {
-            let times = (decoding, analysing);
+            let times = [decoding, finding, deciding];
             leave_for_the_peer(Path::new(folder), rig, &packets, &strokes, times)?;
         }
         if rig == Rig::Following {
-            growth(&samples);
+            growth(&file, &packets);
         }
     }
     Ok(())
+}
+
+fn a_sample(seconds: f64) -> String {
+    format!("{:.1} ns a sample", seconds * 1e9 / SAMPLES as f64)
 }
 
 /// The visit of the demo, simulated at 1 kHz, as it would be decoded (Pa).
@@ -122,59 +128,99 @@ fn packets(file: &ProtocolFile, visit: &[f64]) -> Vec<Vec<u8>> {
         .collect()
 }
 
+fn once<T>(mut work: impl FnMut() -> T) -> (f64, T) {
+    let begun = Instant::now();
+    let made = work();
+    (begun.elapsed().as_secs_f64(), made)
+}
+
 /// The least of three, in seconds, and what came of it.
 fn best<T>(mut work: impl FnMut() -> T) -> (f64, T) {
-    let mut timed = || {
-        let begun = Instant::now();
-        let made = work();
-        (begun.elapsed().as_secs_f64(), made)
-    };
-    let (mut least, mut made) = timed();
+    let (mut least, mut made) = once(&mut work);
     for _ in 0..2 {
-        let (seconds, again) = timed();
+        let (seconds, again) = once(&mut work);
         least = least.min(seconds);
         made = again;
     }
     (least, made)
 }
 
-fn decoding(file: &ProtocolFile, packets: &[Vec<u8>]) -> (f64, Vec<RawSample>) {
-    best(|| {
+/// Packet by packet, as the program does it: samples are handed on and forgotten.
+fn decoding(file: &ProtocolFile, packets: &[Vec<u8>]) -> f64 {
+    let (seconds, ()) = best(|| {
+        let mut samples = Vec::new();
         let mut decoder = Decoder::new(file);
-        let mut samples = Vec::with_capacity(SAMPLES);
         for (n, packet) in packets.iter().enumerate() {
-            let arrived = Time::from_us(n as u64 * 10 * STEP_US);
-            decoder.accept(STREAM, arrived, packet, &mut samples);
+            decoder.accept(STREAM, arrived(n), packet, &mut samples);
+            black_box(&samples);
+            samples.clear();
         }
-        decoder.flush(&mut samples);
-        samples
-    })
+    });
+    seconds
 }
 
-/// Times of the peaks (s).
-fn analysing(rig: Rig, samples: &[RawSample]) -> (f64, Vec<f64>) {
+fn arrived(packet: usize) -> Time {
+    Time::from_us(packet as u64 * 10 * STEP_US)
+}
+
+/// The same, and what the analysis makes of it. Times of the peaks (s).
+fn analysing(file: &ProtocolFile, packets: &[Vec<u8>], settings: Settings) -> (f64, Vec<f64>) {
     best(|| {
         let mut strokes = Vec::new();
-        let mut news = Vec::new();
-        let mut analyser = Analyser::new(settings(rig));
-        for raw in samples {
-            analyser.push(sample(raw), &mut news);
-            for event in news.drain(..) {
+        let mut way = Way::new(file, settings);
+        for (n, packet) in packets.iter().enumerate() {
+            way.take(arrived(n), packet, |event| {
                 if let Event::Stroke(stroke) = event {
                     strokes.push(stroke.time.s());
                 }
-            }
+            });
         }
         strokes
     })
 }
 
-fn settings(rig: Rig) -> Settings {
+/// From packets to events, without the pipeline's labels and traces.
+struct Way {
+    decoder: Decoder,
+    analyser: Analyser,
+    decoded: Vec<RawSample>,
+    samples: Vec<Sample>,
+    news: Vec<Event>,
+}
+
+impl Way {
+    fn new(file: &ProtocolFile, settings: Settings) -> Self {
+        Self {
+            decoder: Decoder::new(file),
+            analyser: Analyser::new(settings),
+            decoded: Vec::new(),
+            samples: Vec::new(),
+            news: Vec::new(),
+        }
+    }
+
+    fn take(&mut self, arrived: Time, packet: &[u8], mut tell: impl FnMut(Event)) {
+        self.decoded.clear();
+        self.decoder
+            .accept(STREAM, arrived, packet, &mut self.decoded);
+        self.samples.clear();
+        self.samples.extend(self.decoded.iter().map(sample));
+        let mut left = self.samples.as_slice();
+        while !left.is_empty() {
+            let taken = self.analyser.push_all(left, &mut self.news);
+            left = left.get(taken..).unwrap_or_default();
+            self.news.drain(..).for_each(&mut tell);
+        }
+    }
+}
+
+fn settings(rig: Rig, strokes_only: bool) -> Settings {
     Settings {
         rig: Some(rig),
         resolution: Pressure::from_pa(100.0),
         range_max: Some(Pressure::from_kpa(2500.0)),
         sample_period: Some(Time::from_us(STEP_US)),
+        strokes_only,
         ..Settings::default()
     }
 }
@@ -188,28 +234,26 @@ fn sample(raw: &RawSample) -> Sample {
     }
 }
 
-/// Cost of a sample by the length of the recording; the longest goes round the samples again.
-fn growth(samples: &[RawSample]) {
+/// Cost of a sample, from packet to decision, by the length of the recording; the longest go round
+/// the packets again (as after a lost link, so that their numbers may begin anew).
+fn growth(file: &ProtocolFile, packets: &[Vec<u8>]) {
     println!("\n| samples | a sample |\n| ---: | ---: |");
-    let round = Time::from_us(samples.len() as u64 * STEP_US);
-    for length in [10_000, 100_000, 1_000_000, 10_000_000, 100_000_000] {
-        let (seconds, ()) = best(|| {
-            let mut analyser = Analyser::new(settings(Rig::Following));
-            let mut news = Vec::new();
-            let mut offset = Time::ZERO;
-            let mut left = length;
-            while left > 0 {
-                for raw in samples.iter().take(left) {
-                    let mut one = sample(raw);
-                    one.time = one.time + offset;
-                    analyser.push(one, &mut news);
-                    black_box(&news);
-                    news.clear();
+    for length in (4..=9).map(|power| 10_usize.pow(power)) {
+        let work = || {
+            let mut way = Way::new(file, settings(Rig::Following, false));
+            for n in 0..length / 10 {
+                if let Some(packet) = packets.get(n % packets.len()) {
+                    way.take(arrived(n), packet, |event| {
+                        black_box(event);
+                    });
                 }
-                left = left.saturating_sub(samples.len());
-                offset = offset + round;
             }
-        });
+        };
+        let (seconds, ()) = if length > 10_000_000 {
+            once(work)
+        } else {
+            best(work)
+        };
         println!("| {length} | {:.1} ns |", seconds * 1e9 / length as f64);
     }
     println!();
@@ -220,12 +264,13 @@ fn leave_for_the_peer(
     rig: Rig,
     packets: &[Vec<u8>],
     strokes: &[f64],
-    (decoding, analysing): (f64, f64),
+    times: [f64; 3],
 ) -> Result<(), Box<dyn Error>> {
     let name = format!("{rig:?}").to_lowercase();
     fs::create_dir_all(folder)?;
     fs::write(folder.join(format!("{name}.bin")), packets.concat())?;
-    let mut text = format!("{decoding} {analysing}\n");
+    let [decoding, finding, deciding] = times;
+    let mut text = format!("{decoding} {finding} {deciding}\n");
     for time in strokes {
         writeln!(text, "{time:.6}")?;
     }

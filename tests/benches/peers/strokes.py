@@ -92,11 +92,12 @@ def main():
         finding, theirs = best(find, at, pressure)
         rows = (
             ("decode", decoding, here[0]),
-            ("strokes", finding, here[1]),
-            ("both", decoding + finding, sum(here)),
+            ("strokes", finding, here[1] - here[0]),
+            ("decode and strokes", decoding + finding, here[1]),
         )
         for what, peer, own in rows:
-            print(f"| {rig} | {what} | {peer:.2f} s | {own:.2f} s | {peer / own:.1f} |")
+            print(f"| {rig} | {what} | {peer:.3f} s | {own:.3f} s | {peer / own:.1f} |")
+        print(f"| {rig} | … and build-up and decision | - | {here[2]:.3f} s | |")
         print(
             f"| {rig} | strokes found | {len(theirs)} | {len(ours)} | "
             f"{same(ours, theirs)} the same |"
