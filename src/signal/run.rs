@@ -64,6 +64,8 @@ pub(super) struct Run {
     /// Where the strokes led to before the last one.
     foreseen: Option<f64>,
     call: Option<Call>,
+    /// The best known reading since it was called settled.
+    best: Option<Reading>,
     withdrawn: u32,
     any_clipped: bool,
 }
@@ -99,6 +101,7 @@ impl Run {
             look: None,
             foreseen: None,
             call: None,
+            best: None,
             withdrawn: 0,
             any_clipped: false,
         }
@@ -248,19 +251,22 @@ impl Run {
                     value: prospect.plateau,
                     stroke: self.count,
                 });
-                if let Some(reading) = self.reading(context) {
-                    events.push(Event::Settled(reading));
-                }
+                self.best = self.reading(context);
+                events.extend(self.best.clone().map(Event::Settled));
             }
             Some(call) if prospect.plateau - 2.0 * prospect.standard > call.value + tolerance => {
-                self.call = None;
+                (self.call, self.best) = (None, None);
                 self.withdrawn += 1;
                 events.push(Event::Withdrawn {
                     settled: Pressure::from_pa(call.value),
                     now: Pressure::from_pa(prospect.plateau),
                 });
             }
-            _ => {}
+            Some(_) => {
+                let now = self.reading(context);
+                self.best = better(self.best.take(), now);
+            }
+            None => {}
         }
     }
 
@@ -389,7 +395,11 @@ impl Run {
         let prospect = self.bank.prospect();
         let refused = self.any_clipped
             || prospect.is_some_and(|prospect| self.undersampled(context, &prospect));
-        let reading = if refused { None } else { self.reading(context) }.filter(sane);
+        let reading = if refused {
+            None
+        } else {
+            better(self.best.take(), self.reading(context)).filter(sane)
+        };
         let outcome = match &reading {
             Some(reading) if !reading.extrapolated => Outcome::Settled,
             Some(_) => Outcome::Extrapolated,
@@ -455,6 +465,16 @@ fn sharpness(found: &Found) -> f64 {
         (clear / blurred) * (clear / blurred)
     } else {
         1.0
+    }
+}
+
+/// A reading that was called settled stands until a later stroke makes it better known: someone
+/// who cranks on, and tires, does not spoil it.
+fn better(best: Option<Reading>, now: Option<Reading>) -> Option<Reading> {
+    match (best, now) {
+        (Some(best), Some(now)) if now.expanded < best.expanded => Some(now),
+        (Some(best), _) => Some(best),
+        (None, now) => now,
     }
 }
 

@@ -77,6 +77,35 @@ fn a_reading_that_climbs_again_is_withdrawn() {
     );
 }
 
+/// Whoever cranks on after the call, and tires, does not spoil the reading.
+#[test]
+fn cranking_on_does_not_spoil_a_settled_reading() {
+    let tiring = |n: u32| {
+        if n < 8 {
+            1.0
+        } else {
+            1.0 - 0.015 * f64::from(n - 7)
+        }
+    };
+    let trace = samples(500.0, 14.0, 300.0, 19, |t| following(t, 0.6, tiring, 18));
+    let events = analyse(settings(), &trace);
+    let called = events.iter().find_map(|event| match event {
+        Event::Settled(reading) => Some(reading.clone()),
+        _ => None,
+    });
+    let called = called.unwrap();
+    let run = &runs(&events)[0];
+    assert_eq!(run.strokes.len(), 18);
+    assert_eq!(run.outcome, Outcome::Settled);
+    let last = run.reading.as_ref().unwrap();
+    assert!(
+        last.expanded <= called.expanded,
+        "{called:?}, then {last:?}"
+    );
+    let plateau = crate::synth::peak();
+    assert!((last.value.pa() / plateau - 1.0).abs() < 0.005, "{last:?}");
+}
+
 /// Kicks of three compressions whose strength falls off: the best of each kick counts, and the
 /// weak ones do not pull the reading down.
 #[test]
