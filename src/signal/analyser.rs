@@ -364,7 +364,6 @@ impl Analyser {
             rig,
             zero,
             noise,
-            period,
             ..
         } = self;
         let context = Context {
@@ -372,7 +371,6 @@ impl Analyser {
             rig: *rig,
             zero: *zero,
             noise: *noise,
-            period: period.get(),
         };
         run.push(found, &context, events);
         if let Stage::Cranking(cranking) = &mut self.stage {
@@ -458,7 +456,6 @@ impl Analyser {
                         settings,
                         zero,
                         noise,
-                        period,
                         ..
                     } = self;
                     let context = Context {
@@ -466,7 +463,6 @@ impl Analyser {
                         rig: None,
                         zero: *zero,
                         noise: *noise,
-                        period: period.get(),
                     };
                     run.push(&found, &context, events);
                 }
@@ -482,7 +478,6 @@ impl Analyser {
             rig: self.rig,
             zero: self.zero,
             noise: self.noise,
-            period: self.period.get(),
         };
         events.push(Event::RunEnded(Box::new(run.end(&context, droop))));
         self.runs_ended += 1;

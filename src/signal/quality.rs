@@ -17,8 +17,6 @@ const MODEL_BURSTS: f64 = 1.6;
 const STILL_UP: f64 = 0.25;
 /// … and downwards, where an oil film thins out, nobody knows how far.
 const STILL_DOWN: f64 = 0.5;
-/// With fewer samples a stroke than this, steps run into each other.
-pub(super) const SAMPLES_A_STROKE: f64 = 3.5;
 /// From this cut-off on the user is told.
 const CUT_OFF_TOLD: f64 = 0.05;
 /// Strokes below which a result is hardly one (TM 5-4210-230-14&P-1 asks for five strokes or the

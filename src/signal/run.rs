@@ -49,6 +49,8 @@ pub(super) struct Run {
     pub(super) refused_samples: u64,
     strokes: Vec<Stroke>,
     count: u32,
+    /// Usual time between strokes, from the last few.
+    usual_interval: Option<f64>,
     /// Cut-off, noise and sample-rate doubt of the strokes, as running means.
     cut_off: f64,
     /// Mean height of the strokes.
@@ -77,8 +79,6 @@ pub(super) struct Context<'a> {
     pub(super) rig: Option<Rig>,
     pub(super) zero: Zero,
     pub(super) noise: f64,
-    /// Time between samples.
-    pub(super) period: f64,
 }
 
 impl Run {
@@ -91,6 +91,7 @@ impl Run {
             refused_samples: 0,
             strokes: Vec::new(),
             count: 0,
+            usual_interval: None,
             cut_off: 0.0,
             height: 0.0,
             standard: 0.0,
@@ -132,6 +133,10 @@ impl Run {
 
     /// Usual time between strokes, from the last few.
     pub(super) fn usual_interval(&self) -> Option<f64> {
+        self.usual_interval
+    }
+
+    fn median_interval(&self) -> Option<f64> {
         let mut recent: Vec<f64> = self
             .strokes
             .iter()
@@ -182,6 +187,7 @@ impl Run {
             // The list is full: its last entry keeps step, so that intervals stay right.
             *last = stroke;
         }
+        self.usual_interval = self.median_interval();
         events.push(Event::Stroke(stroke));
         if context.settings.strokes_only {
             return;
@@ -211,7 +217,7 @@ impl Run {
 
     /// How many strokes lie between the last one and this one, where samples are missing.
     fn steps(&self, interval: Option<f64>, missing: bool) -> u32 {
-        match (interval, self.usual_interval()) {
+        match (interval, self.usual_interval) {
             (Some(interval), Some(usual)) if missing && usual > 0.0 => {
                 ((interval / usual + 0.5) as u32).clamp(1, 10)
             }
@@ -437,12 +443,8 @@ impl Run {
             let bar = self.bar(context, &prospect);
             self.call.is_none() && decision::limits(self.sampling_doubt(), &bar)
         });
-        let too_slow = self.call.is_none()
-            && self
-                .usual_interval()
-                .is_some_and(|interval| interval < quality::SAMPLES_A_STROKE * context.period);
         quality::Tally {
-            rate_limits: rate_limits || too_slow,
+            rate_limits,
             uneven,
             strokes: self.count,
             clipped_samples: self.clipped_samples,

@@ -111,6 +111,7 @@ impl Analyser {
         let (low, high) = (stretch.lowest - zero, stretch.highest - zero);
         let quiet = stretch.last - last_stroke;
         let pause_told = self.paused || self.run.settled();
+        let longest = cadence::pause_after(self.run.usual_interval());
         let stays = match rig {
             Rig::Following => {
                 cranking.following.stays_down(low, high)
@@ -120,7 +121,7 @@ impl Analyser {
         };
         stays
             && !self.at_the_end(stretch.highest)
-            && (pause_told || quiet <= cadence::PAUSE_LEAST_S)
+            && (pause_told || quiet <= longest)
             && (self.settings.rig.is_some() || cranking.finder.stays(low, high))
     }
 }
