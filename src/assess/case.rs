@@ -2,13 +2,15 @@
 
 use super::rules::RuleSet;
 use crate::engine::expected::{crank_speed, usual_crank};
-use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard};
+use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard, Start};
 use crate::signal::RunResult;
 use crate::units::{Pressure, PressureUnit, Rate};
 use std::collections::BTreeMap;
 
 /// Strokes closer together than at this multiple of the usual speed are no two strokes.
 const MOST_OF_USUAL: f64 = 2.0;
+/// Strokes further apart than at this share of the fastest were not made together.
+const SAME_BURST: f64 = 0.6;
 
 /// A run as it comes from the analysis.
 #[derive(Clone, Debug)]
@@ -204,21 +206,23 @@ fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>) -> Option<Entry<'a>> {
     })
 }
 
-/// The crank speed of a run. Where it was turned in bursts with a pause after most strokes, it is
-/// that of the strokes which a burst made together; none where no two stand together.
+/// The crank speed of a run. Where it was turned in bursts it is that of the strokes which a burst
+/// made together: pauses and strokes that went unseen make the spacing of others too wide.
 fn crank(result: &RunResult, card: &JobCard) -> Option<Rate> {
-    let of = |strokes: Rate| crank_speed(strokes, card.engine.cycle, card.engine.start);
-    of(result.cadence.as_ref()?.median).or_else(|| {
-        let spacings = result.strokes.iter().filter_map(|stroke| stroke.interval);
-        let rates = spacings.map(|spacing| Rate::from_hz(1.0 / spacing.s()));
-        let mut together: Vec<Rate> = rates.filter_map(of).collect();
-        together.sort_by(|a, b| a.hz().total_cmp(&b.hz()));
-        let most = usual_crank(card.engine.start) * MOST_OF_USUAL;
-        together
-            .get(together.len() / 2)
-            .copied()
-            .filter(|middle| *middle <= most)
-    })
+    let start = card.engine.start;
+    let of = |strokes: Rate| crank_speed(strokes, card.engine.cycle, start);
+    let median = result.cadence.as_ref()?.median;
+    if !matches!(start, Some(Start::Kick | Start::PullCord)) {
+        return of(median);
+    }
+    let most = usual_crank(start) * MOST_OF_USUAL;
+    let spacings = result.strokes.iter().filter_map(|stroke| stroke.interval);
+    let rates = spacings.filter_map(|spacing| of(Rate::from_hz(1.0 / spacing.s())));
+    let mut together: Vec<Rate> = rates.filter(|rate| *rate <= most).collect();
+    together.sort_by(|a, b| a.hz().total_cmp(&b.hz()));
+    let fastest = *together.last()?;
+    together.retain(|rate| *rate >= fastest * SAME_BURST);
+    together.get(together.len() / 2).copied()
 }
 
 /// For each condition the last settled run, or the last one if none settled.

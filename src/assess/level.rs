@@ -122,7 +122,7 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
         condition: None,
         text: format!(
             "{who} {read}{:.0} ± {:.0} % of what the card lets expect. No leak does that: the \
-             card's compression ratio, timing or height is probably wrong, or there are deposits.",
+             card's compression ratio, timing or height is wrong, or there are deposits.",
             highest.0 * 100.0,
             highest.1 * 200.0,
         ),

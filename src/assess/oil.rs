@@ -8,9 +8,10 @@
 use super::case::{Case, Entry};
 use super::change::dry_beside_wet;
 use super::correct::{OIL_LEFT, compression, wet_oil, with_oil};
-use crate::engine::Condition;
 use crate::engine::stroke::Compression;
-use crate::signal::Rig;
+use crate::engine::{Condition, JobCard, Start};
+use crate::signal::{Rig, Stroke};
+use crate::units::Rate;
 
 /// What is left of a leak past the rings once they are oiled (0 to 1), as the model has it.
 const RINGS_LEFT: f64 = 0.4;
@@ -30,8 +31,8 @@ pub(super) struct Oiled {
     /// As [`Self::beyond`] for the level after as many strokes as both runs have: no run has to be
     /// carried on beyond its end, and the oil had as long to leave in every cylinder.
     pub same_strokes: Option<f64>,
-    /// The same for the first stroke, when the oil is still where it was poured.
-    pub first_stroke: Option<f64>,
+    /// The same for the first strokes, when the oil is still where it was poured.
+    pub first_strokes: Option<f64>,
     /// What the card allows to be said besides.
     pub modelled: Option<Modelled>,
 }
@@ -81,21 +82,39 @@ pub(super) fn oiled(case: &Case<'_>, at: usize) -> Option<Oiled> {
     beyond.is_finite().then(|| Oiled {
         beyond,
         same_strokes: both_after(dry, wet, usize::MAX).map(|change| change - by_volume),
-        first_stroke: both_after(dry, wet, 1).map(|change| change - by_volume),
+        first_strokes: both_after(dry, wet, EARLY_STROKES).map(|change| change - by_volume),
         modelled,
     })
 }
 
-/// Wet over dry after as many strokes as both runs have, this many at most.
+/// Wet over dry for the best of as many strokes as both runs have, this many at most.
 fn both_after(dry: &Entry<'_>, wet: &Entry<'_>, most: usize) -> Option<f64> {
     let (dry, wet) = (&dry.result.strokes, &wet.result.strokes);
-    let last = dry.len().min(wet.len()).min(most).checked_sub(1)?;
-    let change = libm::log(wet.get(last)?.peak / dry.get(last)?.peak);
+    let count = dry.len().min(wet.len()).min(most);
+    let best = |strokes: &[Stroke]| {
+        let peaks = strokes.iter().take(count).map(|stroke| stroke.peak);
+        peaks.max_by(|a, b| a.pa().total_cmp(&b.pa()))
+    };
+    let change = libm::log(best(wet)? / best(dry)?);
     change.is_finite().then_some(change)
 }
 
 fn above_zero(entry: &Entry<'_>) -> bool {
     entry.value.pa() > 0.0
+}
+
+/// The crank speeds that the two runs are held at.
+fn speeds(card: &JobCard, dry: &Entry<'_>, wet: &Entry<'_>) -> (Option<Rate>, Option<Rate>) {
+    // A speed that is known of one run only would be held against an assumed one.
+    let Some((dry, wet)) = dry.crank.zip(wet.crank) else {
+        return (None, None);
+    };
+    // A kick is a kick: between two runs its speed is surer than a few strokes tell.
+    if matches!(card.engine.start, Some(Start::Kick | Start::PullCord)) {
+        let both = Some(Rate::from_hz(libm::sqrt(dry.hz() * wet.hz())));
+        return (both, both);
+    }
+    (Some(dry), Some(wet))
 }
 
 /// What the oil's volume is likely to explain of the change, and what else the stroke model says.
@@ -106,11 +125,9 @@ fn modelled(
     wet: &Entry<'_>,
 ) -> Option<(f64, Modelled)> {
     let card = case.card?;
-    // A speed that is known of one run only would be held against an assumed one.
-    let both = dry.crank.is_some() && wet.crank.is_some();
-    let at_speed =
-        |entry: &Entry<'_>| compression(case, card, condition, entry.crank.filter(|_| both));
-    let (dried, bare) = (at_speed(dry)?, at_speed(wet)?);
+    let at_speed = |crank: Option<Rate>| compression(case, card, condition, crank);
+    let (dry_crank, wet_crank) = speeds(card, dry, wet);
+    let (dried, bare) = (at_speed(dry_crank)?, at_speed(wet_crank)?);
     let oil = wet_oil(card).unwrap_or_else(|| usual_oil_cm3(&bare));
     let area = dried.leak_mm2(dry.value)?;
     let log_peak = |cylinder: &Compression, area: f64| libm::log(cylinder.peak(area).pa());

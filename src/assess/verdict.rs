@@ -90,8 +90,8 @@ pub(super) fn sentence(
     };
     let card = match card_doubted(case) {
         Some(_) => {
-            " They are more than the card lets expect, and no leak does that: the card is \
-             probably wrong, or there are deposits."
+            " They are more than the card lets expect, and no leak does that: the card is wrong, \
+             or there are deposits."
         }
         None => "",
     };

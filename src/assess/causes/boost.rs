@@ -19,7 +19,7 @@ pub struct Example {
 }
 
 /// Most rounds (one tree a cause each) that are tried.
-const MOST_ROUNDS: usize = 90;
+const MOST_ROUNDS: usize = 130;
 /// Share of each step that is taken.
 const RATE: f64 = 0.1;
 /// Most leaves of a tree.

@@ -53,8 +53,8 @@ pub enum Feature {
     WetEarly,
     /// As [`Self::Wet`] for the level after as many strokes as both runs have.
     WetSameStrokes,
-    /// As [`Self::Wet`] for the first stroke.
-    WetFirstStroke,
+    /// As [`Self::Wet`] for the first strokes.
+    WetFirstStrokes,
     /// Standard uncertainty of [`Self::Wet`].
     WetDoubt,
     /// First stroke's share of the plateau in the wet run.
@@ -111,7 +111,7 @@ impl Feature {
         Self::WetArea,
         Self::WetEarly,
         Self::WetSameStrokes,
-        Self::WetFirstStroke,
+        Self::WetFirstStrokes,
         Self::WetDoubt,
         Self::WetFirst,
         Self::WetControl,
@@ -201,7 +201,7 @@ impl Group {
                 Feature::WetArea,
                 Feature::WetEarly,
                 Feature::WetSameStrokes,
-                Feature::WetFirstStroke,
+                Feature::WetFirstStrokes,
                 Feature::WetDoubt,
                 Feature::WetFirst,
                 Feature::WetControl,
@@ -391,7 +391,7 @@ impl One<'_, '_, '_> {
             | Feature::WetArea
             | Feature::WetEarly
             | Feature::WetSameStrokes
-            | Feature::WetFirstStroke
+            | Feature::WetFirstStrokes
             | Feature::WetDoubt
             | Feature::WetFirst
             | Feature::WetControl
@@ -466,7 +466,7 @@ impl One<'_, '_, '_> {
             Feature::WetArea => Some(own.modelled?.area),
             Feature::WetEarly => own.modelled?.early,
             Feature::WetSameStrokes => own.same_strokes,
-            Feature::WetFirstStroke => own.first_stroke,
+            Feature::WetFirstStrokes => own.first_strokes,
             Feature::WetDoubt => Some(own.modelled?.standard),
             _ => None,
         }

@@ -419,7 +419,10 @@ fn sensitivity(text: &mut String, tallies: &[(&str, Tally)]) -> std::fmt::Result
     )?;
     writeln!(
         text,
-        "All but the first row on the first {MISMATCH_VISITS} visits.\n"
+        "All but the first row on the first {MISMATCH_VISITS} visits. The change is made to every card, on\n\
+         top of what is wrong with one card in ten. Where the ratio is too low, a sound engine reads\n\
+         high, and \"deposits, or less clearance than the card says\" is true of it by its words; it is\n\
+         counted as wrong here all the same.\n"
     )?;
     writeln!(
         text,
