@@ -5,7 +5,7 @@ use needlerest::engine::JobCard;
 use std::fs;
 use tempfile::tempdir;
 
-const QUESTIONS: usize = 16;
+const QUESTIONS: usize = 17;
 
 #[test]
 fn enter_at_every_question_writes_a_sound_card() {
@@ -124,4 +124,27 @@ fn every_range_names_its_source() {
     ] {
         assert!(text.contains(source), "{source}");
     }
+}
+
+#[test]
+fn a_buyer_is_asked_what_repairs_would_cost() {
+    let folder = tempdir().unwrap();
+    let answers = format!("{}EUR\n900\n450\n250\n", "\n".repeat(QUESTIONS - 1));
+    let output = run_with_input(folder.path(), &["card", "pump.toml"], &answers);
+    assert_eq!(code(&output), 0, "{}", complaint(&output));
+    let text = fs::read_to_string(folder.path().join("pump.toml")).unwrap();
+    let costs = JobCard::parse(&text).unwrap().costs.unwrap();
+    let sums = (costs.top_end, costs.valve_job, costs.gasket);
+    assert_eq!(sums, (Some(900.0), Some(450.0), Some(250.0)));
+    let output = run_with_input(
+        folder.path(),
+        &["card", "b.toml", "--gasket-cost", "250"],
+        "",
+    );
+    assert_eq!(code(&output), 2);
+    assert!(
+        complaint(&output).contains("--currency"),
+        "{}",
+        complaint(&output)
+    );
 }

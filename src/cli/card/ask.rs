@@ -73,6 +73,10 @@ const fn question(key: Key) -> &'static str {
         Key::DeadVolume => "Tester: volume of the adapter before its check valve, in cm3?",
         Key::HoseVolume => "Tester: volume of hose and sensor behind the valve, in cm3?",
         Key::WetOil => "Oil that you put in for a wet run, in cm3?",
+        Key::Currency => "Buying? Currency of repair costs, such as EUR?",
+        Key::TopEndCost => "Cost of a top-end job (rings, bore)?",
+        Key::ValveCost => "Cost of a valve job?",
+        Key::GasketCost => "Cost of a head gasket?",
     }
 }
 
@@ -85,6 +89,7 @@ fn standing(key: Key, draft: &Draft) -> String {
         Key::Ignition => "petrol".to_owned(),
         Key::Cylinders => "1".to_owned(),
         Key::Start => "electric".to_owned(),
+        Key::Currency => "no costs".to_owned(),
         _ => "not known".to_owned(),
     }
 }
@@ -144,6 +149,12 @@ fn explained(key: Key, draft: &Draft) -> String {
                         off. No more than the manual allows, and never near the volume of the \
                         closed chamber: a piston locks on oil."
             .to_owned(),
+        Key::Currency => "With it you are asked what repairs would cost, and the report says what \
+                          to allow for them in the price. Enter leaves costs out."
+            .to_owned(),
+        Key::TopEndCost | Key::ValveCost | Key::GasketCost => {
+            "Parts and labour together, as a workshop near you would charge.".to_owned()
+        }
     }
 }
 

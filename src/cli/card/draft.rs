@@ -25,10 +25,14 @@ pub(super) enum Key {
     DeadVolume,
     HoseVolume,
     WetOil,
+    Currency,
+    TopEndCost,
+    ValveCost,
+    GasketCost,
 }
 
 impl Key {
-    pub(super) const ALL: [Self; 16] = [
+    pub(super) const ALL: [Self; 20] = [
         Self::Label,
         Self::Unit,
         Self::Cycle,
@@ -45,6 +49,10 @@ impl Key {
         Self::DeadVolume,
         Self::HoseVolume,
         Self::WetOil,
+        Self::Currency,
+        Self::TopEndCost,
+        Self::ValveCost,
+        Self::GasketCost,
     ];
 
     /// The option that answers it.
@@ -66,6 +74,10 @@ impl Key {
             Self::DeadVolume => "--dead-volume",
             Self::HoseVolume => "--hose-volume",
             Self::WetOil => "--wet-oil",
+            Self::Currency => "--currency",
+            Self::TopEndCost => "--top-end-cost",
+            Self::ValveCost => "--valve-cost",
+            Self::GasketCost => "--gasket-cost",
         }
     }
 }
@@ -90,6 +102,10 @@ pub(super) struct Draft {
     dead_volume_cm3: Option<f64>,
     hose_volume_cm3: Option<f64>,
     wet_oil_cm3: Option<f64>,
+    currency: Option<String>,
+    top_end_cost: Option<f64>,
+    valve_cost: Option<f64>,
+    gasket_cost: Option<f64>,
 }
 
 impl Draft {
@@ -120,6 +136,10 @@ impl Draft {
             dead_volume_cm3: None,
             hose_volume_cm3: None,
             wet_oil_cm3: None,
+            currency: None,
+            top_end_cost: None,
+            valve_cost: None,
+            gasket_cost: None,
         }
     }
 
@@ -162,6 +182,10 @@ impl Draft {
             Key::DeadVolume => self.dead_volume_cm3 = Some(measured(text, &CUBIC_CM)?),
             Key::HoseVolume => self.hose_volume_cm3 = Some(measured(text, &CUBIC_CM)?),
             Key::WetOil => self.wet_oil_cm3 = Some(measured(text, &CUBIC_CM)?),
+            Key::Currency => self.currency = Some(text.to_owned()),
+            Key::TopEndCost => self.top_end_cost = Some(self.cost(text)?),
+            Key::ValveCost => self.valve_cost = Some(self.cost(text)?),
+            Key::GasketCost => self.gasket_cost = Some(self.cost(text)?),
         }
         Ok(())
     }
@@ -176,9 +200,31 @@ impl Draft {
         parsed.map(|_| with_unit).map_err(|error| error.to_string())
     }
 
+    /// A sum of money, with its currency or without.
+    fn cost(&self, text: &str) -> Result<f64, String> {
+        let currency = self
+            .currency
+            .as_deref()
+            .ok_or("in what currency? --currency names it")?;
+        let number = text.trim_start_matches(currency).trim_end_matches(currency);
+        let behind = number
+            .trim()
+            .rsplit_once([',', '.'])
+            .map(|(_, behind)| behind);
+        if behind.is_some_and(|behind| behind.len() == 3) {
+            return Err("thousands are written without a separator: 1000".to_owned());
+        }
+        measured(number, &[("", 1.0)])
+    }
+
     /// Whether a question is worth asking, after the answers so far.
     pub(super) fn matters(&self, key: Key) -> bool {
-        key != Key::WetOil || self.ignition == Ignition::Spark
+        match key {
+            Key::WetOil => self.ignition == Ignition::Spark,
+            Key::ValveCost => self.currency.is_some() && self.cycle == Cycle::FourStroke,
+            Key::TopEndCost | Key::GasketCost => self.currency.is_some(),
+            _ => true,
+        }
     }
 
     /// The card as the program would read it.
@@ -239,8 +285,24 @@ impl Draft {
             "\n# Seen to before the test: a low reading is then not put down to it.\n[checked]\n\
              # throttle_open = true\n# tester_tight = true\n",
         );
+        self.costs(&mut text);
         let _ = write!(text, "\n[display]\nunit = {}\n", quoted(self.unit.symbol()));
         text
+    }
+}
+
+impl Draft {
+    /// What repairs would cost; the report then says what a buyer may allow for them.
+    fn costs(&self, text: &mut String) {
+        text.push_str("\n# For a buyer: what repairs would cost, parts and labour.\n");
+        let Some(currency) = &self.currency else {
+            text.push_str("# [costs]\n# currency = \"EUR\"\n# top_end = 900.0\n");
+            return;
+        };
+        let _ = write!(text, "[costs]\ncurrency = {}\n", quoted(currency));
+        number(text, "top_end", self.top_end_cost, "900.0");
+        number(text, "valve_job", self.valve_cost, "500.0");
+        number(text, "gasket", self.gasket_cost, "250.0");
     }
 }
 
@@ -393,6 +455,32 @@ mod tests {
         let limits = draft.card().expect("sound").limits.expect("limits");
         let bar = limits.service_limit.map(|p| p.to(PressureUnit::Bar));
         assert!(bar.is_some_and(|bar| (bar - 8.5).abs() < 1e-9), "{bar:?}");
+    }
+
+    #[test]
+    fn repair_costs_are_taken_once_the_currency_is_known() {
+        let mut draft = draft();
+        assert!(!draft.matters(Key::TopEndCost));
+        assert!(draft.answer(Key::TopEndCost, "900").is_err());
+        draft.answer(Key::Currency, "EUR").expect("a currency");
+        for (key, text) in [
+            (Key::TopEndCost, "900"),
+            (Key::ValveCost, "450,50 EUR"),
+            (Key::GasketCost, "EUR 250"),
+        ] {
+            assert!(draft.matters(key));
+            draft.answer(key, text).expect(text);
+        }
+        for bad in ["-5", "1,000", "1.000 EUR", "cheap"] {
+            assert!(draft.answer(Key::GasketCost, bad).is_err(), "{bad}");
+        }
+        let costs = draft.card().expect("sound").costs.expect("costs");
+        assert_eq!(costs.currency, "EUR");
+        assert_eq!(costs.top_end, Some(900.0));
+        assert_eq!(costs.valve_job, Some(450.5));
+        assert_eq!(costs.gasket, Some(250.0));
+        draft.answer(Key::Cycle, "two-stroke").expect("a cycle");
+        assert!(!draft.matters(Key::ValveCost));
     }
 
     #[test]

@@ -94,6 +94,18 @@ struct Told {
     /// Oil that you put into a cylinder for a wet run, in cm³
     #[arg(long, value_name = "CM3")]
     wet_oil: Option<String>,
+    /// For a buyer: currency of the repair costs, such as EUR
+    #[arg(long, value_name = "NAME")]
+    currency: Option<String>,
+    /// What a top-end job (rings, bore) would cost
+    #[arg(long, value_name = "SUM")]
+    top_end_cost: Option<String>,
+    /// What a valve job would cost
+    #[arg(long, value_name = "SUM")]
+    valve_cost: Option<String>,
+    /// What a head gasket would cost
+    #[arg(long, value_name = "SUM")]
+    gasket_cost: Option<String>,
 }
 
 impl Told {
@@ -116,6 +128,10 @@ impl Told {
             Key::DeadVolume => &self.dead_volume,
             Key::HoseVolume => &self.hose_volume,
             Key::WetOil => &self.wet_oil,
+            Key::Currency => &self.currency,
+            Key::TopEndCost => &self.top_end_cost,
+            Key::ValveCost => &self.valve_cost,
+            Key::GasketCost => &self.gasket_cost,
         }
         .as_deref()
     }
