@@ -72,7 +72,7 @@ enum Command {
     Demo(demo::Args),
     Practice(visit::practise::Args),
     Cautions(cautions::Args),
-    Card(card::Args),
+    Card(Box<card::Args>),
     Scan(scan::Args),
     SelfCheck(self_check::Args),
     Sensors(sensors::Args),
