@@ -98,23 +98,28 @@ impl Compression {
     pub fn leak_mm2(&self, peak: Pressure) -> Option<f64> {
         let course = self.course();
         let peak_with = |leak| self.peak_along(&course, leak);
-        if peak >= peak_with(0.0) {
+        let tight = peak_with(0.0);
+        if peak >= tight {
             return Some(0.0);
         }
         let litre_hz = self.geometry.swept_m3 * 1e3 * self.crank.hz();
         let (mut low, mut high) = (0.0, WIDEST * litre_hz);
-        if !litre_hz.is_finite() || peak_with(high) > peak {
+        if !litre_hz.is_finite() {
+            return None;
+        }
+        let leakiest = peak_with(high);
+        if leakiest > peak {
             return None;
         }
         // Regula falsi on the logarithms of absolute pressures, the Illinois way: the end that
         // stays has its weight halved, so that both ends close in.
         let wanted = libm::log((peak + self.ambient_absolute).pa());
-        let over = |leak: f64| libm::log((peak_with(leak) + self.ambient_absolute).pa()) - wanted;
-        let (mut at_low, mut at_high) = (over(low), over(high));
+        let over = |peak: Pressure| libm::log((peak + self.ambient_absolute).pa()) - wanted;
+        let (mut at_low, mut at_high) = (over(tight), over(leakiest));
         let mut low_moved = true;
         for _ in 0..60 {
             let next = (low * at_high - high * at_low) / (at_high - at_low);
-            let value = over(next);
+            let value = over(peak_with(next));
             if value.abs() < 1e-7 || high - low < 1e-9 * high {
                 return Some(next);
             }

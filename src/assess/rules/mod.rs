@@ -11,6 +11,7 @@ use crate::units::{Pressure, PressureUnit};
 pub use read::RuleError;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::sync::LazyLock;
 
 /// What a rule compares with its limit.
 #[derive(
@@ -162,13 +163,17 @@ impl RuleSet {
 impl Default for RuleSet {
     /// The set that ships; a test keeps it readable.
     fn default() -> Self {
-        Self::parse(Self::SHIPPED).unwrap_or(Self {
-            format: read::FORMAT.to_owned(),
-            version: read::VERSION,
-            name: "empty".to_owned(),
-            decision: 0.95,
-            altitude: AltitudeRule::PressureRatio,
-            rules: Vec::new(),
-        })
+        // Read once: whoever goes through a thousand recordings needs it as often.
+        static SHIPPED: LazyLock<RuleSet> = LazyLock::new(|| {
+            RuleSet::parse(RuleSet::SHIPPED).unwrap_or(RuleSet {
+                format: read::FORMAT.to_owned(),
+                version: read::VERSION,
+                name: "empty".to_owned(),
+                decision: 0.95,
+                altitude: AltitudeRule::PressureRatio,
+                rules: Vec::new(),
+            })
+        });
+        SHIPPED.clone()
     }
 }
