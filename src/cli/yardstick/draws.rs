@@ -8,10 +8,10 @@ pub(super) struct Draws(Pcg64);
 
 impl Draws {
     pub(super) fn new(seed: u64, index: u64) -> Self {
-        let mut rng = Pcg64::new(
-            u128::from(seed) << 64 | u128::from(index).wrapping_mul(0x9e37_79b9_7f4a_7c15),
-            u128::from(index) ^ 0x5eed,
-        );
+        // The seed has its half of the state to itself, so that no two seeds share a run.
+        let scattered = index.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let state = u128::from(seed) << 64 | u128::from(scattered);
+        let mut rng = Pcg64::new(state, u128::from(index) ^ 0x5eed);
         // The first draws of neighbouring states resemble each other.
         for _ in 0..4 {
             rng.next_u64();
@@ -50,5 +50,19 @@ impl Draws {
     pub(super) fn normal(&mut self) -> f64 {
         let radius = (-2.0 * libm::log(1.0 - self.unit())).sqrt();
         radius * libm::cos(std::f64::consts::TAU * self.unit())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn no_two_seeds_share_a_run() {
+        let firsts: BTreeSet<u64> = (0..16)
+            .flat_map(|seed| (0..500).map(move |index| Draws::new(seed, index).seed()))
+            .collect();
+        assert_eq!(firsts.len(), 16 * 500);
     }
 }
