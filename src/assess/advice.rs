@@ -166,7 +166,8 @@ fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
     if !absent.is_empty() {
         said.push(format!(
             "The card gives no {}: the expected reading, the leak area and the corrections for \
-             cadence, tester and oil are not computed.",
+             cadence, tester and oil are not computed, and what all cylinders share (throttle, \
+             valve timing, a leak of the tester) can not be told.",
             absent.join(", no ")
         ));
     }

@@ -64,3 +64,23 @@ fn what_the_card_says_was_checked_is_no_cause() {
     let tight = kinds("[checked]\ntester_tight = true\n");
     assert!(tight.contains(&CauseKind::ThrottleShut) && !tight.contains(&CauseKind::TesterLeak));
 }
+
+/// Two alike and no card: what all cylinders share can not be told, and is not guessed at.
+#[test]
+fn without_an_expectation_nothing_shared_is_guessed_at() {
+    let session = Session::default().with(WarmDry, &[150.0, 150.0], 2.0);
+    for card in [None, Some(&card(2, ""))] {
+        let assessment = session.assessed(card);
+        assert_eq!(assessment.judgement, Judgement::Pass);
+        let mut causes = assessment.cylinders.iter().flat_map(|c| &c.causes);
+        let shared = [
+            CauseKind::ThrottleShut,
+            CauseKind::TesterLeak,
+            CauseKind::ValveTiming,
+        ];
+        assert!(causes.all(|cause| !shared.contains(&cause.kind)));
+    }
+    let assessment = session.assessed(Some(&card(2, "")));
+    let told = |line: &String| line.contains("what all cylinders share");
+    assert!(assessment.cannot_tell.iter().any(told));
+}

@@ -204,7 +204,7 @@ fn a_thin_card_takes_away_no_more_than_rests_on_it() {
 #[test]
 fn steps_for_several_cylinders_are_one_step() {
     let assessment = Session::default()
-        .with(WarmDry, &[110.0, 190.0, 192.0, 112.0], 2.0)
+        .with(WarmDry, &[130.0, 234.0, 235.0, 132.0], 2.0)
         .assessed(Some(&card(4, REFERENCE)));
     let wet = |step: &&String| step.starts_with("Make a wet run");
     let steps = &assessment.next_steps;

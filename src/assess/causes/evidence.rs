@@ -12,7 +12,7 @@ use crate::assess::results::CauseKind;
 /// Evidence is named where leaving it out would change the odds of the cause by this factor:
 /// natural logarithm of 1.5.
 const TELLING: f64 = 0.405_465_108_108_164_4;
-/// A speed that differs by less from that of the others is the same speed (5 %, as a logarithm).
+/// A speed that differs by less from that of the others, or from the usual, is the same speed (5 %, as a logarithm).
 const SAME_SPEED: f64 = 0.05;
 /// A first stroke whose share differs by less from that of the others is the same (own choice).
 const SAME_FIRST: f64 = 0.05;
@@ -149,11 +149,14 @@ fn sentence(
             "The held reading falls by {:.2} % a second when nobody cranks.",
             libm::exp(value(Feature::Droop)?) * 100.0
         ),
-        Group::Cadence => format!(
-            "It was turned at {:.0} crank turns a minute, {} the usual.",
-            case.dry_entry(at)?.crank?.per_min(),
-            beside(value(Feature::Cadence)?)
-        ),
+        Group::Cadence => {
+            let other = value(Feature::Cadence).filter(|by| by.abs() >= SAME_SPEED)?;
+            format!(
+                "It was turned at {:.0} crank turns a minute, {} the usual.",
+                case.dry_entry(at)?.crank?.per_min(),
+                beside(other)
+            )
+        }
         Group::CadenceOfOthers => {
             let other = value(Feature::CadenceRelative).filter(|by| by.abs() >= SAME_SPEED)?;
             format!(

@@ -11,7 +11,9 @@ pub use features::{Feature, Observed};
 pub use trees::{CauseModel, Start, Tree};
 
 use super::case::Case;
+use super::level::expected_for;
 use super::results::{Cause, CauseKind};
+use crate::engine::expected::Basis;
 use crate::engine::{Condition, Cycle, Ignition};
 use crate::signal::Flag;
 use std::collections::BTreeMap;
@@ -58,7 +60,9 @@ fn probabilities(
     observed: &Observed,
     model: &CauseModel,
 ) -> Probabilities {
-    let mut all = model.probabilities(observed, |kind| permitted(case, at, kind));
+    let mut all = model.probabilities(observed, |kind| {
+        permitted(case, at, kind) && can_show(case, at, kind)
+    });
     if !told_apart(case, at) {
         merge_rings_and_valve(&mut all);
     }
@@ -174,11 +178,36 @@ fn permitted(case: &Case<'_>, at: usize, kind: CauseKind) -> bool {
     }
 }
 
+/// Whether the readings can show a cause at all. What all cylinders share shows against what the
+/// card lets expect; without that only by a sign of its own, and is not guessed at.
+fn can_show(case: &Case<'_>, at: usize, kind: CauseKind) -> bool {
+    let saw_throttle = |flag: &Flag| matches!(flag, Flag::ThrottleMayBeShut { .. });
+    match kind {
+        CauseKind::ValveTiming => held_against_card(case, at),
+        CauseKind::ThrottleShut => held_against_card(case, at) || saw(case, saw_throttle),
+        CauseKind::TesterLeak => held_against_card(case, at) || saw_tester_leak(case),
+        _ => true,
+    }
+}
+
+/// Whether the card lets compute what a cylinder should have read.
+pub(super) fn held_against_card(case: &Case<'_>, at: usize) -> bool {
+    let expected = case
+        .dry
+        .zip(case.dry_entry(at))
+        .and_then(|(condition, entry)| expected_for(case, condition, entry));
+    expected.is_some_and(|expected| expected.basis != Basis::RatioOnly)
+}
+
+/// Whether some run that counts has a flag.
+fn saw(case: &Case<'_>, wanted: impl Fn(&Flag) -> bool) -> bool {
+    let runs = case.cylinders.iter().flat_map(|c| c.entries.values());
+    runs.flat_map(|entry| &entry.result.flags).any(wanted)
+}
+
 /// Whether some held reading fell by itself: that outweighs what the card says of the tester.
 fn saw_tester_leak(case: &Case<'_>) -> bool {
-    let runs = case.cylinders.iter().flat_map(|c| c.entries.values());
-    let mut flags = runs.flat_map(|entry| &entry.result.flags);
-    flags.any(|flag| matches!(flag, Flag::TesterLeaks { .. }))
+    saw(case, |flag| matches!(flag, Flag::TesterLeaks { .. }))
 }
 
 /// Only oil tells rings from a valve; a two-stroke has no valves to tell them from.
