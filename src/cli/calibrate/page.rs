@@ -191,8 +191,9 @@ fn slices(text: &mut String, tally: &Tally) -> std::fmt::Result {
     writeln!(text, "## Leading cause right, part by part\n")?;
     writeln!(
         text,
-        "Cylinders with dry and wet runs whose leak lowers the reading by {:.0} % or more; an answer\n\
-         that leaves rings and valve open would count as wrong.\n",
+        "Cylinders with dry and wet readings whose leak lowers the reading by {:.0} % or more; but for the\n\
+         last two rows in engines that leak in one place. An answer that leaves rings and valve open\n\
+         counts as wrong.\n",
         COUNTS_FROM * 100.0
     )?;
     writeln!(text, "| part | right |\n| --- | ---: |")?;
@@ -293,8 +294,10 @@ fn targets(text: &mut String, tally: &Tally) -> std::fmt::Result {
     )?;
     writeln!(
         text,
-        "- only dry runs, leak that counts: leading cause right (rings-or-valve counts for both): {}",
-        percent(tally.dry_only)
+        "- only dry readings, leak that counts: leading cause right (rings-or-valve counts for both):\n  \
+         {}; in engines that leak in two places: {}",
+        percent(tally.dry_only),
+        percent(tally.dry_only_two)
     )?;
     writeln!(
         text,

@@ -198,6 +198,8 @@ pub(super) struct Tally {
     /// Leading cause right (rings-or-valve counts as right for both), of cylinders with a leak
     /// that counts and only dry runs.
     pub dry_only: Share,
+    /// The same in engines that leak in two places.
+    pub dry_only_two: Share,
     /// Engines without a fault that are judged to fail.
     pub condemned: Share,
     /// Engines without a fault in which some cylinder's leading cause is a fault.
@@ -282,6 +284,8 @@ impl Tally {
                 for slice in Slice::of(seen, known) {
                     self.slices.entry(slice).or_default().add(right);
                 }
+            } else if seen.two_leaks {
+                self.dry_only_two.add(right);
             } else {
                 self.dry_only.add(right);
             }
@@ -319,6 +323,7 @@ impl Tally {
             self.slices.entry(slice).or_default().join(share);
         }
         self.dry_only.join(other.dry_only);
+        self.dry_only_two.join(other.dry_only_two);
         self.condemned.join(other.condemned);
         self.suspected.join(other.suspected);
         self.passed_bad.join(other.passed_bad);
