@@ -9,6 +9,8 @@ pub struct Draws(Pcg64);
 
 impl Draws {
     /// Streams of the same seed and different index are independent of each other.
+    /// Seeds whose numbers lie close together may share the streams of some indices; those of visits
+    /// are drawn at random, and lie far apart.
     pub fn new(seed: u64, index: u64) -> Self {
         let state = u128::from(seed) << 64 | u128::from(index).wrapping_mul(0x9e37_79b9_7f4a_7c15);
         let mut rng = Pcg64::new(state, u128::from(index));
