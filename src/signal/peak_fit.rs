@@ -7,6 +7,9 @@
 //! it rose. It is much the same in all strokes of a run and is learnt from them: a bank of skews
 //! is kept, each weighted by how well it fitted so far.
 
+mod powers;
+mod search;
+
 /// Polytropic exponent of motored compression (Heywood, *Internal Combustion Engine
 /// Fundamentals*, ch. 9; from memory). Only the shape between samples depends on it.
 const EXPONENT: f64 = 1.3;
@@ -32,9 +35,6 @@ const FAR: f64 = 1.5;
 const FARTHEST: f64 = 1.6;
 /// The top lies at most this far (in samples) from the highest sample.
 const REACH: f64 = 0.55;
-/// Golden-section search: steps, and the smaller section (Kiefer 1953).
-const SEARCH_STEPS: u32 = 22;
-const SECTION: f64 = 0.381_966;
 /// Rounds in which a curve finds its own width.
 const ROUNDS: u32 = 3;
 
@@ -108,6 +108,9 @@ struct Seen {
 #[derive(Clone, Debug)]
 struct Samples {
     seen: Vec<Seen>,
+    /// The unit of their times (s), and of their pressures (the absolute pressure of the highest).
+    step: f64,
+    unit: f64,
     /// So many, in front, come before the top wherever that is: there the skew changes nothing.
     rising: usize,
     /// Of weights, and of weighted volumes.
@@ -144,26 +147,11 @@ pub(super) fn top(
         bias: 0.3 * highest.x.max(0.0),
         cut_off: highest.x.max(0.0),
     };
-    let step = smallest_step(points, highest);
-    if points.len() < 3 || step <= 0.0 {
+    let Some(samples) = Samples::new(points, highest, ambient, noise) else {
         return as_sampled;
-    }
-    let absolute = |x: f64| (x + ambient).max(0.05 * ambient);
-    let unit = absolute(highest.x);
-    let samples = Samples::new(points.iter().map(|point| {
-        let volume = libm::pow(absolute(point.x) / unit, -1.0 / EXPONENT);
-        // dV/dp brings the noise of the pressure into the volume.
-        let noise = noise / (EXPONENT * absolute(point.x)) * volume;
-        let model = MODEL * (volume - 1.0);
-        let sigma = (noise * noise + model * model + LEAST * LEAST).sqrt();
-        Seen {
-            t: (point.t - highest.t) / step,
-            volume,
-            sigma,
-            weight: 1.0 / (sigma * sigma),
-        }
-    }));
-    let curves = samples.search();
+    };
+    let Samples { step, unit, .. } = samples;
+    let curves = samples.curves(search::tops(&samples));
     if points.len() > 3 {
         skews.learn(&curves.squares);
     }
@@ -212,37 +200,41 @@ fn smallest_step(points: &[Point], highest: Point) -> f64 {
 }
 
 impl Samples {
-    fn new(seen: impl Iterator<Item = Seen>) -> Self {
+    /// None if there are too few, or no two at different times.
+    fn new(points: &[Point], highest: Point, ambient: f64, noise: f64) -> Option<Self> {
+        let step = smallest_step(points, highest);
+        if points.len() < 3 || step <= 0.0 {
+            return None;
+        }
+        let absolute = |x: f64| (x + ambient).max(0.05 * ambient);
+        let unit = absolute(highest.x);
+        let seen = points.iter().map(|point| {
+            let volume = libm::pow(absolute(point.x) / unit, -1.0 / EXPONENT);
+            // dV/dp brings the noise of the pressure into the volume.
+            let noise = noise / (EXPONENT * absolute(point.x)) * volume;
+            let model = MODEL * (volume - 1.0);
+            let sigma = (noise * noise + model * model + LEAST * LEAST).sqrt();
+            Seen {
+                t: (point.t - highest.t) / step,
+                volume,
+                sigma,
+                weight: 1.0 / (sigma * sigma),
+            }
+        });
         let seen: Vec<Seen> = seen.collect();
         let (mut weights, mut volumes) = (0.0, 0.0);
         for s in &seen {
             weights += s.weight;
             volumes += s.weight * s.volume;
         }
-        Self {
+        Some(Self {
             rising: seen.iter().take_while(|s| s.t <= -REACH).count(),
             seen,
+            step,
+            unit,
             weights,
             volumes,
-        }
-    }
-
-    /// The best curve of each skew: where its top is by golden-section search.
-    fn search(&self) -> Curves {
-        let mut sections = [Section::new(); SKEWS.len()];
-        let left = self.curves(sections.map(|section| section.left)).squares;
-        let right = self.curves(sections.map(|section| section.right)).squares;
-        for (i, section) in sections.iter_mut().enumerate() {
-            (section.of_left, section.of_right) = (left[i], right[i]);
-        }
-        for _ in 0..SEARCH_STEPS {
-            let tops = sections.each_mut().map(Section::narrow);
-            let squares = self.curves(tops).squares;
-            for (section, squares) in sections.iter_mut().zip(squares) {
-                section.take(squares);
-            }
-        }
-        self.curves(sections.map(|section| 0.5 * (section.low + section.high)))
+        })
     }
 
     /// Weighted least squares of the volume with each curve's top at a given time. The skew goes
@@ -326,57 +318,6 @@ impl Sums {
         self.s1 = each(|i| self.s1[i] + weighted[i]);
         self.s2 = each(|i| self.s2[i] + weighted[i] * b[i]);
         self.y1 = each(|i| self.y1[i] + weighted[i] * seen.volume);
-    }
-}
-
-/// Where a top is sought: a stretch of time, and two places within it that were looked at.
-#[derive(Clone, Copy, Debug)]
-struct Section {
-    low: f64,
-    high: f64,
-    left: f64,
-    right: f64,
-    of_left: f64,
-    of_right: f64,
-    /// It was narrowed to the left.
-    leftwards: bool,
-}
-
-impl Section {
-    fn new() -> Self {
-        let (low, high) = (-REACH, REACH);
-        Self {
-            low,
-            high,
-            left: low + SECTION * (high - low),
-            right: high - SECTION * (high - low),
-            of_left: 0.0,
-            of_right: 0.0,
-            leftwards: false,
-        }
-    }
-
-    /// Goes on with the better part; gives the place to look at next.
-    fn narrow(&mut self) -> f64 {
-        self.leftwards = self.of_left < self.of_right;
-        if self.leftwards {
-            (self.high, self.right, self.of_right) = (self.right, self.left, self.of_left);
-            self.left = self.low + SECTION * (self.high - self.low);
-            self.left
-        } else {
-            (self.low, self.left, self.of_left) = (self.left, self.right, self.of_right);
-            self.right = self.high - SECTION * (self.high - self.low);
-            self.right
-        }
-    }
-
-    /// Takes what was found there.
-    fn take(&mut self, squares: f64) {
-        if self.leftwards {
-            self.of_left = squares;
-        } else {
-            self.of_right = squares;
-        }
     }
 }
 
