@@ -86,6 +86,57 @@ struct Cranking {
     last_stroke: Option<f64>,
 }
 
+/// What a sample shows.
+#[derive(Clone, Copy, Debug, Default)]
+struct Seen {
+    stroke: Option<Found>,
+    /// The sensor does not sit as it is taken to.
+    other_rig: Option<Rig>,
+}
+
+impl Seen {
+    fn is_nothing(&self) -> bool {
+        self.stroke.is_none() && self.other_rig.is_none()
+    }
+}
+
+impl Cranking {
+    /// Takes a sample: time, gauge pressure. `rig` is the one in use, if known; `sought` says
+    /// whether it may turn out to be another.
+    fn look(
+        &mut self,
+        rig: Option<Rig>,
+        sought: bool,
+        (t, x): (f64, f64),
+        gap: bool,
+        clipped: bool,
+    ) -> Seen {
+        let stroke = match rig {
+            Some(Rig::Following) => self.following.push(t, x, gap, clipped),
+            Some(Rig::Holding) => self.holding.push(t, x, gap, clipped),
+            None => {
+                let (peak, step) = (
+                    self.following.push(t, x, gap, clipped),
+                    self.holding.push(t, x, gap, clipped),
+                );
+                keep(&mut self.waiting_following, peak);
+                keep(&mut self.waiting_holding, step);
+                None
+            }
+        };
+        Seen {
+            stroke,
+            other_rig: self.other_rig(rig, sought, t, x),
+        }
+    }
+
+    /// The rig that a sample shows, if it is sought and not the one in use.
+    fn other_rig(&mut self, rig: Option<Rig>, sought: bool, t: f64, x: f64) -> Option<Rig> {
+        let seen = if sought { self.finder.push(t, x) } else { None };
+        seen.filter(|seen| rig != Some(*seen))
+    }
+}
+
 /// Mean time between samples.
 #[derive(Clone, Copy, Debug, Default)]
 struct Period {
@@ -310,32 +361,29 @@ impl Analyser {
         let t = sample.time.s();
         let x = sample.pressure.pa() - self.zero.level.pa();
         let clipped = sample.clipped || self.at_the_end(sample.pressure.pa());
+        let (rig, sought) = (self.rig, self.settings.rig.is_none());
         let Stage::Cranking(cranking) = &mut self.stage else {
             return;
         };
-        let mut found = None;
-        if self.rig != Some(Rig::Holding) {
-            found = cranking.following.push(t, x, sample.gap_before, clipped);
-        }
-        if self.rig != Some(Rig::Following) {
-            let step = cranking.holding.push(t, x, sample.gap_before, clipped);
-            if self.rig.is_some() {
-                found = step;
-            } else {
-                keep(&mut cranking.waiting_following, found.take());
-                keep(&mut cranking.waiting_holding, step);
-            }
-        }
-        if self.settings.rig.is_none()
-            && let Some(rig) = cranking.finder.push(t, x)
-            && self.rig != Some(rig)
-            && (self.rig.is_none() || self.run.strokes() < SURE_OF_RIG)
-        {
-            self.recognise(rig, events);
-        } else if let Some(found) = found {
-            self.stroke(&found, events);
-        }
+        let seen = cranking.look(rig, sought, (t, x), sample.gap_before, clipped);
+        self.act(seen, events);
         self.afterwards(t, x, events);
+    }
+
+    fn act(&mut self, seen: Seen, events: &mut Vec<Event>) {
+        match seen {
+            Seen {
+                other_rig: Some(rig),
+                ..
+            } if self.rig.is_none() || self.run.strokes() < SURE_OF_RIG => {
+                self.recognise(rig, events);
+            }
+            Seen {
+                stroke: Some(found),
+                ..
+            } => self.stroke(&found, events),
+            _ => {}
+        }
     }
 
     fn recognise(&mut self, rig: Rig, events: &mut Vec<Event>) {

@@ -4,7 +4,7 @@
 use super::super::cadence;
 use super::super::results::Rig;
 use super::super::settings::{Event, Sample};
-use super::{Analyser, BLED, FOLLOWING_RUN_GAP_S, Stage};
+use super::{Analyser, BLED, Cranking, FOLLOWING_RUN_GAP_S, Seen, Stage};
 
 /// Samples in a row that are sound, whole and not clipped: what they lie between, and when the
 /// last one is.
@@ -46,8 +46,8 @@ impl Stretch {
 }
 
 impl Analyser {
-    /// Takes samples from the front while nothing happens, and on a holding rig the one that
-    /// completes a stroke; gives how many. None if any of them might bring anything else.
+    /// Takes samples from the front, up to the first that brings something; gives how many. None if
+    /// one has to be looked at by itself, or if time alone might bring something.
     pub(super) fn pass_over(&mut self, samples: &[Sample], events: &mut Vec<Event>) -> usize {
         let (after, limit) = (self.screen.last_s, self.screen.limit_pa);
         let (Stage::Cranking(_), Some(rig), true) = (&self.stage, self.rig, self.period.is_known())
@@ -60,46 +60,35 @@ impl Analyser {
         if !self.nothing_due(rig, stretch) {
             return 0;
         }
-        let zero = self.zero.level.pa();
-        let (low, high) = (stretch.lowest - zero, stretch.highest - zero);
+        let (zero, sought) = (self.zero.level.pa(), self.settings.rig.is_none());
         let Stage::Cranking(cranking) = &mut self.stage else {
             return 0;
         };
-        if self.settings.rig.is_none() {
-            cranking.finder.pass_over(high);
-        }
-        let mut points = samples
+        let points = samples
             .iter()
             .map(|sample| (sample.time.s(), sample.pressure.pa() - zero));
-        let found = match rig {
-            Rig::Following => {
-                cranking.following.pass_over(points.by_ref(), low);
-                None
-            }
-            Rig::Holding => points.find_map(|(t, x)| {
-                let found = cranking.holding.push(t, x, false, false);
-                if found.is_none() {
-                    cranking.droop.push(t, x);
-                }
-                found
-            }),
+        let levels = (stretch.lowest - zero, stretch.highest - zero);
+        let (taken, seen) = if cranking.stays_down(rig, sought, levels) {
+            cranking.pass_over(points, levels);
+            (samples.len(), Seen::default())
+        } else {
+            cranking.look_at_all(points, rig, sought)
         };
-        let taken = samples.len() - points.len();
         let Some(last) = samples.get(..taken).and_then(<[Sample]>::last) else {
             return 0;
         };
         let (t, raw) = (last.time.s(), last.pressure.pa());
         self.screen.last_s = t;
         self.run.ended = t;
-        if let Some(found) = found {
-            self.stroke(&found, events);
+        if !seen.is_nothing() {
+            self.act(seen, events);
             self.afterwards(t, raw - zero, events);
         }
         self.before = Some((t, raw));
         taken
     }
 
-    /// Whether nothing can come of the stretch but strokes of a holding rig.
+    /// Whether nothing can come of the stretch but what a single sample shows.
     fn nothing_due(&self, rig: Rig, stretch: Stretch) -> bool {
         let Stage::Cranking(cranking) = &self.stage else {
             return false;
@@ -107,21 +96,55 @@ impl Analyser {
         let Some(last_stroke) = cranking.last_stroke else {
             return false;
         };
-        let zero = self.zero.level.pa();
-        let (low, high) = (stretch.lowest - zero, stretch.highest - zero);
+        let low = stretch.lowest - self.zero.level.pa();
         let quiet = stretch.last - last_stroke;
         let pause_told = self.paused || self.run.settled();
-        let longest = cadence::pause_after(self.run.usual_interval());
-        let stays = match rig {
-            Rig::Following => {
-                cranking.following.stays_down(low, high)
-                    && (self.run.explicit || quiet <= FOLLOWING_RUN_GAP_S)
-            }
+        let goes_on = match rig {
+            Rig::Following => self.run.explicit || quiet <= FOLLOWING_RUN_GAP_S,
             Rig::Holding => low >= BLED * cranking.holding.highest(),
         };
-        stays
+        goes_on
             && !self.at_the_end(stretch.highest)
-            && (pause_told || quiet <= longest)
-            && (self.settings.rig.is_some() || cranking.finder.stays(low, high))
+            && (pause_told || quiet <= cadence::pause_after(self.run.usual_interval()))
+    }
+}
+
+impl Cranking {
+    /// Whether samples between these levels only lie between two strokes of a following rig.
+    fn stays_down(&self, rig: Rig, sought: bool, (low, high): (f64, f64)) -> bool {
+        rig == Rig::Following
+            && self.following.stays_down(low, high)
+            && (!sought || self.finder.stays(low, high))
+    }
+
+    /// Takes samples with which it [stays so](Self::stays_down).
+    fn pass_over(&mut self, points: impl Iterator<Item = (f64, f64)>, (low, high): (f64, f64)) {
+        self.finder.pass_over(high);
+        self.following.pass_over(points, low);
+    }
+
+    /// Takes samples up to the first that shows something; gives how many, and what it shows.
+    fn look_at_all(
+        &mut self,
+        points: impl Iterator<Item = (f64, f64)>,
+        rig: Rig,
+        sought: bool,
+    ) -> (usize, Seen) {
+        let mut taken = 0;
+        for (t, x) in points {
+            taken += 1;
+            let stroke = match rig {
+                Rig::Following => self.following.push(t, x, false, false),
+                Rig::Holding => self.holding.push(t, x, false, false),
+            };
+            let other_rig = self.other_rig(Some(rig), sought, t, x);
+            if stroke.is_some() || other_rig.is_some() {
+                return (taken, Seen { stroke, other_rig });
+            }
+            if rig == Rig::Holding {
+                self.droop.push(t, x);
+            }
+        }
+        (taken, Seen::default())
     }
 }
