@@ -88,6 +88,10 @@ pub struct Decoder {
     battery: Option<f64>,
     status: Option<u32>,
     temperature: Option<Temperature>,
+    /// The bytes of the last head that told of these, most of which are like the ones before, …
+    told: Vec<u8>,
+    /// … and whether they hold status bits that the protocol file does not know.
+    told_unknown: bool,
     gap: bool,
     last_time: Option<Time>,
 }
@@ -131,6 +135,8 @@ impl Decoder {
             battery: None,
             status: None,
             temperature: None,
+            told: Vec::new(),
+            told_unknown: false,
             gap: false,
             last_time: None,
             layout,
@@ -207,6 +213,8 @@ impl Decoder {
             self.counts.short += 1;
             return;
         }
+        // The next packet's head has its say again.
+        self.told.clear();
         match (slot.role, slot.read(payload)) {
             (Role::Battery, Value::Number(percent)) => self.battery = Some(percent),
             (Role::Temperature, _) => {
@@ -348,22 +356,27 @@ impl Decoder {
         Some(samples)
     }
 
-    /// Battery, status and temperature of the packet.
+    /// Battery, status and temperature of the packet, read where they are not the last one's.
     fn note_head(&mut self, payload: &[u8]) {
         let layout = &self.layout;
-        if let Some(Value::Number(percent)) = layout.battery.as_ref().map(|s| s.read(payload)) {
-            self.battery = Some(percent);
+        let tells = payload.get(layout.tells.clone()).unwrap_or_default();
+        if tells != self.told || tells.is_empty() {
+            self.told.clear();
+            self.told.extend_from_slice(tells);
+            if let Some(Value::Number(percent)) = layout.battery.as_ref().map(|s| s.read(payload)) {
+                self.battery = Some(percent);
+            }
+            let status = layout.status.as_ref().and_then(|slot| slot.count(payload));
+            let status = status.map(|status| status as u32);
+            self.status = status.or(self.status);
+            self.told_unknown = status.is_some_and(|status| status & !self.known_status != 0);
+            let temperature = layout
+                .temperature
+                .as_ref()
+                .and_then(|s| s.temperature(payload));
+            self.temperature = temperature.or(self.temperature);
         }
-        if let Some(status) = layout.status.as_ref().and_then(|slot| slot.count(payload)) {
-            let status = status as u32;
-            self.status = Some(status);
-            self.counts.unknown_status += u64::from(status & !self.known_status != 0);
-        }
-        let temperature = layout
-            .temperature
-            .as_ref()
-            .and_then(|s| s.temperature(payload));
-        self.temperature = temperature.or(self.temperature);
+        self.counts.unknown_status += u64::from(self.told_unknown);
     }
 
     fn span(&mut self, arrived: Time, payload: &[u8], samples: usize, consecutive: bool) -> Span {

@@ -4,6 +4,7 @@ use super::number::{ByteOrder, NumberType, Raw};
 use super::spec::{Field, Reading, Role, Spec};
 use super::values::Unit;
 use crate::units::{Pressure, Temperature};
+use std::ops::Range;
 
 /// A field at its place.
 #[derive(Clone, Debug, PartialEq)]
@@ -277,6 +278,8 @@ pub(super) struct Layout {
     pub battery: Option<Slot>,
     /// Temperature before the block.
     pub temperature: Option<Slot>,
+    /// Where the bytes of these three are, with what lies between them.
+    pub tells: Range<usize>,
     /// Pressure, relative to the start of its sample.
     pub pressure: Slot,
     /// Temperature of each sample, relative to its start.
@@ -301,6 +304,14 @@ impl Layout {
             None => (vec![in_head(Role::Pressure)?], 0, head_size),
         };
         let count = in_head(Role::Count);
+        let [status, battery, temperature] =
+            [Role::Status, Role::Battery, Role::Temperature].map(in_head);
+        let tells: Vec<&Slot> = [&status, &battery, &temperature]
+            .into_iter()
+            .flatten()
+            .collect();
+        let tells_from = tells.iter().map(|slot| slot.at).min().unwrap_or(0);
+        let tells_to = tells.iter().map(|slot| slot.end()).max().unwrap_or(0);
         let repeat = match stream.samples.as_ref().map(|samples| samples.count) {
             None => Repeat::Fixed(1),
             Some(Some(count)) => Repeat::Fixed(count),
@@ -323,9 +334,10 @@ impl Layout {
             tick: in_head(Role::Tick),
             interval: in_head(Role::Interval),
             count,
-            status: in_head(Role::Status),
-            battery: in_head(Role::Battery),
-            temperature: in_head(Role::Temperature),
+            tells: tells_from..tells_to,
+            status,
+            battery,
+            temperature,
             pressure: find(&sample, Role::Pressure)?,
             sample_temperature: stream
                 .samples

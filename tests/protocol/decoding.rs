@@ -45,6 +45,38 @@ fn readings_beside_the_stream() {
     assert_eq!(decoder.counts().short, 1);
 }
 
+/// The newest word counts, whether a packet's head tells the same as before or not.
+#[test]
+fn head_and_reading_tell_the_battery_in_turn() {
+    let file = reference();
+    let mut decoder = Decoder::new(&file);
+    let mut out = Vec::new();
+    let packets = packets(&file, 3, 0);
+    for packet in &packets[..2] {
+        decoder.accept("stream", Time::ZERO, packet, &mut out);
+        assert_eq!(decoder.battery(), Some(87.0));
+    }
+    decoder.accept("battery", Time::ZERO, &[40], &mut out);
+    assert_eq!(decoder.battery(), Some(40.0));
+    decoder.accept("stream", Time::ZERO, &packets[2], &mut out);
+    assert_eq!(decoder.battery(), Some(87.0));
+}
+
+/// Each packet with bits that the protocol file does not know counts, alike or not.
+#[test]
+fn unknown_status_counts_every_time() {
+    let file = reference();
+    let mut decoder = Decoder::new(&file);
+    let mut out = Vec::new();
+    for (index, packet) in packets(&file, 6, 0).iter().enumerate() {
+        let mut packet = packet.clone();
+        packet[10] = if index < 4 { 0x80 } else { 0 };
+        decoder.accept("stream", Time::ZERO, &packet, &mut out);
+    }
+    assert_eq!(decoder.status(), Some(0));
+    assert_eq!(decoder.counts().unknown_status, 4);
+}
+
 const PERIOD_US: u64 = 2_000;
 
 /// So many packets of ten samples, 20 ms apart; sample i is at i kPa.

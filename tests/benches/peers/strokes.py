@@ -7,15 +7,21 @@
 
 One core (OMP_NUM_THREADS=1 has no effect on what is used here). Prints times, ratios, and how
 many strokes both found within 20 ms of each other.
+
+`find_peaks` gives the highest sample of each stroke. The tops between the samples, which needlerest
+gives with their uncertainty, are fitted here in two ways: by a parabola through three samples, all
+strokes at once and without an uncertainty, and by `curve_fit` with the shape that needlerest uses.
 """
 
 import pathlib
 import platform
 import sys
 import time
+import warnings
 
 import numpy as np
 import scipy
+from scipy.optimize import OptimizeWarning, curve_fit
 from scipy.signal import find_peaks
 
 PACKET = np.dtype(
@@ -42,10 +48,49 @@ def decode(raw):
     return at.ravel() * 1e-6, value.ravel().astype(np.float64)
 
 
-def following(at, pressure):
+def peaks(pressure):
     zero = np.median(pressure[:1000])
     found, _ = find_peaks(pressure, height=zero + 60e3, prominence=60e3, distance=60)
-    return at[found]
+    return found
+
+
+def following(at, pressure):
+    return at[peaks(pressure)]
+
+
+def by_parabola(at, pressure):
+    """Through the highest sample and its neighbours, evenly spaced."""
+    found = peaks(pressure)
+    left, top, right = (pressure[found + k] for k in (-1, 0, 1))
+    bend = left - 2 * top + right
+    off = np.divide(0.5 * (left - right), bend, where=bend < 0, out=np.zeros(len(found)))
+    level = top - 0.25 * (left - right) * off
+    return at[found] + off * (at[1] - at[0]), level
+
+
+def shape(t, level, top, width, skew):
+    x = (t - top) / width
+    volume = np.maximum(1 + x**2 + skew * np.maximum(x, 0) ** 3, 0.1)
+    return level * volume**-1.3
+
+
+def by_curve_fit(at, pressure):
+    """The samples about the highest that are not below 0.8 of it, at most 64 on either side."""
+    zero = np.median(pressure[:1000])
+    tops, levels, doubts = [], [], []
+    for place in peaks(pressure):
+        around = slice(max(place - 64, 0), place + 65)
+        high = (pressure[around] - zero) >= 0.8 * (pressure[place] - zero)
+        t = at[around][high] - at[place]
+        p = pressure[around][high] - zero + 101325.0
+        try:
+            found, variance = curve_fit(shape, t, p, (p.max(), 0.0, 0.02, 0.6))
+        except RuntimeError:
+            found, variance = (p.max(), 0.0), np.full((2, 2), np.nan)
+        tops.append(at[place] + found[1])
+        levels.append(found[0])
+        doubts.append(np.sqrt(variance[0, 0]))
+    return np.array(tops), np.array(levels), np.array(doubts)
 
 
 def holding(at, pressure):
@@ -75,6 +120,16 @@ def same(ours, theirs):
     return int((np.minimum(*near) <= 0.02).sum())
 
 
+def with_tops(at, pressure, decoding, own):
+    """The same with the tops between the samples."""
+    warnings.simplefilter("ignore", OptimizeWarning)
+    ways = (("tops by a parabola", by_parabola), ("tops by the same curve", by_curve_fit))
+    for what, way in ways:
+        seconds, _ = best(way, at, pressure)
+        both = decoding + seconds
+        print(f"| following | …, {what} | {both:.3f} s | {own:.3f} s | {both / own:.1f} |")
+
+
 def main():
     folder = pathlib.Path(sys.argv[1])
     print(
@@ -97,6 +152,8 @@ def main():
         )
         for what, peer, own in rows:
             print(f"| {rig} | {what} | {peer:.3f} s | {own:.3f} s | {peer / own:.1f} |")
+        if rig == "following":
+            with_tops(at, pressure, decoding, here[1])
         print(f"| {rig} | … and build-up and decision | - | {here[2]:.3f} s | |")
         print(
             f"| {rig} | strokes found | {len(theirs)} | {len(ours)} | "
