@@ -1,5 +1,6 @@
 //! How fast a recording is written and read, beside a plain pass that only reads the bytes and
-//! computes their CRC-32: by table, as usual, and as fast as the processor can.
+//! computes their CRC-32: by table, as usual, and as fast as the processor can; and with the SHA-256
+//! that a seal holds as well.
 //!
 //! `cargo bench --bench recording`
 
@@ -9,6 +10,7 @@ use needlerest::recording::{
     FORMAT, Header, Packet, Reader, Record, SensorIdentity, VERSION, Writer,
 };
 use needlerest::units::{Pressure, Temperature, Time};
+use sha2::{Digest, Sha256};
 use std::hint::black_box;
 use std::io::BufRead;
 use std::time::Instant;
@@ -97,10 +99,15 @@ fn main() {
     println!("an hour at 1 kHz: {size:.1} MB");
     let by_table = |line: &[u8]| CRC.checksum(line);
     let by_instructions = quickest(|| plain(&bytes, crc32fast::hash));
+    let with_digest = quickest(|| {
+        plain(&bytes, crc32fast::hash);
+        black_box(Sha256::digest(&bytes));
+    });
     let plain = quickest(|| plain(&bytes, by_table));
     let rows = [
         ("plain pass, CRC-32 by table", plain),
         ("… by the processor's own instructions", by_instructions),
+        ("… and the seal's SHA-256", with_digest),
         ("read, verify, parse", quickest(|| read(&bytes))),
         (
             "… and decode to samples",
