@@ -1,6 +1,6 @@
 //! What a healthy cylinder of this engine should read here, with how sure that is.
 
-use super::stroke::Compression;
+use super::stroke::{Compression, peaks};
 use super::{Ambient, Condition, Cycle, Geometry, JobCard, Start};
 use crate::units::{Pressure, Rate, Temperature};
 use serde::{Deserialize, Serialize};
@@ -191,37 +191,37 @@ fn from_geometry(
 ) -> Expected {
     let model = TightModel::shipped();
     let leak = healthy_leak_mm2(card).unwrap_or(0.0);
-    let likely = tight.peak(leak);
     let geometry = tight.geometry;
-    let mut moved = vec![
-        Compression {
-            exponent: tight.exponent + model.residual,
-            ..*tight
-        }
-        .peak(leak),
-        Compression {
-            geometry: Geometry {
+    let with = |geometry: Geometry| Compression { geometry, ..*tight };
+    let mut strokes = vec![
+        (*tight, leak),
+        (
+            Compression {
+                exponent: tight.exponent + model.residual,
+                ..*tight
+            },
+            leak,
+        ),
+        (
+            with(Geometry {
                 ratio: geometry.ratio * (1.0 + RATIO_DOUBT),
                 ..geometry
-            },
-            ..*tight
-        }
-        .peak(leak),
-        tight.peak(leak * (1.0 + model.healthy_leak_spread)),
-        likely * (1.0 + ambient.standard / ambient.absolute),
+            }),
+            leak,
+        ),
+        (*tight, leak * (1.0 + model.healthy_leak_spread)),
+        (
+            with(geometry.closing_later(closing_doubt_deg(&geometry))),
+            leak,
+        ),
     ];
-    let later = geometry.closing_later(closing_doubt_deg(&geometry));
-    moved.push(
-        Compression {
-            geometry: later,
-            ..*tight
-        }
-        .peak(leak),
-    );
     if !speed_known {
         let crank = tight.crank * (1.0 + SPEED_DOUBT);
-        moved.push(Compression { crank, ..*tight }.peak(leak));
+        strokes.push((Compression { crank, ..*tight }, leak));
     }
+    let mut moved = peaks(&strokes);
+    let likely = moved.remove(0);
+    moved.insert(3, likely * (1.0 + ambient.standard / ambient.absolute));
     let squares: f64 = moved
         .iter()
         .map(|p| (p.pa() - likely.pa()) * (p.pa() - likely.pa()))

@@ -6,6 +6,7 @@
 //! [`usual`] what engines usually read where there is no manual. `protocol/job-card.md` specifies
 //! the card.
 
+mod abreast;
 pub mod atmosphere;
 mod card;
 mod check;

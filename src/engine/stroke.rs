@@ -5,6 +5,7 @@
 //! mm², and says what a change of cranking speed does to a leaking cylinder.
 
 use super::Geometry;
+use super::abreast::{Course, Courses, Leaky, densest};
 use crate::units::{Pressure, Rate, Temperature};
 use std::sync::LazyLock;
 
@@ -12,12 +13,10 @@ use std::sync::LazyLock;
 const R_AIR: f64 = 287.05;
 /// Ratio of specific heats of air.
 const GAMMA: f64 = 1.4;
-/// Integration steps over the stroke; halving the step moves the peak by less than 0.01 %.
-const STEPS: u32 = 96;
-/// How far past top dead centre the stroke is followed, radians. The peak is never later.
-const PAST_TOP: f64 = 0.05;
 /// Widest hole that is looked for, mm² a litre of swept volume and crank turn a second.
 const WIDEST: f64 = 60.0;
+/// So many holes besides are tried.
+const MOST_TRIED: u32 = 60;
 
 /// How a cylinder is compressed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,53 +38,19 @@ pub struct Compression {
 impl Compression {
     /// Highest gauge pressure with an effective leak (discharge coefficient times area) in mm².
     pub fn peak(&self, leak_mm2: f64) -> Pressure {
-        self.peak_along(&self.course(), leak_mm2)
+        let alone = peaks(&[(*self, leak_mm2)]).pop();
+        alone.unwrap_or_else(|| self.tight())
     }
 
-    /// How much the volume has shrunk at every half step: the same for every leak.
-    fn course(&self) -> Course {
-        let from = self.geometry.closing_angle();
-        let step = (PAST_TOP - from) / f64::from(STEPS);
-        let start_m3 = self.geometry.volume_m3(from);
-        let shrunk = |half: u32| {
-            let angle = from + f64::from(half) * (step / 2.0);
-            libm::log(start_m3 / self.geometry.volume_m3(angle))
-        };
-        Course {
-            start_m3,
-            step,
-            shrunk: (0..=2 * STEPS).map(shrunk).collect(),
-        }
+    /// The effective leak in mm² that makes the peak this gauge pressure: 0 where it is at or
+    /// above what a tight cylinder gives, none where no hole looked for brings it so low.
+    pub fn leak_mm2(&self, peak: Pressure) -> Option<f64> {
+        leaks_mm2(&[(*self, peak)]).pop().flatten()
     }
 
-    /// Mass, volume and pressure are carried as logarithms of their ratio to those at the start:
-    /// the polytropic law is then a product, and one exponential a step is all that is left.
-    fn peak_along(&self, course: &Course, leak_mm2: f64) -> Pressure {
-        if leak_mm2 <= 0.0 {
-            return self.gauge(self.geometry.effective_ratio());
-        }
-        let gas = R_AIR * self.start.kelvin();
-        let full = self.start_absolute.pa() * course.start_m3 / gas;
-        let per_radian = leak_mm2 * 1e-6 / (full * core::f64::consts::TAU * self.crank.hz());
-        let fastest = per_radian * self.start_absolute.pa() / libm::sqrt(gas);
-        let outside = libm::log(self.ambient_absolute / self.start_absolute);
-        // dm/m, with p/√T being the root of pressure times density.
-        let half = f64::midpoint(self.exponent, 1.0);
-        let leaves = |shrunk: f64, mass: f64| {
-            let squeeze = mass + shrunk;
-            let flow = nozzle(outside - self.exponent * squeeze);
-            -fastest * libm::exp(half * squeeze - mass) * flow
-        };
-        let mut mass = 0.0;
-        let mut best = f64::NEG_INFINITY;
-        for half_steps in course.shrunk.windows(3).step_by(2) {
-            let &[begin, middle, end] = half_steps else {
-                continue;
-            };
-            mass += runge_kutta(&leaves, [begin, middle, end], mass, course.step);
-            best = best.max(mass + end);
-        }
-        self.gauge(libm::exp(best))
+    /// Highest gauge pressure without a leak.
+    fn tight(&self) -> Pressure {
+        self.gauge(self.geometry.effective_ratio())
     }
 
     /// Gauge pressure of gas squeezed this many times denser than at the start.
@@ -93,77 +58,170 @@ impl Compression {
         self.start_absolute * libm::pow(squeeze.max(0.0), self.exponent) - self.ambient_absolute
     }
 
-    /// The effective leak in mm² that makes the peak this gauge pressure: 0 where it is at or
-    /// above what a tight cylinder gives, none where no hole looked for brings it so low.
-    pub fn leak_mm2(&self, peak: Pressure) -> Option<f64> {
-        let course = self.course();
-        let peak_with = |leak| self.peak_along(&course, leak);
-        let tight = peak_with(0.0);
-        if peak >= tight {
-            return Some(0.0);
+    /// The stroke with an effective leak in mm².
+    fn leaky<'c>(&self, course: &'c Course, leak_mm2: f64) -> Leaky<'c> {
+        let gas = R_AIR * self.start.kelvin();
+        let full = self.start_absolute.pa() * course.start_m3 / gas;
+        let per_radian = leak_mm2 * 1e-6 / (full * core::f64::consts::TAU * self.crank.hz());
+        Leaky {
+            course,
+            fastest: per_radian * self.start_absolute.pa() / libm::sqrt(gas),
+            outside: libm::log(self.ambient_absolute / self.start_absolute),
+            exponent: self.exponent,
         }
-        let litre_hz = self.geometry.swept_m3 * 1e3 * self.crank.hz();
-        let (mut low, mut high) = (0.0, WIDEST * litre_hz);
-        if !litre_hz.is_finite() {
-            return None;
-        }
-        let leakiest = peak_with(high);
-        if leakiest > peak {
-            return None;
-        }
-        // Regula falsi on the logarithms of absolute pressures, the Illinois way: the end that
-        // stays has its weight halved, so that both ends close in.
-        let wanted = libm::log((peak + self.ambient_absolute).pa());
-        let over = |peak: Pressure| libm::log((peak + self.ambient_absolute).pa()) - wanted;
-        let (mut at_low, mut at_high) = (over(tight), over(leakiest));
-        let mut low_moved = true;
-        for _ in 0..60 {
-            let next = (low * at_high - high * at_low) / (at_high - at_low);
-            let value = over(peak_with(next));
-            if value.abs() < 1e-7 || high - low < 1e-9 * high {
-                return Some(next);
-            }
-            if value > 0.0 {
-                (low, at_low) = (next, value);
-                if low_moved {
-                    at_high *= 0.5;
-                }
-                low_moved = true;
-            } else {
-                (high, at_high) = (next, value);
-                if !low_moved {
-                    at_low *= 0.5;
-                }
-                low_moved = false;
-            }
-        }
-        Some(0.5 * (low + high))
     }
 }
 
-/// A stroke in steps.
-struct Course {
-    /// Volume when compression begins.
-    start_m3: f64,
-    /// In radians.
-    step: f64,
-    /// Logarithm of that volume over the one at each half step.
-    shrunk: Vec<f64>,
+/// As [`Compression::peak`], of many: sooner done together than one by one.
+pub fn peaks(strokes: &[(Compression, f64)]) -> Vec<Pressure> {
+    peaks_along(&mut Courses::default(), strokes)
 }
 
-/// One classic fourth-order step, `at` its begin, middle and end; returns the change.
-fn runge_kutta(rate: &impl Fn(f64, f64) -> f64, at: [f64; 3], value: f64, step: f64) -> f64 {
-    let [begin, middle, end] = at;
-    let k1 = rate(begin, value);
-    let k2 = rate(middle, value + step / 2.0 * k1);
-    let k3 = rate(middle, value + step / 2.0 * k2);
-    let k4 = rate(end, value + step * k3);
-    step / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
+fn peaks_along(courses: &mut Courses, strokes: &[(Compression, f64)]) -> Vec<Pressure> {
+    // No course is needed where nothing leaks.
+    let places: Vec<Option<usize>> = strokes
+        .iter()
+        .map(|(own, leak)| {
+            let leaks = *leak > 0.0 || leak.is_nan();
+            leaks.then(|| courses.place(own.geometry))
+        })
+        .collect();
+    let leaky: Vec<Leaky<'_>> = strokes
+        .iter()
+        .zip(&places)
+        .filter_map(|((own, leak), place)| Some(own.leaky(courses.get((*place)?)?, *leak)))
+        .collect();
+    let mut squeezed = densest(&leaky).into_iter();
+    strokes
+        .iter()
+        .zip(places)
+        .map(
+            |((own, _), place)| match place.and_then(|_| squeezed.next()) {
+                Some(squeezed) => own.gauge(libm::exp(squeezed)),
+                None => own.tight(),
+            },
+        )
+        .collect()
+}
+
+/// As [`Compression::leak_mm2`], of many: sooner done together than one by one.
+pub fn leaks_mm2(readings: &[(Compression, Pressure)]) -> Vec<Option<f64>> {
+    let mut courses = Courses::default();
+    let mut searches: Vec<Search> = readings
+        .iter()
+        .map(|(own, peak)| Search::new(*own, *peak))
+        .collect();
+    loop {
+        let mut open: Vec<&mut Search> = searches.iter_mut().filter(|search| search.open).collect();
+        if open.is_empty() {
+            break;
+        }
+        let strokes: Vec<(Compression, f64)> = open
+            .iter()
+            .map(|search| (search.own, search.next))
+            .collect();
+        let peaks = peaks_along(&mut courses, &strokes);
+        for (search, peak) in open.iter_mut().zip(peaks) {
+            search.take(peak);
+        }
+    }
+    searches.into_iter().map(|search| search.found).collect()
+}
+
+/// The search for the leak behind a reading: regula falsi on the logarithms of absolute pressures,
+/// the Illinois way: the end that stays has its weight halved, so that both ends close in.
+struct Search {
+    own: Compression,
+    reading: Pressure,
+    /// Between these holes, mm², …
+    low: f64,
+    high: f64,
+    /// … which are so far over the reading (weighted).
+    at_low: f64,
+    at_high: f64,
+    low_moved: bool,
+    /// How many holes were tried.
+    tried: u32,
+    /// The hole to try next.
+    next: f64,
+    /// The search is not over.
+    open: bool,
+    /// What it came to.
+    found: Option<f64>,
+}
+
+impl Search {
+    fn new(own: Compression, reading: Pressure) -> Self {
+        let litre_hz = own.geometry.swept_m3 * 1e3 * own.crank.hz();
+        let tight = own.tight();
+        let mut search = Self {
+            own,
+            reading,
+            low: 0.0,
+            high: WIDEST * litre_hz,
+            at_low: 0.0,
+            at_high: 0.0,
+            low_moved: true,
+            tried: 0,
+            next: WIDEST * litre_hz,
+            open: true,
+            found: None,
+        };
+        search.at_low = search.over(tight);
+        if reading >= tight {
+            search.end(Some(0.0));
+        } else if !litre_hz.is_finite() {
+            search.end(None);
+        }
+        search
+    }
+
+    fn end(&mut self, found: Option<f64>) {
+        (self.open, self.found) = (false, found);
+    }
+
+    /// How far a peak is over the reading.
+    fn over(&self, peak: Pressure) -> f64 {
+        let log = |gauge: Pressure| libm::log((gauge + self.own.ambient_absolute).pa());
+        log(peak) - log(self.reading)
+    }
+
+    /// Takes the peak with the hole that was to be tried.
+    fn take(&mut self, peak: Pressure) {
+        let (next, value) = (self.next, self.over(peak));
+        if self.tried == 0 {
+            // The widest.
+            if peak > self.reading {
+                self.end(None);
+            }
+            self.at_high = value;
+        } else if value.abs() < 1e-7 || self.high - self.low < 1e-9 * self.high {
+            self.end(Some(next));
+        } else if value > 0.0 {
+            (self.low, self.at_low) = (next, value);
+            if self.low_moved {
+                self.at_high *= 0.5;
+            }
+            self.low_moved = true;
+        } else {
+            (self.high, self.at_high) = (next, value);
+            if !self.low_moved {
+                self.at_low *= 0.5;
+            }
+            self.low_moved = false;
+        }
+        if self.tried == MOST_TRIED && self.open {
+            self.end(Some(0.5 * (self.low + self.high)));
+        }
+        self.tried += 1;
+        self.next =
+            (self.low * self.at_high - self.high * self.at_low) / (self.at_high - self.at_low);
+    }
 }
 
 /// Nozzle function ψ of air, from the logarithm of the ratio of outside to inside pressure; 0 with
 /// nothing to drive it.
-fn nozzle(ratio: f64) -> f64 {
+pub(super) fn nozzle(ratio: f64) -> f64 {
     // Where the flow chokes, and ψ from there on: most of the stroke.
     static CHOKED: LazyLock<(f64, f64)> = LazyLock::new(|| {
         let critical = libm::log(2.0 / (GAMMA + 1.0)) * GAMMA / (GAMMA - 1.0);
