@@ -1,10 +1,13 @@
 //! The readings in order: which run counts for which cylinder in which condition.
 
+use super::correct::compression;
 use super::rules::RuleSet;
-use crate::engine::expected::{crank_speed, usual_crank};
+use crate::engine::expected::{Expected, crank_speed, usual_crank};
+use crate::engine::stroke::{Compression, leaks_mm2};
 use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard, Start};
 use crate::signal::RunResult;
 use crate::units::{Pressure, PressureUnit, Rate};
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 /// Strokes closer together than at this multiple of the usual speed are no two strokes.
@@ -38,6 +41,12 @@ pub(super) struct Entry<'a> {
     pub relative: Pressure,
     pub extrapolated: bool,
     pub crank: Option<Rate>,
+    /// The cylinder as it was read; none where the card does not give its geometry.
+    pub own: Option<Compression>,
+    /// The leak that lets this cylinder read what was read, mm².
+    pub leak_mm2: Option<f64>,
+    /// What a healthy cylinder should have read, once somebody has asked.
+    pub expected: OnceCell<Option<Expected>>,
 }
 
 /// A cylinder and its runs.
@@ -76,17 +85,19 @@ impl<'a> Case<'a> {
         runs: &[RunInput<'a>],
         rules: &'a RuleSet,
     ) -> Self {
+        let ambient = Ambient::of(card.and_then(|card| card.site.as_ref()));
         let mut cylinders = named(card, runs);
         let mut unusable = Vec::new();
         for run in runs.iter().filter(|run| !run.void) {
             let Some(cylinder) = cylinders.iter_mut().find(|c| c.name == run.cylinder) else {
                 continue;
             };
-            match entry(run, card) {
+            match entry(run, card, &ambient) {
                 Some(entry) => cylinder.all.push((run.condition, entry)),
                 None => unusable.push((run.index, run.cylinder.clone(), run.condition)),
             }
         }
+        find_leaks(&mut cylinders);
         for cylinder in &mut cylinders {
             cylinder.entries = counted(&cylinder.all);
         }
@@ -96,7 +107,7 @@ impl<'a> Case<'a> {
             unit: card.map_or_else(PressureUnit::default, |card| card.display.unit),
             ignition: card.map_or_else(Ignition::default, |card| card.engine.ignition),
             cycle: card.map(|card| card.engine.cycle),
-            ambient: Ambient::of(card.and_then(|card| card.site.as_ref())),
+            ambient,
             dry: dry_condition(&cylinders),
             cylinders,
             unusable,
@@ -190,11 +201,12 @@ fn beside(card: Option<&JobCard>, one: &str, other: &str) -> bool {
 }
 
 /// What counts of a run; none where it has no finite reading.
-fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>) -> Option<Entry<'a>> {
+fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>, ambient: &Ambient) -> Option<Entry<'a>> {
     let reading = run.result.reading.as_ref()?;
     let finite = reading.value.is_finite()
         && reading.expanded.is_finite()
         && reading.expanded_relative.is_finite();
+    let crank = card.and_then(|card| crank(run.result, card));
     finite.then(|| Entry {
         run: run.index,
         result: run.result,
@@ -202,8 +214,22 @@ fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>) -> Option<Entry<'a>> {
         standard: reading.expanded.abs() * 0.5,
         relative: reading.expanded_relative.abs() * 0.5,
         extrapolated: reading.extrapolated,
-        crank: card.and_then(|card| crank(run.result, card)),
+        crank,
+        own: card.and_then(|card| compression(card, ambient, run.condition, crank)),
+        leak_mm2: None,
+        expected: OnceCell::new(),
     })
+}
+
+/// Finds the leak behind every reading, all of them together.
+fn find_leaks(cylinders: &mut [Cylinder<'_>]) {
+    let all = cylinders.iter_mut().flat_map(|cylinder| &mut cylinder.all);
+    let (found, readings): (Vec<&mut Option<f64>>, Vec<(Compression, Pressure)>) = all
+        .filter_map(|(_, entry)| Some((&mut entry.leak_mm2, (entry.own?, entry.value))))
+        .unzip();
+    for (slot, leak) in found.into_iter().zip(leaks_mm2(&readings)) {
+        *slot = leak;
+    }
 }
 
 /// The crank speed of a run. Where it was turned in bursts it is that of the strokes which a burst

@@ -5,7 +5,8 @@ use super::correct::{OIL_LEFT, wet_oil};
 use super::guard::{at_most, judge};
 use super::results::{Finding, Judgement, Role};
 use super::rules::{Rule, RuleKind};
-use crate::engine::{Condition, expected};
+use crate::engine::Condition;
+use crate::engine::stroke::peaks;
 use crate::units::Pressure;
 
 /// The rise of a cylinder with oil, and how much of it the oil's own volume explains.
@@ -36,8 +37,8 @@ impl WetGain {
 pub(super) fn wet_gain(case: &Case<'_>, at: usize) -> Option<WetGain> {
     let entries = &case.cylinders.get(at)?.entries;
     let wet = entries.get(&Condition::Wet)?;
-    let (condition, dry) = dry_beside_wet(entries)?;
-    let by_volume_most = oil_alone(case, condition, dry);
+    let (_, dry) = dry_beside_wet(entries)?;
+    let by_volume_most = oil_alone(case, dry);
     Some(WetGain {
         rise: wet.value - dry.value,
         rise_standard: Pressure::from_pa(libm::hypot(wet.relative.pa(), dry.relative.pa())),
@@ -55,13 +56,14 @@ pub(super) fn dry_beside_wet<'e, 'a>(
 }
 
 /// What the oil's volume alone would add to a dry reading if all of it stayed in the chamber.
-fn oil_alone(case: &Case<'_>, condition: Condition, dry: &Entry<'_>) -> Option<Pressure> {
-    let card = case.card?;
-    let oil = wet_oil(card)?;
-    let own = expected::compression(card, &case.ambient, dry.crank, condition)?;
-    let leak = own.leak_mm2(dry.value)?;
+fn oil_alone(case: &Case<'_>, dry: &Entry<'_>) -> Option<Pressure> {
+    let oil = wet_oil(case.card?)?;
+    let (own, leak) = (dry.own?, dry.leak_mm2?);
     let oiled = super::correct::with_oil(&own, oil);
-    let gain = oiled.peak(leak) / own.peak(leak) - 1.0;
+    let gain = match peaks(&[(oiled, leak), (own, leak)])[..] {
+        [oiled, bare] => oiled / bare - 1.0,
+        _ => return None,
+    };
     (gain.is_finite() && gain >= 0.0).then(|| dry.value * gain)
 }
 

@@ -9,8 +9,8 @@
 use super::case::{Case, Entry};
 use super::results::{Corrected, Correction, CorrectionKind};
 use crate::engine::expected::{self, TightModel};
-use crate::engine::stroke::Compression;
-use crate::engine::{Condition, Geometry, JobCard};
+use crate::engine::stroke::{Compression, peaks};
+use crate::engine::{Ambient, Condition, Geometry, JobCard};
 use crate::units::{Pressure, Rate};
 
 /// Standard uncertainty of a correction as a share of the correction.
@@ -37,25 +37,27 @@ pub(super) fn corrected_to(
     crank: Option<Rate>,
 ) -> Option<Corrected> {
     let card = case.card?;
-    let own = compression(case, card, condition, entry.crank)?;
-    let leak = own.leak_mm2(entry.value)?;
-    let peak = own.peak(leak);
+    let (own, leak) = (entry.own?, entry.leak_mm2?);
+    let changes = [
+        cadence(crank.filter(|_| entry.crank.is_some()), condition, &own),
+        Some(ambient(case, &own)),
+        Some(dead_volume(&own)),
+        oil(card, condition, &own),
+        warmth(condition, &own),
+    ];
+    let changes: Vec<Change> = changes.into_iter().flatten().collect();
+    let mut strokes = vec![(own, leak)];
+    strokes.extend(changes.iter().map(|change| (change.cylinder, leak)));
+    let peaks = peaks(&strokes);
+    let (peak, changed) = peaks.split_first()?;
     if peak.pa() <= 0.0 {
         return None;
     }
-    let steps = [
-        cadence(
-            crank.filter(|_| entry.crank.is_some()),
-            condition,
-            &own,
-            leak,
-        ),
-        ambient(case, &own, leak),
-        dead_volume(&own, leak),
-        oil(card, condition, &own, leak),
-        warmth(condition, &own, leak),
-    ];
-    let parts: Vec<Correction> = steps.into_iter().flatten().collect();
+    let parts: Vec<Correction> = changes
+        .into_iter()
+        .zip(changed)
+        .filter_map(|(change, changed)| change.correction(*changed / *peak))
+        .collect();
     let factor: f64 = parts.iter().map(|part| part.factor).product();
     let value = entry.value * factor;
     // Ambient pressure and tester are the same for all: their doubt cancels in a comparison.
@@ -83,12 +85,12 @@ pub(super) fn corrected_to(
 
 /// The cylinder as it was when it was read: with the tester's volume, and oil if it was wet.
 pub(super) fn compression(
-    case: &Case<'_>,
     card: &JobCard,
+    ambient: &Ambient,
     condition: Condition,
     crank: Option<Rate>,
 ) -> Option<Compression> {
-    let dry = expected::compression(card, &case.ambient, crank, condition)?;
+    let dry = expected::compression(card, ambient, crank, condition)?;
     Some(match (condition, wet_oil(card)) {
         (Condition::Wet, Some(oil)) => with_oil(&dry, oil * OIL_LEFT),
         _ => dry,
@@ -126,71 +128,74 @@ fn common_crank(case: &Case<'_>, condition: Condition) -> Option<Rate> {
     Some(Rate::from_hz((lower + upper) / 2.0))
 }
 
-/// One correction from the peak of a changed cylinder; none where it changes next to nothing.
-fn step(
+/// A cylinder with one thing as all share it.
+struct Change {
     kind: CorrectionKind,
-    own: &Compression,
-    changed: &Compression,
-    leak: f64,
-    text: &str,
-) -> Option<Correction> {
-    let factor = changed.peak(leak) / own.peak(leak);
-    let notable = factor.is_finite() && factor > 0.0 && (factor - 1.0).abs() >= 1e-4;
-    notable.then(|| Correction {
-        kind,
-        factor,
-        factor_standard: (factor - 1.0).abs() * DOUBT,
-        text: format!("{text} (× {factor:.3}, stroke model)"),
+    cylinder: Compression,
+    text: String,
+}
+
+impl Change {
+    /// From the ratio of the changed cylinder's peak to its own; none where it is next to nothing.
+    fn correction(self, factor: f64) -> Option<Correction> {
+        let notable = factor.is_finite() && factor > 0.0 && (factor - 1.0).abs() >= 1e-4;
+        notable.then(|| Correction {
+            kind: self.kind,
+            factor,
+            factor_standard: (factor - 1.0).abs() * DOUBT,
+            text: format!("{} (× {factor:.3}, stroke model)", self.text),
+        })
+    }
+}
+
+fn cadence(common: Option<Rate>, condition: Condition, own: &Compression) -> Option<Change> {
+    let common = common?;
+    Some(Change {
+        kind: CorrectionKind::Cadence,
+        cylinder: Compression {
+            crank: common,
+            exponent: TightModel::shipped().exponent(&own.geometry, common, condition),
+            ..*own
+        },
+        text: format!(
+            "from {:.0} to the common {:.0} crank turns a minute",
+            own.crank.per_min(),
+            common.per_min()
+        ),
     })
 }
 
-fn cadence(
-    common: Option<Rate>,
-    condition: Condition,
-    own: &Compression,
-    leak: f64,
-) -> Option<Correction> {
-    let common = common?;
-    let changed = Compression {
-        crank: common,
-        exponent: TightModel::shipped().exponent(&own.geometry, common, condition),
-        ..*own
-    };
-    let text = format!(
-        "from {:.0} to the common {:.0} crank turns a minute",
-        own.crank.per_min(),
-        common.per_min()
-    );
-    step(CorrectionKind::Cadence, own, &changed, leak, &text)
+fn ambient(case: &Case<'_>, own: &Compression) -> Change {
+    Change {
+        kind: CorrectionKind::Ambient,
+        cylinder: Compression {
+            start_absolute: Pressure::ATMOSPHERE,
+            ambient_absolute: Pressure::ATMOSPHERE,
+            ..*own
+        },
+        text: format!(
+            "from {} ambient to the standard atmosphere",
+            case.show(own.ambient_absolute)
+        ),
+    }
 }
 
-fn ambient(case: &Case<'_>, own: &Compression, leak: f64) -> Option<Correction> {
-    let changed = Compression {
-        start_absolute: Pressure::ATMOSPHERE,
-        ambient_absolute: Pressure::ATMOSPHERE,
-        ..*own
-    };
-    let text = format!(
-        "from {} ambient to the standard atmosphere",
-        case.show(own.ambient_absolute)
-    );
-    step(CorrectionKind::Ambient, own, &changed, leak, &text)
-}
-
-fn dead_volume(own: &Compression, leak: f64) -> Option<Correction> {
+fn dead_volume(own: &Compression) -> Change {
     let geometry = Geometry {
         dead_m3: 0.0,
         ..own.geometry
     };
-    let text = format!(
-        "the tester's {:.1} cm³ at the plug hole taken off",
-        own.geometry.dead_m3 * 1e6
-    );
-    let changed = Compression { geometry, ..*own };
-    step(CorrectionKind::DeadVolume, own, &changed, leak, &text)
+    Change {
+        kind: CorrectionKind::DeadVolume,
+        cylinder: Compression { geometry, ..*own },
+        text: format!(
+            "the tester's {:.1} cm³ at the plug hole taken off",
+            own.geometry.dead_m3 * 1e6
+        ),
+    }
 }
 
-fn oil(card: &JobCard, condition: Condition, own: &Compression, leak: f64) -> Option<Correction> {
+fn oil(card: &JobCard, condition: Condition, own: &Compression) -> Option<Change> {
     if condition != Condition::Wet {
         return None;
     }
@@ -198,21 +203,25 @@ fn oil(card: &JobCard, condition: Condition, own: &Compression, leak: f64) -> Op
         oil_m3: 0.0,
         ..own.geometry
     };
-    let text = format!(
-        "the space that {:.0} cm³ of oil takes, {:.0} % of it still in the chamber, taken off",
-        wet_oil(card)?,
-        OIL_LEFT * 100.0
-    );
-    let changed = Compression { geometry, ..*own };
-    step(CorrectionKind::Oil, own, &changed, leak, &text)
+    Some(Change {
+        kind: CorrectionKind::Oil,
+        cylinder: Compression { geometry, ..*own },
+        text: format!(
+            "the space that {:.0} cm³ of oil takes, {:.0} % of it still in the chamber, taken off",
+            wet_oil(card)?,
+            OIL_LEFT * 100.0
+        ),
+    })
 }
 
-fn warmth(condition: Condition, own: &Compression, leak: f64) -> Option<Correction> {
+fn warmth(condition: Condition, own: &Compression) -> Option<Change> {
     if condition != Condition::ColdDry {
         return None;
     }
     let exponent = TightModel::shipped().exponent(&own.geometry, own.crank, Condition::WarmDry);
-    let changed = Compression { exponent, ..*own };
-    let text = "from cold to working temperature".to_owned();
-    step(CorrectionKind::Warmth, own, &changed, leak, &text)
+    Some(Change {
+        kind: CorrectionKind::Warmth,
+        cylinder: Compression { exponent, ..*own },
+        text: "from cold to working temperature".to_owned(),
+    })
 }

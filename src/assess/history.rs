@@ -188,9 +188,8 @@ impl<'p, 'a> Pair<'p, 'a> {
         let raw = libm::hypot(standard(before).pa(), standard(after).pa());
         let like = self.like_with_like(two);
         // On both days the model is off by the same share, and so is what lies between.
-        let area = |case, condition, entry| leak::area(case, condition, entry, 0.0);
-        let leaks =
-            area(self.before, two.before.0, before).zip(area(self.after, two.after.0, after));
+        let area = |case, entry| leak::area(case, entry, 0.0);
+        let leaks = area(self.before, before).zip(area(self.after, after));
         let (counted, counted_standard) = like.unwrap_or((change.pa(), raw));
         let trend = trend(counted, counted_standard, self.after.rules.decision);
         let mut change = Change {

@@ -2,11 +2,10 @@
 //! read, at the cadence it was read at.
 
 use super::case::{Case, Entry};
-use super::correct::compression;
 use super::results::LeakArea;
+use crate::engine::Geometry;
 use crate::engine::expected::{RATIO_DOUBT, TightModel, closing_doubt_deg};
-use crate::engine::stroke::Compression;
-use crate::engine::{Condition, Geometry};
+use crate::engine::stroke::{Compression, leaks_mm2};
 
 /// What a tester is likely to add to the chamber where the card does not say, standard: a share of
 /// the clearance.
@@ -14,15 +13,9 @@ const DEAD_DOUBT: f64 = 0.02;
 
 /// The leak behind a reading; none where the card does not give the geometry or the cadence is
 /// not known. `model_doubt` is the relative standard uncertainty of the stroke model itself.
-pub(super) fn area(
-    case: &Case<'_>,
-    condition: Condition,
-    entry: &Entry<'_>,
-    model_doubt: f64,
-) -> Option<LeakArea> {
+pub(super) fn area(case: &Case<'_>, entry: &Entry<'_>, model_doubt: f64) -> Option<LeakArea> {
     let card = case.card?;
-    let own = compression(case, card, condition, entry.crank)?;
-    let mm2 = likely_mm2(case, condition, entry)?;
+    let (own, mm2) = (entry.own?, likely_mm2(entry)?);
     let g = own.geometry;
     let dead_known = card
         .tester
@@ -35,32 +28,40 @@ pub(super) fn area(
     };
     let air = 1.0 + case.ambient.standard / case.ambient.absolute;
     let with = |geometry: Geometry| Compression { geometry, ..own };
-    let moved = [
-        own.leak_mm2(entry.value - entry.standard),
+    let moved = leaks_mm2(&[
+        (own, entry.value - entry.standard),
         // A better tight cylinder needs a larger hole to read the same.
-        Compression {
-            exponent: own.exponent + TightModel::shipped().residual,
-            ..own
-        }
-        .leak_mm2(entry.value),
-        with(Geometry {
-            ratio: g.ratio * (1.0 + RATIO_DOUBT),
-            ..g
-        })
-        .leak_mm2(entry.value),
-        with(g.closing_later(-closing_doubt_deg(&g))).leak_mm2(entry.value),
-        with(Geometry {
-            dead_m3: g.dead_m3 - more_dead,
-            ..g
-        })
-        .leak_mm2(entry.value),
-        Compression {
-            start_absolute: own.start_absolute * air,
-            ambient_absolute: own.ambient_absolute * air,
-            ..own
-        }
-        .leak_mm2(entry.value),
-    ];
+        (
+            Compression {
+                exponent: own.exponent + TightModel::shipped().residual,
+                ..own
+            },
+            entry.value,
+        ),
+        (
+            with(Geometry {
+                ratio: g.ratio * (1.0 + RATIO_DOUBT),
+                ..g
+            }),
+            entry.value,
+        ),
+        (with(g.closing_later(-closing_doubt_deg(&g))), entry.value),
+        (
+            with(Geometry {
+                dead_m3: g.dead_m3 - more_dead,
+                ..g
+            }),
+            entry.value,
+        ),
+        (
+            Compression {
+                start_absolute: own.start_absolute * air,
+                ambient_absolute: own.ambient_absolute * air,
+                ..own
+            },
+            entry.value,
+        ),
+    ]);
     let of_model = model_doubt * mm2;
     let squares: f64 = moved
         .into_iter()
@@ -73,8 +74,8 @@ pub(super) fn area(
     })
 }
 
-/// The leak behind a reading, mm².
-pub(super) fn likely_mm2(case: &Case<'_>, condition: Condition, entry: &Entry<'_>) -> Option<f64> {
+/// The leak behind a reading, mm², where the cadence is known.
+pub(super) fn likely_mm2(entry: &Entry<'_>) -> Option<f64> {
     entry.crank?;
-    compression(case, case.card?, condition, entry.crank)?.leak_mm2(entry.value)
+    entry.leak_mm2
 }

@@ -52,7 +52,9 @@ pub(super) fn expected_for(
     condition: Condition,
     entry: &Entry<'_>,
 ) -> Option<Expected> {
-    expected::expected(case.card?, &case.ambient, entry.crank, condition)
+    *entry
+        .expected
+        .get_or_init(|| expected::expected(case.card?, &case.ambient, entry.crank, condition))
 }
 
 /// Every finding about levels.

@@ -146,7 +146,7 @@ fn readings(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<CylinderReadi
             share_of_highest: share_of_highest(case, *condition, entry.value),
             crank: entry.crank,
             corrected: correct::corrected(case, *condition, entry),
-            leak: leak::area(case, *condition, entry, model.leak_doubt),
+            leak: leak::area(case, entry, model.leak_doubt),
         })
         .collect()
 }

@@ -125,11 +125,11 @@ fn modelled(
     wet: &Entry<'_>,
 ) -> Option<(f64, Modelled)> {
     let card = case.card?;
-    let at_speed = |crank: Option<Rate>| compression(case, card, condition, crank);
+    let at_speed = |crank: Option<Rate>| compression(card, &case.ambient, condition, crank);
     let (dry_crank, wet_crank) = speeds(card, dry, wet);
     let (dried, bare) = (at_speed(dry_crank)?, at_speed(wet_crank)?);
     let oil = wet_oil(card).unwrap_or_else(|| usual_oil_cm3(&bare));
-    let area = dried.leak_mm2(dry.value)?;
+    let area = leak_mm2(&dried, dry)?;
     let log_peak = |cylinder: &Compression, area: f64| libm::log(cylinder.peak(area).pa());
     let half = with_oil(&bare, oil * OIL_LEFT);
     let before = log_peak(&dried, area);
@@ -138,7 +138,7 @@ fn modelled(
     // Anything from none to all of the oil may be left: rectangular, GUM 4.3.7.
     let doubt = 2.0 * (by_all - by_half) / libm::sqrt(12.0);
     let noise = libm::hypot(wet.relative / wet.value, dry.relative / dry.value);
-    let wet_area = half.leak_mm2(wet.value).unwrap_or(area);
+    let wet_area = leak_mm2(&half, wet).unwrap_or(area);
     let best = wet
         .result
         .strokes
@@ -154,4 +154,12 @@ fn modelled(
         early: follows.then(|| libm::log(best) - by_all),
     };
     by_half.is_finite().then_some((by_half, modelled))
+}
+
+/// The leak that lets this cylinder read what was read.
+fn leak_mm2(cylinder: &Compression, entry: &Entry<'_>) -> Option<f64> {
+    if entry.own.as_ref() == Some(cylinder) {
+        return entry.leak_mm2;
+    }
+    cylinder.leak_mm2(entry.value)
 }

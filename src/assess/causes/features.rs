@@ -278,7 +278,6 @@ struct Level {
 
 struct View<'v, 'a> {
     case: &'v Case<'a>,
-    condition: Condition,
     levels: Vec<Level>,
     oiled: Vec<Option<Oiled>>,
 }
@@ -317,7 +316,6 @@ impl<'v, 'a> View<'v, 'a> {
             .collect();
         Self {
             case,
-            condition,
             levels,
             oiled: (0..case.cylinders.len())
                 .map(|at| oiled(case, at))
@@ -437,7 +435,7 @@ impl One<'_, '_, '_> {
     fn area(&self) -> Option<f64> {
         let case = self.view.case;
         let healthy = expected::healthy_leak_mm2(case.card?)?;
-        let own = leak::likely_mm2(case, self.view.condition, self.entry)?;
+        let own = leak::likely_mm2(self.entry)?;
         Some(libm::log((own / healthy).max(LEAST_AREA)))
     }
 
