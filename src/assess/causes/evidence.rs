@@ -17,22 +17,23 @@ const SAME_SPEED: f64 = 0.05;
 /// A first stroke whose share differs by less from that of the others is the same (own choice).
 const SAME_FIRST: f64 = 0.05;
 
-/// Sentences for and against. `given` is the probability of the cause given what is handed to it.
+/// Sentences for and against. `with` is the probability of the cause by all that was observed,
+/// `without` those with each group of it left out.
 pub(super) fn weigh(
     case: &Case<'_>,
     at: usize,
     kind: CauseKind,
     observed: &Observed,
-    given: &impl Fn(&Observed) -> f64,
+    with: f64,
+    without: &[(Group, f64)],
 ) -> (Vec<String>, Vec<String>) {
-    let with = log_odds(given(observed));
-    let mut weighed: Vec<(f64, String)> = Group::ALL
-        .into_iter()
-        .filter(|group| concerns(*group, kind))
-        .filter_map(|group| {
-            let weight = with - log_odds(given(&group.left_out(observed)?));
+    let mut weighed: Vec<(f64, String)> = without
+        .iter()
+        .filter(|(group, _)| concerns(*group, kind))
+        .filter_map(|(group, without)| {
+            let weight = log_odds(with) - log_odds(*without);
             let telling = weight.is_finite() && weight.abs() >= TELLING;
-            telling.then(|| Some((weight, sentence(case, at, kind, group, observed)?)))?
+            telling.then(|| Some((weight, sentence(case, at, kind, *group, observed)?)))?
         })
         .collect();
     weighed.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));

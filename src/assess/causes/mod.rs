@@ -16,6 +16,7 @@ use super::results::{Cause, CauseKind};
 use crate::engine::expected::Basis;
 use crate::engine::{Condition, Cycle, Ignition};
 use crate::signal::Flag;
+use features::Group;
 use std::collections::BTreeMap;
 
 /// Causes less probable than this are not listed.
@@ -35,38 +36,71 @@ type Probabilities = BTreeMap<CauseKind, f64>;
 /// The likely causes of each cylinder's readings, most probable first; none without a dry
 /// reading.
 pub(super) fn causes(case: &Case<'_>, model: &CauseModel) -> Vec<Vec<Cause>> {
-    let observed = features::observe(case);
-    let mut given: Vec<Option<Probabilities>> = observed
-        .iter()
+    let views: Vec<Option<View<'_>>> = features::observe(case)
+        .into_iter()
         .enumerate()
-        .map(|(at, observed)| Some(probabilities(case, at, observed.as_ref()?, model)))
+        .map(|(at, observed)| Some(View::new(case, at, observed?, model)))
+        .collect();
+    let mut given: Vec<Option<Probabilities>> = views
+        .iter()
+        .map(|view| view.as_ref().map(|view| view.alone.clone()))
         .collect();
     share(&mut given);
-    observed
+    views
         .iter()
         .zip(given)
-        .enumerate()
-        .map(|(at, (observed, given))| match (observed, given) {
-            (Some(observed), Some(given)) => listed(case, at, observed, given, model),
+        .map(|(view, given)| match (view, given) {
+            (Some(view), Some(given)) => listed(case, view, given),
             _ => Vec::new(),
         })
         .collect()
 }
 
-/// Probabilities from what was observed of one cylinder.
-fn probabilities(
-    case: &Case<'_>,
+/// A cylinder as the model sees it.
+struct View<'m> {
     at: usize,
-    observed: &Observed,
-    model: &CauseModel,
-) -> Probabilities {
-    let mut all = model.probabilities(observed, |kind| {
-        permitted(case, at, kind) && can_show(case, at, kind)
-    });
-    if !told_apart(case, at) {
-        merge_rings_and_valve(&mut all);
+    observed: Observed,
+    model: &'m CauseModel,
+    /// Causes that it can have and that the readings can show.
+    possible: Vec<CauseKind>,
+    /// Whether the readings tell rings from a valve.
+    told_apart: bool,
+    /// Probabilities from what was observed of this cylinder alone.
+    alone: Probabilities,
+}
+
+impl<'m> View<'m> {
+    fn new(case: &Case<'_>, at: usize, observed: Observed, model: &'m CauseModel) -> Self {
+        let possible = |kind: &CauseKind| permitted(case, at, *kind) && can_show(case, at, *kind);
+        let mut view = Self {
+            at,
+            observed,
+            model,
+            possible: CauseKind::ALL.into_iter().filter(possible).collect(),
+            told_apart: told_apart(case, at),
+            alone: Probabilities::new(),
+        };
+        view.alone = view.probabilities(&observed);
+        view
     }
-    all
+
+    fn probabilities(&self, observed: &Observed) -> Probabilities {
+        let possible = |kind| self.possible.contains(&kind);
+        let mut all = self.model.probabilities(observed, possible);
+        if !self.told_apart {
+            merge_rings_and_valve(&mut all);
+        }
+        all
+    }
+
+    /// Probabilities with each group left out that was observed.
+    fn left_out(&self) -> Vec<(Group, Probabilities)> {
+        let without = |group: Group| {
+            let rest = group.left_out(&self.observed)?;
+            Some((group, self.probabilities(&rest)))
+        };
+        Group::ALL.into_iter().filter_map(without).collect()
+    }
 }
 
 /// What all cylinders share is as probable in each as it is on average over them; the rest keeps
@@ -104,23 +138,21 @@ fn share(given: &mut [Option<Probabilities>]) {
 }
 
 /// The causes worth listing, with their evidence.
-fn listed(
-    case: &Case<'_>,
-    at: usize,
-    observed: &Observed,
-    given: Probabilities,
-    model: &CauseModel,
-) -> Vec<Cause> {
+fn listed(case: &Case<'_>, view: &View<'_>, given: Probabilities) -> Vec<Cause> {
+    let at = view.at;
+    let left_out = view.left_out();
     let mut causes: Vec<Cause> = given
         .into_iter()
         .filter(|(_, probability)| *probability >= LEAST_LISTED)
         .map(|(kind, probability)| {
-            let given = |observed: &Observed| {
-                let all = probabilities(case, at, observed, model);
-                all.get(&kind).copied().unwrap_or(0.0)
-            };
+            let of = |all: &Probabilities| all.get(&kind).copied().unwrap_or(0.0);
+            let without: Vec<(Group, f64)> = left_out
+                .iter()
+                .map(|(group, all)| (*group, of(all)))
+                .collect();
+            let with = of(&view.alone);
             let (evidence_for, evidence_against) =
-                evidence::weigh(case, at, kind, observed, &given);
+                evidence::weigh(case, at, kind, &view.observed, with, &without);
             Cause {
                 kind,
                 cylinders: concerned(case, at, kind),
