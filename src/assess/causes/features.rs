@@ -1,6 +1,7 @@
 //! What the readings of a cylinder show, as numbers that a cause can be likely or unlikely to
 //! give. What was not measured, or what the card does not let compute, is absent.
 
+use super::trees::bit;
 use crate::assess::case::{Case, Entry};
 use crate::assess::leak;
 use crate::assess::level::expected_for;
@@ -214,6 +215,12 @@ impl Group {
             Self::CadenceOfOthers => &[Feature::CadenceRelative],
             Self::Warmth => &[Feature::Warmth],
         }
+    }
+
+    /// The bits of its features.
+    pub(super) fn bits(self) -> u64 {
+        let bits = self.features().iter().map(|feature| bit(*feature as usize));
+        bits.fold(0, |all, bit| all | bit)
     }
 
     /// What was observed without this group; none where nothing of it was observed.

@@ -18,6 +18,7 @@ use crate::engine::{Condition, Cycle, Ignition};
 use crate::signal::Flag;
 use features::Group;
 use std::collections::BTreeMap;
+use trees::Answer;
 
 /// Causes less probable than this are not listed.
 const LEAST_LISTED: f64 = 0.02;
@@ -61,6 +62,8 @@ struct View<'m> {
     at: usize,
     observed: Observed,
     model: &'m CauseModel,
+    /// What the model's trees give for it.
+    answers: Vec<Answer>,
     /// Causes that it can have and that the readings can show.
     possible: Vec<CauseKind>,
     /// Whether the readings tell rings from a valve.
@@ -76,17 +79,18 @@ impl<'m> View<'m> {
             at,
             observed,
             model,
+            answers: model.answers(&observed),
             possible: CauseKind::ALL.into_iter().filter(possible).collect(),
             told_apart: told_apart(case, at),
             alone: Probabilities::new(),
         };
-        view.alone = view.probabilities(&observed);
+        view.alone = view.probabilities(&view.answers);
         view
     }
 
-    fn probabilities(&self, observed: &Observed) -> Probabilities {
+    fn probabilities(&self, answers: &[Answer]) -> Probabilities {
         let possible = |kind| self.possible.contains(&kind);
-        let mut all = self.model.probabilities(observed, possible);
+        let mut all = self.model.weighed(answers, possible);
         if !self.told_apart {
             merge_rings_and_valve(&mut all);
         }
@@ -97,7 +101,10 @@ impl<'m> View<'m> {
     fn left_out(&self) -> Vec<(Group, Probabilities)> {
         let without = |group: Group| {
             let rest = group.left_out(&self.observed)?;
-            Some((group, self.probabilities(&rest)))
+            let answers = self
+                .model
+                .answers_without(&self.answers, group.bits(), &rest);
+            Some((group, self.probabilities(&answers)))
         };
         Group::ALL.into_iter().filter_map(without).collect()
     }

@@ -38,6 +38,17 @@ pub struct Tree {
 impl Tree {
     /// What the tree gives; 0 where the table is broken.
     pub fn gives(&self, observed: &Observed) -> f64 {
+        self.answer(observed).gives
+    }
+
+    fn answer(&self, observed: &Observed) -> Answer {
+        let mut asked = 0;
+        let gives = self.follow(observed, |feature| asked |= bit(feature));
+        Answer { gives, asked }
+    }
+
+    /// From question to question; each feature that is asked about is told.
+    fn follow(&self, observed: &Observed, mut asked: impl FnMut(usize)) -> f64 {
         let mut node = 0;
         // A path is never longer than the table: a broken one ends.
         for _ in 0..self.asks.len() {
@@ -47,6 +58,7 @@ impl Tree {
             let Ok(feature) = usize::try_from(*asks) else {
                 return *value;
             };
+            asked(feature);
             let low = match observed.get(feature).copied().flatten() {
                 Some(seen) => seen <= *value,
                 None => self.absent_low.get(node).copied().unwrap_or(true),
@@ -81,6 +93,19 @@ impl Tree {
             && self.cause.is_some()
             && (0..count).all(leads)
     }
+}
+
+/// What a tree gives, and what it rests on.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Answer {
+    gives: f64,
+    /// The features that were asked about on the way, a bit each.
+    asked: u64,
+}
+
+/// A feature's bit, by its index.
+pub(super) fn bit(feature: usize) -> u64 {
+    1 << (feature % 64)
 }
 
 /// Score that a cause has before any question is asked.
@@ -138,15 +163,48 @@ impl CauseModel {
         observed: &Observed,
         permitted: impl Fn(CauseKind) -> bool,
     ) -> BTreeMap<CauseKind, f64> {
+        self.weighed(&self.answers(observed), permitted)
+    }
+
+    /// What every tree gives.
+    pub(super) fn answers(&self, observed: &Observed) -> Vec<Answer> {
+        self.trees
+            .iter()
+            .map(|tree| tree.answer(observed))
+            .collect()
+    }
+
+    /// The same without some of the features, their bits in `left_out`: only the trees that asked
+    /// about one of them are asked again.
+    pub(super) fn answers_without(
+        &self,
+        answers: &[Answer],
+        left_out: u64,
+        rest: &Observed,
+    ) -> Vec<Answer> {
+        let trees = self.trees.iter().zip(answers);
+        let again = |(tree, answer): (&Tree, &Answer)| match answer.asked & left_out {
+            0 => *answer,
+            _ => tree.answer(rest),
+        };
+        trees.map(again).collect()
+    }
+
+    /// Probability of each permitted cause from what the trees gave.
+    pub(super) fn weighed(
+        &self,
+        answers: &[Answer],
+        permitted: impl Fn(CauseKind) -> bool,
+    ) -> BTreeMap<CauseKind, f64> {
         let mut scores: BTreeMap<CauseKind, f64> = self
             .start
             .iter()
             .filter(|start| permitted(start.cause))
             .map(|start| (start.cause, start.score))
             .collect();
-        for tree in &self.trees {
+        for (tree, answer) in self.trees.iter().zip(answers) {
             if let Some(score) = tree.cause.and_then(|cause| scores.get_mut(&cause)) {
-                *score += tree.gives(observed);
+                *score += answer.gives;
             }
         }
         let highest = scores.values().copied().fold(f64::NEG_INFINITY, f64::max);
