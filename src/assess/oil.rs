@@ -8,7 +8,7 @@
 use super::case::{Case, Entry};
 use super::change::dry_beside_wet;
 use super::correct::{OIL_LEFT, compression, wet_oil, with_oil};
-use crate::engine::stroke::Compression;
+use crate::engine::stroke::{Compression, peaks};
 use crate::engine::{Condition, JobCard, Start};
 use crate::signal::{Rig, Stroke};
 use crate::units::Rate;
@@ -130,11 +130,14 @@ fn modelled(
     let (dried, bare) = (at_speed(dry_crank)?, at_speed(wet_crank)?);
     let oil = wet_oil(card).unwrap_or_else(|| usual_oil_cm3(&bare));
     let area = leak_mm2(&dried, dry)?;
-    let log_peak = |cylinder: &Compression, area: f64| libm::log(cylinder.peak(area).pa());
     let half = with_oil(&bare, oil * OIL_LEFT);
-    let before = log_peak(&dried, area);
-    let by_half = log_peak(&half, area) - before;
-    let by_all = log_peak(&with_oil(&bare, oil), area) - before;
+    let [before, of_half, of_all, of_sealed] = log_peaks([
+        (dried, area),
+        (half, area),
+        (with_oil(&bare, oil), area),
+        (half, area * RINGS_LEFT),
+    ]);
+    let (by_half, by_all) = (of_half - before, of_all - before);
     // Anything from none to all of the oil may be left: rectangular, GUM 4.3.7.
     let doubt = 2.0 * (by_all - by_half) / libm::sqrt(12.0);
     let noise = libm::hypot(wet.relative / wet.value, dry.relative / dry.value);
@@ -148,12 +151,21 @@ fn modelled(
         .fold(0.0, f64::max);
     let follows = wet.result.rig == Some(Rig::Following) && best > 0.0;
     let modelled = Modelled {
-        if_rings: log_peak(&half, area * RINGS_LEFT) - log_peak(&half, area),
+        if_rings: of_sealed - of_half,
         standard: libm::hypot(doubt, noise),
         area: libm::log(wet_area.max(LEAST_AREA) / area.max(LEAST_AREA)),
         early: follows.then(|| libm::log(best) - by_all),
     };
     by_half.is_finite().then_some((by_half, modelled))
+}
+
+/// Logarithms of the highest pressures; no number where there is none.
+fn log_peaks<const N: usize>(strokes: [(Compression, f64); N]) -> [f64; N] {
+    let mut logs = [f64::NAN; N];
+    for (log, peak) in logs.iter_mut().zip(peaks(&strokes)) {
+        *log = libm::log(peak.pa());
+    }
+    logs
 }
 
 /// The leak that lets this cylinder read what was read.

@@ -14,7 +14,7 @@ const HALF_STEPS: usize = 2 * STEPS + 1;
 /// How far past top dead centre the stroke is followed, radians. The peak is never later.
 const PAST_TOP: f64 = 0.05;
 /// So many strokes are followed abreast.
-const WIDTH: usize = 8;
+const WIDTH: usize = 4;
 
 /// How far a cylinder's volume has shrunk along a stroke: the same for every leak.
 #[derive(Debug)]

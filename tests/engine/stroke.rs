@@ -4,7 +4,7 @@
 
 use crate::geometry::cylinder;
 use needlerest::engine::Geometry;
-use needlerest::engine::stroke::Compression;
+use needlerest::engine::stroke::{Compression, leaks_mm2, peaks};
 use needlerest::units::{Pressure, PressureUnit, Rate, Temperature};
 
 fn at(rpm: f64) -> Compression {
@@ -159,4 +159,37 @@ fn the_leak_behind_a_reading() {
     }
     assert_eq!(at(220.0).leak_mm2(Pressure::from_kpa(5000.0)), Some(0.0));
     assert_eq!(at(220.0).leak_mm2(Pressure::ZERO), None);
+}
+
+/// Together or one by one: the same bits.
+#[test]
+fn many_strokes_abreast_are_as_each_alone() {
+    let strokes: Vec<(Compression, f64)> = (0..11)
+        .map(|n| {
+            let cylinder = cylinder(7.0 + f64::from(n % 3), 3.5, 50.0).with_dead_cm3(1.0);
+            (
+                of(cylinder, 100.0 + 40.0 * f64::from(n)),
+                0.4 * f64::from(n),
+            )
+        })
+        .collect();
+    let together = peaks(&strokes);
+    for ((own, leak), peak) in strokes.iter().zip(&together) {
+        assert_eq!(own.peak(*leak).pa().to_bits(), peak.pa().to_bits());
+    }
+    // One reading is above a tight cylinder's, one lower than any hole makes it.
+    let mut readings: Vec<(Compression, Pressure)> = strokes
+        .iter()
+        .zip(together)
+        .map(|((own, _), peak)| (*own, peak))
+        .collect();
+    readings[3].1 = Pressure::from_kpa(5000.0);
+    readings[7].1 = Pressure::ZERO;
+    let bits = |leak: Option<f64>| leak.map(f64::to_bits);
+    let alone = readings.iter().map(|(own, peak)| bits(own.leak_mm2(*peak)));
+    assert!(alone.eq(leaks_mm2(&readings).into_iter().map(bits)));
+    assert_eq!(
+        (leaks_mm2(&readings)[3], leaks_mm2(&readings)[7]),
+        (Some(0.0), None)
+    );
 }
