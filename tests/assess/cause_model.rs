@@ -64,11 +64,11 @@ fn the_same_examples_grow_the_same_trees() {
 fn the_model_that_ships_is_whole_and_a_broken_one_is_refused() {
     let shipped = CauseModel::shipped();
     assert!(shipped.trees.len() > 100 && shipped.made_by.contains("calibrate --fit causes"));
-    let text = toml::to_string(&fit(&examples(), "a test")).unwrap();
+    let text = serde_json::to_string(&fit(&examples(), "a test")).unwrap();
     assert!(CauseModel::parse(&text).is_some());
     // A node that leads back to itself, and a feature that does not exist.
     assert_eq!(
-        CauseModel::parse(&text.replacen("low = [1", "low = [0", 1)),
+        CauseModel::parse(&text.replacen("\"low\":[1", "\"low\":[0", 1)),
         None
     );
     assert_eq!(
@@ -76,7 +76,14 @@ fn the_model_that_ships_is_whole_and_a_broken_one_is_refused() {
         None
     );
     assert_eq!(
-        CauseModel::parse(&text.replacen("temperature = ", "temperature = -", 1)),
+        CauseModel::parse(&text.replacen("\"temperature\":", "\"temperature\":-", 1)),
         None
     );
+}
+
+#[test]
+fn the_model_that_ships_is_as_the_program_writes_it() {
+    let text = serde_json::to_string(CauseModel::shipped()).unwrap();
+    let shipped = include_str!("../../src/assess/causes/model.json");
+    assert!(text == shipped.replace('\n', ""));
 }

@@ -124,6 +124,8 @@ pub struct Start {
 pub struct CauseModel {
     /// The command that made it, or where the numbers come from.
     pub made_by: String,
+    /// What it was grown from.
+    pub grown_from: String,
     /// Scores are divided by this before they are turned into probabilities, so that stated
     /// probabilities come true as often as they say (1 leaves them alone).
     pub temperature: f64,
@@ -135,7 +137,6 @@ pub struct CauseModel {
     /// Where each cause starts.
     pub start: Vec<Start>,
     /// The trees.
-    #[serde(rename = "tree", default)]
     pub trees: Vec<Tree>,
 }
 
@@ -143,13 +144,13 @@ impl CauseModel {
     /// The model that ships.
     pub fn shipped() -> &'static Self {
         static MODEL: LazyLock<CauseModel> =
-            LazyLock::new(|| CauseModel::parse(include_str!("model.toml")).unwrap_or_default());
+            LazyLock::new(|| CauseModel::parse(include_str!("model.json")).unwrap_or_default());
         &MODEL
     }
 
-    /// Reads a model; none where it does not fit this code.
+    /// Reads a model from JSON; none where it does not fit this code.
     pub fn parse(text: &str) -> Option<Self> {
-        let model: Self = toml::from_str(text).ok()?;
+        let model: Self = serde_json::from_str(text).ok()?;
         let fits = model.features == Feature::ALL
             && model.temperature > 0.0
             && model.leak_doubt >= 0.0
@@ -224,6 +225,7 @@ impl Default for CauseModel {
     fn default() -> Self {
         Self {
             made_by: "nothing".to_owned(),
+            grown_from: "nothing".to_owned(),
             temperature: 1.0,
             leak_doubt: 0.5,
             features: Feature::ALL.to_vec(),

@@ -31,13 +31,14 @@ pub(super) fn fit(seen: &[Result<Seen, String>], command: &str) -> Result<String
         .collect();
     let mut model = fit_model(&examples, command);
     model.leak_doubt = leak_doubt(&visits, &rules);
-    let text = toml::to_string(&model).map_err(|error| Failure::new(Exit::Failed, error))?;
-    Ok(format!(
-        "# How each cause is told; see the features' descriptions in the code. Grown from {} views\n\
-         # of cylinders in {} simulated visits.\n\n{text}",
+    model.grown_from = format!(
+        "{} views of cylinders in {} simulated visits",
         examples.len(),
         visits.len()
-    ))
+    );
+    let text = serde_json::to_string(&model).map_err(|error| Failure::new(Exit::Failed, error))?;
+    // A tree a line.
+    Ok(text.replace("},{", "},\n{") + "\n")
 }
 
 /// The visit as it was, and for some also with less known.

@@ -32,7 +32,7 @@ enum Fit {
   needlerest calibrate --visits 400
   needlerest calibrate --visits 4000 --seed 20264 > tests/results/causes.md
   needlerest calibrate --fit tight --visits 3000 --seed 11 > src/engine/tight.toml
-  needlerest calibrate --fit causes --visits 8000 --seed 12 > src/assess/causes/model.toml")]
+  needlerest calibrate --fit causes --visits 8000 --seed 12 > src/assess/causes/model.json")]
 pub(super) struct Args {
     /// How many visits
     #[arg(long, value_name = "NUMBER", default_value_t = 400, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
