@@ -82,15 +82,12 @@ pub(super) struct Leaky<'c> {
 pub(super) fn densest(strokes: &[Leaky<'_>]) -> Vec<f64> {
     let mut found = Vec::with_capacity(strokes.len());
     for some in strokes.chunks(WIDTH) {
-        match some {
-            [] => {}
-            [one] => found.extend(Lanes::of(&[*one]).densest()),
-            [first, ..] => {
-                // What is too few is filled up.
-                let filled = std::array::from_fn(|i| *some.get(i).unwrap_or(first));
-                let all = Lanes::<WIDTH>::of(&filled).densest();
-                found.extend(all.into_iter().take(some.len()));
-            }
+        match *some {
+            [a] => found.extend(Lanes::of([a]).densest()),
+            [a, b] => found.extend(Lanes::of([a, b]).densest()),
+            [a, b, c] => found.extend(Lanes::of([a, b, c]).densest()),
+            [a, b, c, d] => found.extend(Lanes::of([a, b, c, d]).densest()),
+            _ => {}
         }
     }
     found
@@ -108,7 +105,7 @@ struct Lanes<'c, const N: usize> {
 }
 
 impl<'c, const N: usize> Lanes<'c, N> {
-    fn of(strokes: &[Leaky<'c>; N]) -> Self {
+    fn of(strokes: [Leaky<'c>; N]) -> Self {
         Self {
             shrunk: strokes.map(|stroke| &stroke.course.shrunk),
             step: strokes.map(|stroke| stroke.course.step),
