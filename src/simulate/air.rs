@@ -60,6 +60,7 @@ impl Air {
     }
 
     /// Specific heat at constant pressure over the gas constant, at `kelvin`.
+    #[inline]
     pub fn cp_over_r(&self, kelvin: f64) -> f64 {
         horner(&self.cp_over_r, kelvin)
     }
@@ -72,6 +73,7 @@ impl Air {
     }
 
     /// Specific internal energy in J/kg at `kelvin`, counted from 0 K along the fit.
+    #[inline]
     pub fn internal_energy(&self, kelvin: f64) -> f64 {
         self.gas_constant * kelvin * horner(&self.energy, kelvin)
     }
@@ -81,16 +83,36 @@ impl Air {
         self.internal_energy(kelvin) + self.gas_constant * kelvin
     }
 
+    /// The tangent to the internal energy at `kelvin`, from which [`Air::temperature`] is found.
+    #[inline]
+    pub(super) fn tangent(&self, kelvin: f64) -> Tangent {
+        Tangent {
+            kelvin,
+            energy: self.internal_energy(kelvin),
+            per_cv: 1.0 / (self.gas_constant * (self.cp_over_r(kelvin) - 1.0)),
+        }
+    }
+
     /// The temperature in kelvin at which the specific internal energy is `energy` (J/kg).
     ///
-    /// A step of Newton's method from `guess`, and one more with the same slope: from within 10 K
-    /// the result is exact to 1e-7.
+    /// A step of Newton's method from where the tangent touches, and one more with the same slope:
+    /// from within 10 K the result is exact to 1e-7.
     #[inline]
-    pub(super) fn temperature(&self, energy: f64, guess: f64) -> f64 {
-        let per_cv = 1.0 / (self.gas_constant * (self.cp_over_r(guess) - 1.0));
-        let kelvin = guess - (self.internal_energy(guess) - energy) * per_cv;
-        kelvin - (self.internal_energy(kelvin) - energy) * per_cv
+    pub(super) fn temperature(&self, energy: f64, guess: &Tangent) -> f64 {
+        let kelvin = guess.kelvin - (guess.energy - energy) * guess.per_cv;
+        kelvin - (self.internal_energy(kelvin) - energy) * guess.per_cv
     }
+}
+
+/// The specific internal energy around a temperature.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Tangent {
+    /// Where it touches, in K.
+    kelvin: f64,
+    /// Specific internal energy there, in J/kg.
+    energy: f64,
+    /// One over the specific heat at constant volume there, in kg K/J.
+    per_cv: f64,
 }
 
 #[inline]
@@ -106,7 +128,7 @@ mod tests {
     fn temperature_inverts_internal_energy() {
         let air = Air::dry();
         for kelvin in [220.0, 300.0, 450.0, 700.0, 950.0] {
-            let found = air.temperature(air.internal_energy(kelvin), kelvin - 10.0);
+            let found = air.temperature(air.internal_energy(kelvin), &air.tangent(kelvin - 10.0));
             assert!((found - kelvin).abs() < 1e-7 * kelvin, "{kelvin}: {found}");
         }
     }

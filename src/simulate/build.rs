@@ -6,8 +6,8 @@ use super::driver::{Driver, cold_factor};
 use super::geometry::{Port, Slider, Valve, wrap};
 use super::machine::Machine;
 use super::network::{
-    Ambient, Link, Network, Opening, Shaft, Unknowns, Volume, Wall, ZONES, Zone, in_series,
-    set_content, set_crank,
+    Ambient, Link, Network, OPEN_AIR, Opening, Shaft, Timed, Timing, Unknowns, Volume, Wall, Zone,
+    in_series, set_content, set_crank,
 };
 use super::random::Draws;
 use super::spec::{Cylinder, Engine, Gas, Ports, RunSpec};
@@ -79,8 +79,13 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
     let mut builder = Builder {
         spec,
         slider,
-        zones: Vec::new(),
+        zones: vec![Zone {
+            volume: Volume::Fixed(f64::INFINITY),
+            wall: Wall::Conductance(0.0),
+            wall_kelvin: spec.surroundings.air_celsius + 273.15,
+        }],
         links: Vec::new(),
+        timed: Vec::new(),
     };
     let layout = builder.assemble();
     let cycle = cycle_angle(engine.cycle);
@@ -102,8 +107,8 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
         cycle,
         zones: builder.zones,
         links: builder.links,
+        timed: builder.timed,
         shaft: Shaft::Fixed,
-        kelvin: [ambient.kelvin; ZONES],
         schemes: Schemes::new(),
     };
     let all = slider.swept() * engine.cylinders.len() as f64;
@@ -121,7 +126,7 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
 pub(super) fn at_rest(network: &Network, angle: f64) -> Unknowns {
     let mut state = Unknowns::default();
     set_crank(&mut state, angle, 0.0);
-    for zone in 0..network.zones.len() {
+    for zone in 1..network.zones.len() {
         set_content(
             &mut state,
             zone,
@@ -130,8 +135,10 @@ pub(super) fn at_rest(network: &Network, angle: f64) -> Unknowns {
         );
     }
     // Volumes do not depend on what is in them.
-    let gas = network.look(&state);
-    for (zone, g) in gas.iter().enumerate().take(network.zones.len()) {
+    let mut stage = network.stage();
+    network.gas_state(&state, &mut stage);
+    let gas = &stage.gas[..network.zones.len()];
+    for (zone, g) in gas.iter().enumerate().skip(1) {
         let Ambient {
             pressure, kelvin, ..
         } = network.ambient;
@@ -150,7 +157,7 @@ pub(super) fn at_rest(network: &Network, angle: f64) -> Unknowns {
 #[derive(Clone, Copy)]
 struct Intake {
     /// The manifold, or the open air.
-    from: Option<usize>,
+    from: usize,
     /// Effective area of a throttle that has no volume behind it, in m².
     throttle: f64,
 }
@@ -160,6 +167,7 @@ struct Builder<'a> {
     slider: Slider,
     zones: Vec<Zone>,
     links: Vec<Link>,
+    timed: Vec<Timed>,
 }
 
 impl Builder<'_> {
@@ -214,12 +222,17 @@ impl Builder<'_> {
         self.zones.len() - 1
     }
 
-    fn link(&mut self, from: Option<usize>, to: Option<usize>, opening: Opening) -> usize {
+    fn link(&mut self, from: usize, to: usize, opening: Opening) -> usize {
         self.links.push(Link { from, to, opening });
         self.links.len() - 1
     }
 
-    fn leak(&mut self, from: Option<usize>, to: Option<usize>, area_mm2: f64) {
+    fn timed(&mut self, timing: Timing, cylinder: usize) -> Opening {
+        self.timed.push(Timed { timing, cylinder });
+        Opening::Timed(self.timed.len() - 1)
+    }
+
+    fn leak(&mut self, from: usize, to: usize, area_mm2: f64) {
         if area_mm2 > 0.0 {
             self.link(from, to, Opening::Fixed(area_mm2 * 1e-6));
         }
@@ -247,16 +260,16 @@ impl Builder<'_> {
                     band: (0.5 * cracking).max(1e3),
                 }
             });
-            self.link(Some(cylinder), Some(hose), way);
+            self.link(cylinder, hose, way);
             if let Some(valve) = tester.check_valve {
-                self.leak(Some(cylinder), Some(hose), valve.leak_mm2);
+                self.leak(cylinder, hose, valve.leak_mm2);
             }
             hose
         } else {
             cylinder
         };
-        self.leak(Some(hose), None, tester.leak_mm2);
-        let bleed = self.link(Some(hose), None, Opening::Fixed(0.0));
+        self.leak(hose, OPEN_AIR, tester.leak_mm2);
+        let bleed = self.link(hose, OPEN_AIR, Opening::Fixed(0.0));
         (hose, Some((bleed, bleed_area)))
     }
 
@@ -267,19 +280,15 @@ impl Builder<'_> {
         let open = IDLE + (1.0 - IDLE) * spec.throttle;
         if spec.throttle >= WIDE {
             return Intake {
-                from: None,
+                from: OPEN_AIR,
                 throttle: spec.engine.throttle_mm2 * open * 1e-6,
             };
         }
         let volume = spec.engine.manifold_cm3 * 1e-6 * share;
         let manifold = self.zone(Volume::Fixed(volume), Wall::Conductance(COOL_WALL), false);
-        self.leak(
-            None,
-            Some(manifold),
-            spec.engine.throttle_mm2 * open * share,
-        );
+        self.leak(OPEN_AIR, manifold, spec.engine.throttle_mm2 * open * share);
         Intake {
-            from: Some(manifold),
+            from: manifold,
             throttle: f64::INFINITY,
         }
     }
@@ -302,21 +311,21 @@ impl Builder<'_> {
                 360.0 + valves.exhaust_closes_atdc + late,
                 valves.exhaust_mm2,
             );
-            let inlet = Opening::Valve(inlet, zone, intake.throttle);
-            self.link(intake.from, Some(zone), inlet);
-            let exhaust = Opening::Valve(exhaust, zone, f64::INFINITY);
-            self.link(Some(zone), None, exhaust);
-            if let Some(manifold) = intake.from {
-                self.leak(Some(zone), Some(manifold), cylinder.intake_leak_mm2);
+            let inlet = self.timed(Timing::Valve(inlet, intake.throttle), zone);
+            self.link(intake.from, zone, inlet);
+            let exhaust = self.timed(Timing::Valve(exhaust, f64::INFINITY), zone);
+            self.link(zone, OPEN_AIR, exhaust);
+            if intake.from != OPEN_AIR {
+                self.leak(zone, intake.from, cylinder.intake_leak_mm2);
                 intake_leak = 0.0;
             }
         }
         if let Some(ports) = engine.ports {
             let under = self.crankcase(zone, ports, intake);
-            self.leak(Some(under), None, cylinder.intake_leak_mm2);
-            self.leak(Some(zone), None, cylinder.exhaust_leak_mm2);
+            self.leak(under, OPEN_AIR, cylinder.intake_leak_mm2);
+            self.leak(zone, OPEN_AIR, cylinder.exhaust_leak_mm2);
             return Leak {
-                link: self.link(Some(zone), Some(under), Opening::Fixed(rings)),
+                link: self.link(zone, under, Opening::Fixed(rings)),
                 rings,
                 others: 0.0,
             };
@@ -324,7 +333,7 @@ impl Builder<'_> {
         // All that leads to the open air is one hole.
         let others = exhaust_leak + intake_leak;
         Leak {
-            link: self.link(Some(zone), None, Opening::Fixed(rings + others)),
+            link: self.link(zone, OPEN_AIR, Opening::Fixed(rings + others)),
             rings,
             others,
         }
@@ -340,14 +349,16 @@ impl Builder<'_> {
         let crankcase = self.zone(volume, Wall::Conductance(COOL_WALL), true);
         let exhaust = self.port(ports.exhaust_opens_atdc, ports.exhaust_width_mm);
         let transfer = self.port(ports.transfer_opens_atdc, ports.transfer_width_mm);
-        self.link(Some(zone), None, Opening::Port(exhaust, zone));
-        self.link(Some(crankcase), Some(zone), Opening::Port(transfer, zone));
+        let exhaust = self.timed(Timing::Port(exhaust), zone);
+        self.link(zone, OPEN_AIR, exhaust);
+        let transfer = self.timed(Timing::Port(transfer), zone);
+        self.link(crankcase, zone, transfer);
         let reed = Opening::Check {
             area: in_series(ports.reed_mm2 * 1e-6, intake.throttle),
             cracking: 200.0,
             band: 1e3,
         };
-        self.link(intake.from, Some(crankcase), reed);
+        self.link(intake.from, crankcase, reed);
         crankcase
     }
 
@@ -370,9 +381,9 @@ impl Builder<'_> {
         let zone = self.zone(volume, self.cylinder_wall(), true);
         self.breathing(zone, cylinder, intake);
         if !self.spec.plugs_in {
-            self.link(Some(zone), None, Opening::Fixed(PLUG_HOLE));
+            self.link(zone, OPEN_AIR, Opening::Fixed(PLUG_HOLE));
         }
-        self.leak(Some(tested), Some(zone), gasket(self.spec, index));
+        self.leak(tested, zone, gasket(self.spec, index));
     }
 }
 

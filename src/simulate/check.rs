@@ -2,7 +2,7 @@
 
 use super::SimulateError;
 use super::build::{clearance, companions};
-use super::network::ZONES;
+use super::network::VOLUMES;
 use super::spec::{Engine, Ports, RunSpec, Sensor, Tester, Turning, Valves};
 use crate::engine::Cycle;
 
@@ -49,8 +49,9 @@ pub(super) fn run(spec: &RunSpec) -> Checked {
     sensor(&spec.sensor)?;
     oil(spec, tested)?;
     let each = 1 + usize::from(spec.engine.cycle == Cycle::TwoStroke);
-    let volumes = 2 + each * (1 + companions(spec, tested).len());
-    if volumes > ZONES {
+    // The surroundings, the hose and what is behind the throttle beside the cylinders.
+    let volumes = 3 + each * (1 + companions(spec, tested).len());
+    if volumes > VOLUMES {
         return refuse(
             "plugs_in",
             "too many cylinders to look at together; take the other plugs out",

@@ -4,8 +4,9 @@ use super::SimulateError;
 use super::air::Air;
 use super::build::{self, Layout};
 use super::driver::Driver;
-use super::network::{self, Gas, Ledger, Network, Unknowns, Volume};
+use super::network::{self, Ledger, Network, Unknowns, Volume};
 use super::spec::{Oil, RunSpec};
+use super::stage::{Gas, Stage};
 
 /// Longer steps while nothing turns, as a multiple of the step.
 const AT_REST: f64 = 8.0;
@@ -17,6 +18,7 @@ pub struct Machine {
     layout: Layout,
     driver: Driver,
     state: Unknowns,
+    stage: Stage,
     time: f64,
     step: f64,
     cranking: bool,
@@ -62,6 +64,7 @@ impl Machine {
         spec: &RunSpec,
     ) -> Self {
         let mut machine = Self {
+            stage: network.stage(),
             network,
             layout,
             driver,
@@ -74,7 +77,8 @@ impl Machine {
         };
         // The oil is poured in through the open plug hole.
         machine.work_oil_in(0.0);
-        machine.state = build::at_rest(&machine.network, spec.starts_at_deg.to_radians());
+        let angle = spec.starts_at_deg.to_radians();
+        machine.state = build::at_rest(&machine.network, angle);
         machine
     }
 
@@ -133,8 +137,9 @@ impl Machine {
         let idle = !self.cranking && !self.driver.pushing() && speed.abs() < 0.05;
         let step = if idle { AT_REST * self.step } else { self.step };
         self.network.shaft = self.driver.shaft(self.cranking, self.time, angle, speed);
-        let gas = self.network.step(&mut self.state, step);
-        let cylinder = gas[self.layout.cylinder];
+        let rates = self.network.rates(&self.state, &mut self.stage);
+        let gas = &self.stage.gas;
+        let cylinder = &gas[self.layout.cylinder];
         let moment = Moment {
             time: self.time,
             step,
@@ -145,12 +150,14 @@ impl Machine {
             volume: cylinder.volume,
             tester: gas[self.layout.sensor].pressure,
         };
-        if !plausible(&gas[..self.network.zones.len()]) {
+        if !plausible(&gas[1..self.network.zones.len()]) {
             return Err(SimulateError::Diverged {
                 at_s: self.time,
                 step_ms: step * 1e3,
             });
         }
+        self.network
+            .step(&mut self.state, &rates, &mut self.stage, step);
         self.time += step;
         self.note_cycle(moment.angle);
         Ok(moment)
@@ -186,7 +193,7 @@ impl Machine {
 
     /// Mass (kg) and internal energy (J) of all the gas in the machine.
     pub fn content(&self) -> (f64, f64) {
-        (0..self.network.zones.len())
+        (1..self.network.zones.len())
             .map(|zone| network::content(&self.state, zone))
             .fold((0.0, 0.0), |sum, c| (sum.0 + c.0, sum.1 + c.1))
     }

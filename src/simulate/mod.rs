@@ -25,6 +25,7 @@ mod run;
 mod sensor;
 mod session;
 mod spec;
+mod stage;
 mod step;
 mod strokes;
 mod truth;

@@ -7,21 +7,26 @@
 use super::air::Air;
 use super::chebyshev::Schemes;
 use super::geometry::{Port, Slider, Valve, wrap};
-use super::orifice::{Upstream, mass_flow};
+use super::orifice::Expansion;
+use super::stage::{Chamber, Gas, Place, Stage};
 use super::wall;
 use std::f64::consts::PI;
 
-/// Most volumes a network can have.
-pub(super) const ZONES: usize = 8;
+/// Most volumes a network can have, with the surroundings.
+pub(super) const VOLUMES: usize = 9;
+/// The surroundings: the first volume, without an end.
+pub(super) const OPEN_AIR: usize = 0;
 const ANGLE: usize = 0;
 pub(super) const SPEED: usize = 1;
-const LEDGER: usize = 2;
-pub(super) const FIRST: usize = 6;
+const HEAT_OUT: usize = 2;
+const WORK_OUT: usize = 3;
+const CONTENT: usize = 4;
 /// Speed (rad/s) around which dry friction turns over.
 pub(super) const CREEP: f64 = 0.5;
-/// The unknowns: crank angle (rad) and speed (rad/s), the four sums of [`Ledger`], then mass
-/// (kg) and energy (J) of each volume.
-pub(super) type Unknowns = [f64; FIRST + 2 * ZONES];
+/// The unknowns: crank angle (rad) and speed (rad/s), heat lost (J) and work done (J) by all
+/// volumes together, then mass (kg) and energy (J) of each volume; those of the surroundings are
+/// counted from the start.
+pub(super) type Unknowns = [f64; CONTENT + 2 * VOLUMES];
 
 /// What crossed the boundary of all volumes together since the start. With what the volumes
 /// hold it closes the balances of mass and energy.
@@ -85,21 +90,52 @@ pub(super) enum Opening {
     /// share of pressure lost, so that a small volume at its end follows in a fraction of a
     /// millisecond and not at once.
     Hose { area: f64, slope: f64 },
-    /// A valve of the cylinder with this index, in series with another opening of this
-    /// effective area in m².
-    Valve(Valve, usize, f64),
-    /// A port of the cylinder with this index.
-    Port(Port, usize),
+    /// The crank or a piston, as the [`Timed`] with this index says.
+    Timed(usize),
     /// Lets gas through one way: nothing up to `cracking` (Pa), all of `area` (m²) from
     /// `cracking + band` on.
     Check { area: f64, cracking: f64, band: f64 },
 }
 
-/// An opening between two volumes; `None` is the surroundings.
+/// What lets gas through at certain places of a piston.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Timed {
+    pub(super) timing: Timing,
+    /// Index of the cylinder with that piston.
+    pub(super) cylinder: usize,
+}
+
+/// How an opening follows the crank.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Timing {
+    /// A valve, in series with another opening of this effective area in m².
+    Valve(Valve, f64),
+    /// A port.
+    Port(Port),
+}
+
+impl Timing {
+    /// Area in m² with the piston at a place; `cycle` is the angle of one working cycle in rad.
+    #[inline]
+    pub(super) fn area(&self, place: &Place, cycle: f64) -> f64 {
+        match self {
+            Self::Valve(valve, other) => {
+                let area = valve.area_at(wrap(place.angle, cycle));
+                if area == 0.0 {
+                    return area;
+                }
+                in_series(area, *other)
+            }
+            Self::Port(port) => port.area_at(place.travel),
+        }
+    }
+}
+
+/// An opening between two volumes.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Link {
-    pub(super) from: Option<usize>,
-    pub(super) to: Option<usize>,
+    pub(super) from: usize,
+    pub(super) to: usize,
     pub(super) opening: Opening,
 }
 
@@ -129,32 +165,6 @@ pub(super) enum Shaft {
     Fixed,
 }
 
-/// State of one volume.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Gas {
-    pub(super) pressure: f64,
-    pub(super) kelvin: f64,
-    pub(super) volume: f64,
-    /// Change of volume with crank angle, in m³/rad.
-    pub(super) slope: f64,
-    pub(super) gamma: f64,
-    enthalpy: f64,
-}
-
-/// Where one piston is.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Place {
-    pub(super) angle: f64,
-    pub(super) travel: f64,
-}
-
-/// What follows from the unknowns without the openings.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Stage {
-    pub(super) gas: [Gas; ZONES],
-    pub(super) place: [Place; ZONES],
-}
-
 /// All volumes, openings and the crank.
 #[derive(Clone, Debug)]
 pub(super) struct Network {
@@ -164,27 +174,38 @@ pub(super) struct Network {
     pub(super) bore: f64,
     /// Crank angle of one working cycle in rad.
     pub(super) cycle: f64,
+    /// All volumes, the surroundings first.
     pub(super) zones: Vec<Zone>,
     pub(super) links: Vec<Link>,
+    /// Valves and ports.
+    pub(super) timed: Vec<Timed>,
     pub(super) shaft: Shaft,
-    /// Temperatures of the last step, from which the next ones are found.
-    pub(super) kelvin: [f64; ZONES],
     pub(super) schemes: Schemes,
 }
 
 impl Network {
+    /// Nothing known yet but the surroundings.
+    pub(super) fn stage(&self) -> Stage {
+        Stage::new(&self.ambient, &self.air, self.timed.len())
+    }
+
+    /// How many volumes there are, with the surroundings.
+    fn count(&self) -> usize {
+        self.zones.len().min(VOLUMES)
+    }
+
+    /// How many unknowns there are.
+    pub(super) fn unknowns(&self) -> usize {
+        CONTENT + 2 * self.count()
+    }
+
     /// Rates of change of all unknowns; also the state of each volume.
     pub(super) fn rates(&self, x: &Unknowns, stage: &mut Stage) -> Unknowns {
         let mut rate = Unknowns::default();
         let torque = self.gas_state(x, stage);
         self.flows(stage, &mut rate);
-        self.walls(x, &stage.gas, &mut rate);
+        self.losses(x[SPEED], stage, &mut rate);
         let speed = x[SPEED];
-        for (i, g) in stage.gas.iter().enumerate().take(self.zones.len()) {
-            let power = g.pressure * g.slope * speed;
-            rate[FIRST + 2 * i + 1] -= power;
-            rate[LEDGER + 3] += power;
-        }
         rate[ANGLE] = speed;
         rate[SPEED] = match self.shaft {
             Shaft::Fixed => 0.0,
@@ -198,154 +219,145 @@ impl Network {
         rate
     }
 
+    /// Puts pistons, valves and ports where they are at an angle of the crank (rad).
+    fn turn(&self, angle: f64, stage: &mut Stage) {
+        if stage.angle == angle {
+            return;
+        }
+        stage.angle = angle;
+        for (zone, place) in self.zones.iter().zip(&mut stage.places) {
+            if let Volume::Cylinder { phase, .. } = zone.volume {
+                *place = Place::new(angle + phase, &self.slider);
+            }
+        }
+        for (timed, area) in self.timed.iter().zip(&mut stage.areas) {
+            *area = timed.timing.area(&stage.places[timed.cylinder], self.cycle);
+        }
+    }
+
     /// Fills in the state of each volume; returns the torque of the gas on the crank in N m.
-    fn gas_state(&self, x: &Unknowns, stage: &mut Stage) -> f64 {
-        let Stage { gas, place } = stage;
+    #[inline]
+    pub(super) fn gas_state(&self, x: &Unknowns, stage: &mut Stage) -> f64 {
+        self.turn(x[ANGLE], stage);
         let r = self.air.gas_constant();
+        let area = self.slider.area;
         let mut torque = 0.0;
-        for (i, zone) in self.zones.iter().enumerate() {
-            let (volume, slope) = match zone.volume {
+        for i in OPEN_AIR + 1..self.count() {
+            let (volume, slope) = match self.zones[i].volume {
                 Volume::Fixed(volume) => (volume, 0.0),
-                Volume::Cylinder { phase, clearance } => {
-                    let angle = x[ANGLE] + phase;
-                    let (sin, cos) = libm::sincos(angle);
-                    let (travel, slope) = self.slider.travel(sin, cos);
-                    place[i] = Place { angle, travel };
-                    (
-                        clearance + self.slider.area * travel,
-                        self.slider.area * slope,
-                    )
+                Volume::Cylinder { clearance, .. } => {
+                    let place = &stage.places[i];
+                    (clearance + area * place.travel, area * place.slope)
                 }
                 Volume::Crankcase { cylinder, at_top } => {
-                    let above = &gas[cylinder];
-                    (
-                        at_top - self.slider.area * place[cylinder].travel,
-                        -above.slope,
-                    )
+                    let above = &stage.places[cylinder];
+                    (at_top - area * above.travel, -(area * above.slope))
                 }
             };
-            let mass = x[FIRST + 2 * i];
-            let energy = x[FIRST + 2 * i + 1] / mass;
-            let kelvin = self.air.temperature(energy, self.kelvin[i]);
+            let mass = x[CONTENT + 2 * i];
+            let energy = x[CONTENT + 2 * i + 1] / mass;
+            let kelvin = self.air.temperature(energy, &stage.tangents[i]);
             let pressure = mass * r * kelvin / volume;
             torque += (pressure - self.ambient.pressure) * slope;
-            gas[i] = Gas {
+            let rt = r * kelvin;
+            stage.gas[i] = Gas {
                 pressure,
                 kelvin,
                 volume,
                 slope,
-                gamma: self.air.gamma(kelvin),
-                enthalpy: energy + r * kelvin,
+                rt,
+                enthalpy: energy + rt,
             };
         }
         torque
     }
 
-    #[inline]
-    pub(super) fn side(&self, gas: &[Gas; ZONES], end: Option<usize>) -> (Upstream, f64) {
-        let (pressure, temperature, gamma, enthalpy) = match end {
-            Some(i) => (
-                gas[i].pressure,
-                gas[i].kelvin,
-                gas[i].gamma,
-                gas[i].enthalpy,
-            ),
-            None => (
-                self.ambient.pressure,
-                self.ambient.kelvin,
-                1.4,
-                self.ambient.enthalpy,
-            ),
-        };
-        let upstream = Upstream {
-            pressure,
-            temperature,
-            gamma,
-            gas_constant: self.air.gas_constant(),
-        };
-        (upstream, enthalpy)
-    }
-
-    fn flows(&self, stage: &Stage, rate: &mut Unknowns) {
+    fn flows(&self, stage: &mut Stage, rate: &mut Unknowns) {
         for link in &self.links {
-            let (from, from_enthalpy) = self.side(&stage.gas, link.from);
-            let (to, to_enthalpy) = self.side(&stage.gas, link.to);
+            let (from, to) = (&stage.gas[link.from], &stage.gas[link.to]);
             let drop = from.pressure - to.pressure;
-            let area = self.area(link.opening, &stage.place, drop);
+            let area = match link.opening {
+                Opening::Fixed(area) | Opening::Hose { area, .. } => area,
+                Opening::Check {
+                    area,
+                    cracking,
+                    band,
+                } => {
+                    let beyond = drop - cracking;
+                    if beyond <= 0.0 {
+                        continue;
+                    }
+                    area * (beyond / band).min(1.0)
+                }
+                Opening::Timed(which) => stage.areas[which],
+            };
             if area <= 0.0 {
                 continue;
             }
-            let (up, down, sign, enthalpy) = if drop >= 0.0 {
-                (from, to.pressure, 1.0, from_enthalpy)
+            let (up, down, sign) = if drop >= 0.0 {
+                (link.from, to.pressure, 1.0)
             } else {
-                (to, from.pressure, -1.0, to_enthalpy)
+                (link.to, from.pressure, -1.0)
             };
-            let mut flow = sign * mass_flow(area, up, down);
+            let expansion = &mut stage.expansions[up];
+            let up = &stage.gas[up];
+            if expansion.0 != up.kelvin {
+                *expansion = (up.kelvin, Expansion::new(self.air.gamma(up.kelvin)));
+            }
+            let mut flow = sign * expansion.1.mass_flow(area, up.pressure, up.rt, down);
             if let Opening::Hose { area, slope } = link.opening {
-                let r = self.air.gas_constant();
-                let most = slope * area * drop.abs() / (r * up.temperature).sqrt();
+                let most = slope * area * drop.abs() / up.rt.sqrt();
                 if flow.abs() > most {
                     flow = sign * most;
                 }
             }
-            give(rate, link.from, -flow, -flow * enthalpy);
-            give(rate, link.to, flow, flow * enthalpy);
+            let carried = flow * up.enthalpy;
+            let (from, to) = (CONTENT + 2 * link.from, CONTENT + 2 * link.to);
+            rate[from] -= flow;
+            rate[from + 1] -= carried;
+            rate[to] += flow;
+            rate[to + 1] += carried;
         }
     }
 
-    #[inline]
-    pub(super) fn area(&self, opening: Opening, place: &[Place; ZONES], drop: f64) -> f64 {
-        match opening {
-            Opening::Fixed(area) | Opening::Hose { area, .. } => area,
-            Opening::Check {
-                area,
-                cracking,
-                band,
-            } => area * ((drop - cracking) / band).clamp(0.0, 1.0),
-            Opening::Valve(valve, i, other) => {
-                let angle = wrap(place[i].angle, self.cycle);
-                in_series(valve.area_at(angle), other)
-            }
-            Opening::Port(port, i) => port.area_at(place[i].travel),
-        }
-    }
-
-    fn walls(&self, x: &Unknowns, gas: &[Gas; ZONES], rate: &mut Unknowns) {
-        let piston_speed = 2.0 * self.slider.throw * x[SPEED].abs() / PI;
-        for (i, zone) in self.zones.iter().enumerate() {
-            let g = &gas[i];
+    /// Heat to the walls and work on the pistons.
+    fn losses(&self, speed: f64, stage: &mut Stage, rate: &mut Unknowns) {
+        let piston_speed = 2.0 * self.slider.throw * speed.abs() / PI;
+        for i in OPEN_AIR + 1..self.count() {
+            let (zone, g) = (&self.zones[i], &stage.gas[i]);
             let conductance = match zone.wall {
                 Wall::Conductance(conductance) => conductance,
                 Wall::Cylinder(0.0) => 0.0,
                 Wall::Cylinder(factor) => {
-                    let height = g.volume / self.slider.area;
-                    let surface = 2.0 * self.slider.area + PI * self.bore * height;
+                    let chamber = &mut stage.chambers[i];
+                    if chamber.volume != g.volume {
+                        *chamber = Chamber::new(g.volume, self.slider.area, self.bore);
+                    }
+                    let log_volume = chamber.log_volume;
                     factor
-                        * surface
-                        * wall::coefficient(g.volume, g.pressure, g.kelvin, piston_speed)
+                        * chamber.surface
+                        * wall::coefficient(log_volume, g.pressure, g.kelvin, piston_speed)
                 }
             };
-            let loss = conductance * (g.kelvin - zone.wall_kelvin);
-            rate[FIRST + 2 * i + 1] -= loss;
-            rate[LEDGER + 2] += loss;
+            let heat = conductance * (g.kelvin - zone.wall_kelvin);
+            let work = g.pressure * g.slope * speed;
+            let energy = &mut rate[CONTENT + 2 * i + 1];
+            *energy = *energy - heat - work;
+            rate[HEAT_OUT] += heat;
+            rate[WORK_OUT] += work;
         }
     }
 
-    /// State of the volumes at `x`.
-    pub(super) fn look(&self, x: &Unknowns) -> [Gas; ZONES] {
-        let mut stage = Stage::default();
-        self.gas_state(x, &mut stage);
-        stage.gas
-    }
-
-    pub(super) fn keep_temperatures(&mut self, stage: &Stage) {
-        for (kept, g) in self.kelvin.iter_mut().zip(&stage.gas) {
-            *kept = g.kelvin;
+    /// Finds the next temperatures from the present ones.
+    pub(super) fn keep_temperatures(&self, stage: &mut Stage) {
+        for i in OPEN_AIR + 1..self.count() {
+            stage.tangents[i] = self.air.tangent(stage.gas[i].kelvin);
         }
     }
 }
 
 /// Effective area of two openings one behind the other; the second may be infinite.
+#[inline]
 pub(super) fn in_series(a: f64, b: f64) -> f64 {
     let ratio = a / b;
     a / (1.0 + ratio * ratio).sqrt()
@@ -359,16 +371,6 @@ fn pull(drive: f64, free: f64, speed: f64) -> f64 {
 /// Dry friction against the motion, smooth around standstill.
 fn drag(friction: f64, speed: f64) -> f64 {
     friction * speed / (speed * speed + CREEP * CREEP).sqrt()
-}
-
-fn give(rate: &mut Unknowns, end: Option<usize>, mass: f64, energy: f64) {
-    if let Some(i) = end {
-        rate[FIRST + 2 * i] += mass;
-        rate[FIRST + 2 * i + 1] += energy;
-    } else {
-        rate[LEDGER] -= mass;
-        rate[LEDGER + 1] -= energy;
-    }
 }
 
 /// Crank angle in rad.
@@ -389,21 +391,22 @@ pub(super) fn set_crank(x: &mut Unknowns, angle: f64, speed: f64) {
 
 /// Mass (kg) and energy (J) of a volume.
 pub(super) fn content(x: &Unknowns, zone: usize) -> (f64, f64) {
-    (x[FIRST + 2 * zone], x[FIRST + 2 * zone + 1])
+    (x[CONTENT + 2 * zone], x[CONTENT + 2 * zone + 1])
 }
 
 /// Sets mass (kg) and energy (J) of a volume.
 pub(super) fn set_content(x: &mut Unknowns, zone: usize, mass: f64, energy: f64) {
-    x[FIRST + 2 * zone] = mass;
-    x[FIRST + 2 * zone + 1] = energy;
+    x[CONTENT + 2 * zone] = mass;
+    x[CONTENT + 2 * zone + 1] = energy;
 }
 
 /// What crossed the boundary so far.
 pub(super) fn ledger(x: &Unknowns) -> Ledger {
+    let (mass, energy) = content(x, OPEN_AIR);
     Ledger {
-        mass_in: x[LEDGER],
-        enthalpy_in: x[LEDGER + 1],
-        heat_out: x[LEDGER + 2],
-        work_out: x[LEDGER + 3],
+        mass_in: 0.0 - mass,
+        enthalpy_in: 0.0 - energy,
+        heat_out: x[HEAT_OUT],
+        work_out: x[WORK_OUT],
     }
 }

@@ -1,9 +1,10 @@
 //! One step of the integration.
 
 use super::network::{
-    CREEP, FIRST, Gas, Link, Network, Opening, SPEED, Shaft, Stage, Unknowns, Wall, ZONES, content,
+    CREEP, Link, Network, OPEN_AIR, Opening, SPEED, Shaft, Timed, Unknowns, VOLUMES, Wall, content,
 };
 use super::orifice::{STEEPEST, fastest_rate};
+use super::stage::Stage;
 
 /// Up to this decay within a step the scheme of fourth order is stable, and a check valve does not
 /// chatter.
@@ -24,43 +25,38 @@ struct Pace {
 }
 
 impl Network {
-    /// One step: by a Runge-Kutta-Chebyshev scheme while a valve or port is open that is large for
-    /// the volume behind it, by the classical Runge-Kutta scheme of fourth order in short parts
-    /// otherwise. The former subtracts some of the rates it has seen. Where a flow has only one
-    /// direction, or carries the heat of whichever side it comes from, that can take out what never
-    /// went in: so it is kept from check valves and the tester's hose, and where it moves the state
-    /// by a lot its result is dropped. Returns the state of the volumes at the *beginning*.
-    pub(super) fn step(&mut self, x: &mut Unknowns, seconds: f64) -> [Gas; ZONES] {
-        let mut stage = Stage::default();
-        let first = self.rates(x, &mut stage);
-        self.keep_temperatures(&stage);
-        let before = stage.gas;
-        let pace = self.pace(x, &first, &stage, seconds);
+    /// Moves `x`, where the rates are `first`, on by one step: by a Runge-Kutta-Chebyshev scheme
+    /// while a valve or port is open that is large for the volume behind it, by the classical
+    /// Runge-Kutta scheme of fourth order in short parts otherwise. The former subtracts some of
+    /// the rates it has seen. Where a flow has only one direction, or carries the heat of whichever
+    /// side it comes from, that can take out what never went in: so it is kept from check valves
+    /// and the tester's hose, and where it moves the state by a lot its result is dropped.
+    pub(super) fn step(&self, x: &mut Unknowns, first: &Unknowns, stage: &mut Stage, seconds: f64) {
+        self.keep_temperatures(stage);
+        let pace = self.pace(x, first, stage, seconds);
         let decay = seconds * pace.fastest;
-        let begin = *x;
         if pace.breathes && !pace.abrupt && decay > SMOOTH {
-            self.in_parts(x, &first, seconds, decay, STIFF);
+            let (begin, tangents) = (*x, stage.tangents);
+            self.in_parts(x, first, stage, seconds, decay, STIFF);
             if self.alike(&begin, x) {
-                return before;
+                return;
             }
-            *x = begin;
-            self.keep_temperatures(&stage);
+            (*x, stage.tangents) = (begin, tangents);
         }
-        self.in_parts(x, &first, seconds, decay, SMOOTH);
-        before
+        self.in_parts(x, first, stage, seconds, decay, SMOOTH);
     }
 
     /// Moves `x`, where the rates are `first`, on by `seconds`, within which the fastest opening
     /// decays by `decay`, in parts within which no more than `most` decays.
     fn in_parts(
-        &mut self,
+        &self,
         x: &mut Unknowns,
         first: &Unknowns,
+        stage: &mut Stage,
         seconds: f64,
         decay: f64,
         most: f64,
     ) {
-        let mut stage = Stage::default();
         let parts = (decay / most).ceil();
         // What is no number is found out by whoever looks at the result.
         let parts = if parts.is_finite() {
@@ -72,20 +68,20 @@ impl Network {
         let mut first = *first;
         for part in 0..parts as u32 {
             if part > 0 {
-                first = self.rates(x, &mut stage);
-                self.keep_temperatures(&stage);
+                first = self.rates(x, stage);
+                self.keep_temperatures(stage);
             }
             if most > SMOOTH {
-                self.chebyshev(x, &first, h, decay / parts, &mut stage);
+                self.chebyshev(x, &first, h, decay / parts, stage);
             } else {
-                self.runge_kutta(x, &first, h, &mut stage);
+                self.runge_kutta(x, &first, h, stage);
             }
         }
     }
 
     /// Whether mass and specific energy of each volume are much as they were.
     fn alike(&self, before: &Unknowns, after: &Unknowns) -> bool {
-        (0..self.zones.len()).all(|zone| {
+        (1..self.zones.len()).all(|zone| {
             let (was, is) = (content(before, zone), content(after, zone));
             let mass = is.0 / was.0;
             let heat = (is.1 / is.0) / (was.1 / was.0);
@@ -95,11 +91,11 @@ impl Network {
 
     /// Moves `x`, where the rates are `first`, on by `h` (s).
     fn runge_kutta(&self, x: &mut Unknowns, first: &Unknowns, h: f64, stage: &mut Stage) {
-        let second = self.rates(&self.ahead(x, first, h / 2.0), stage);
-        let third = self.rates(&self.ahead(x, &second, h / 2.0), stage);
-        let fourth = self.rates(&self.ahead(x, &third, h), stage);
-        for i in 0..self.unknowns() {
-            x[i] += h / 6.0 * (first[i] + 2.0 * (second[i] + third[i]) + fourth[i]);
+        let second = self.rates(&ahead(x, first, h / 2.0), stage);
+        let third = self.rates(&ahead(x, &second, h / 2.0), stage);
+        let fourth = self.rates(&ahead(x, &third, h), stage);
+        for (i, x) in x[..self.unknowns()].iter_mut().enumerate() {
+            *x += h / 6.0 * (first[i] + 2.0 * (second[i] + third[i]) + fourth[i]);
         }
     }
 
@@ -124,18 +120,6 @@ impl Network {
         }
     }
 
-    fn unknowns(&self) -> usize {
-        FIRST + 2 * self.zones.len()
-    }
-
-    fn ahead(&self, x: &Unknowns, rate: &Unknowns, seconds: f64) -> Unknowns {
-        let mut ahead = *x;
-        for i in 0..self.unknowns() {
-            ahead[i] += seconds * rate[i];
-        }
-        ahead
-    }
-
     /// How fast things change within the next `seconds`.
     fn pace(&self, x: &Unknowns, first: &Unknowns, stage: &Stage, seconds: f64) -> Pace {
         let r = self.air.gas_constant();
@@ -146,12 +130,15 @@ impl Network {
                 inertia, friction, ..
             } => friction / (inertia * CREEP),
         };
-        let mut rates = [0.0; ZONES];
-        for ((zone, g), rate) in self.zones.iter().zip(gas).zip(&mut rates) {
+        let mut rates = [0.0; VOLUMES];
+        let mut root_rt = [0.0; VOLUMES];
+        for (i, (zone, g)) in self.zones.iter().zip(gas).enumerate() {
             if let Wall::Conductance(conductance) = zone.wall {
-                let heat_capacity = g.pressure * g.volume / (g.kelvin * (g.gamma - 1.0));
-                *rate = conductance / heat_capacity;
+                let heat_capacity =
+                    g.pressure * g.volume / (g.kelvin * (self.air.gamma(g.kelvin) - 1.0));
+                rates[i] = conductance / heat_capacity;
             }
+            root_rt[i] = (r * g.kelvin.max(self.ambient.kelvin)).sqrt();
         }
         let (mut abrupt, mut breathes) = (false, false);
         for link in &self.links {
@@ -163,29 +150,36 @@ impl Network {
                     cracking,
                     band,
                 } => {
-                    let drop = self.highest_drop(link, x, first, stage, seconds);
+                    let drop = highest_drop(link, x, first, stage, seconds);
                     if drop <= cracking {
                         continue;
                     }
                     abrupt = true;
-                    let from = self.side(&stage.gas, link.from).0.pressure;
+                    let from = gas[link.from].pressure;
                     area * quickness(drop, from, cracking, band)
                 }
-                Opening::Valve(..) | Opening::Port(..) => {
-                    let area = self.widest(link.opening, stage, x[SPEED] * seconds);
+                Opening::Timed(which) => {
+                    // The larger one, now and at the end.
+                    let Timed { timing, cylinder } = &self.timed[which];
+                    let turned = x[SPEED] * seconds;
+                    let mut place = stage.places[*cylinder];
+                    place.angle += turned;
+                    place.travel += gas[*cylinder].slope / self.slider.area * turned;
+                    let area = stage.areas[which].max(timing.area(&place, self.cycle));
                     breathes |= area > 0.0;
                     area
                 }
             };
-            for end in [link.from, link.to].into_iter().flatten() {
-                let kelvin = gas[end].kelvin.max(self.ambient.kelvin);
-                rates[end] += fastest_rate(area, gas[end].volume, r, kelvin);
+            if area == 0.0 {
+                continue;
+            }
+            for end in [link.from, link.to] {
+                rates[end] += fastest_rate(area, gas[end].volume, root_rt[end]);
             }
         }
         // Two volumes that answer to each other are as fast as both together.
         for link in &self.links {
-            let ends = [link.from, link.to].into_iter().flatten();
-            fastest = fastest.max(ends.map(|end| rates[end]).sum());
+            fastest = fastest.max(rates[link.from] + rates[link.to]);
         }
         Pace {
             fastest,
@@ -193,39 +187,27 @@ impl Network {
             breathes,
         }
     }
+}
 
-    /// The highest pressure difference (Pa) along a link to be expected within `seconds`.
-    fn highest_drop(
-        &self,
-        link: &Link,
-        x: &Unknowns,
-        first: &Unknowns,
-        stage: &Stage,
-        seconds: f64,
-    ) -> f64 {
-        // Pressure goes with energy over volume, but for the slow change of the specific heats.
-        let change = |end: Option<usize>| {
-            end.map_or(0.0, |i| {
-                let g = stage.gas[i];
-                let energy = FIRST + 2 * i + 1;
-                g.pressure * (first[energy] / x[energy] - g.slope * x[SPEED] / g.volume)
-            })
-        };
-        let from = self.side(&stage.gas, link.from).0.pressure;
-        let drop = from - self.side(&stage.gas, link.to).0.pressure;
-        drop + 2.0 * seconds * (change(link.from) - change(link.to)).max(0.0)
-    }
+/// Where `x` is after so many seconds at a rate.
+#[inline]
+fn ahead(x: &Unknowns, rate: &Unknowns, seconds: f64) -> Unknowns {
+    std::array::from_fn(|i| x[i] + seconds * rate[i])
+}
 
-    /// The larger area (m²) of a valve or port, now and when the crank has `turned` (rad).
-    fn widest(&self, opening: Opening, stage: &Stage, turned: f64) -> f64 {
-        let mut place = stage.place;
-        let now = self.area(opening, &place, 0.0);
-        for (p, g) in place.iter_mut().zip(&stage.gas) {
-            p.angle += turned;
-            p.travel += g.slope / self.slider.area * turned;
+/// The highest pressure difference (Pa) along a link to be expected within `seconds`.
+fn highest_drop(link: &Link, x: &Unknowns, first: &Unknowns, stage: &Stage, seconds: f64) -> f64 {
+    // Pressure goes with energy over volume, but for the slow change of the specific heats.
+    let change = |end: usize| {
+        if end == OPEN_AIR {
+            return 0.0;
         }
-        now.max(self.area(opening, &place, 0.0))
-    }
+        let g = &stage.gas[end];
+        let (rate, energy) = (content(first, end).1, content(x, end).1);
+        g.pressure * (rate / energy - g.slope * x[SPEED] / g.volume)
+    };
+    let drop = stage.gas[link.from].pressure - stage.gas[link.to].pressure;
+    drop + 2.0 * seconds * (change(link.from) - change(link.to)).max(0.0)
 }
 
 /// How fast gas answers to a check valve, as a share of how fast it can answer to a fixed opening
