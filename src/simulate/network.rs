@@ -274,25 +274,23 @@ impl Network {
 
     fn flows(&self, stage: &mut Stage, rate: &mut Unknowns) {
         for link in &self.links {
-            let (from, to) = (&stage.gas[link.from], &stage.gas[link.to]);
-            let drop = from.pressure - to.pressure;
-            let area = match link.opening {
-                Opening::Fixed(area) | Opening::Hose { area, .. } => area,
-                Opening::Check {
-                    area,
-                    cracking,
-                    band,
-                } => {
-                    let beyond = drop - cracking;
-                    if beyond <= 0.0 {
-                        continue;
-                    }
-                    area * (beyond / band).min(1.0)
+            let mut area = match link.opening {
+                Opening::Fixed(area) | Opening::Hose { area, .. } | Opening::Check { area, .. } => {
+                    area
                 }
                 Opening::Timed(which) => stage.areas[which],
             };
             if area <= 0.0 {
                 continue;
+            }
+            let (from, to) = (&stage.gas[link.from], &stage.gas[link.to]);
+            let drop = from.pressure - to.pressure;
+            if let Opening::Check { cracking, band, .. } = link.opening {
+                let beyond = drop - cracking;
+                if beyond <= 0.0 {
+                    continue;
+                }
+                area *= (beyond / band).min(1.0);
             }
             let (up, down, sign) = if drop >= 0.0 {
                 (link.from, to.pressure, 1.0)
