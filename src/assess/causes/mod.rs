@@ -37,10 +37,11 @@ type Probabilities = BTreeMap<CauseKind, f64>;
 /// The likely causes of each cylinder's readings, most probable first; none without a dry
 /// reading.
 pub(super) fn causes(case: &Case<'_>, model: &CauseModel) -> Vec<Vec<Cause>> {
-    let views: Vec<Option<View<'_>>> = features::observe(case)
-        .into_iter()
+    let observed = features::observe(case);
+    let views: Vec<Option<View<'_>>> = observed
+        .iter()
         .enumerate()
-        .map(|(at, observed)| Some(View::new(case, at, observed?, model)))
+        .map(|(at, observed)| Some(View::new(case, at, observed.as_ref()?, model)))
         .collect();
     let mut given: Vec<Option<Probabilities>> = views
         .iter()
@@ -60,7 +61,7 @@ pub(super) fn causes(case: &Case<'_>, model: &CauseModel) -> Vec<Vec<Cause>> {
 /// A cylinder as the model sees it.
 struct View<'m> {
     at: usize,
-    observed: Observed,
+    observed: &'m Observed,
     model: &'m CauseModel,
     /// What the model's trees give for it.
     answers: Vec<Answer>,
@@ -73,13 +74,13 @@ struct View<'m> {
 }
 
 impl<'m> View<'m> {
-    fn new(case: &Case<'_>, at: usize, observed: Observed, model: &'m CauseModel) -> Self {
+    fn new(case: &Case<'_>, at: usize, observed: &'m Observed, model: &'m CauseModel) -> Self {
         let possible = |kind: &CauseKind| permitted(case, at, *kind) && can_show(case, at, *kind);
         let mut view = Self {
             at,
             observed,
             model,
-            answers: model.answers(&observed),
+            answers: model.answers(observed),
             possible: CauseKind::ALL.into_iter().filter(possible).collect(),
             told_apart: told_apart(case, at),
             alone: Probabilities::new(),
@@ -100,7 +101,7 @@ impl<'m> View<'m> {
     /// Probabilities with each group left out that was observed.
     fn left_out(&self) -> Vec<(Group, Probabilities)> {
         let without = |group: Group| {
-            let rest = group.left_out(&self.observed)?;
+            let rest = group.left_out(self.observed)?;
             let answers = self
                 .model
                 .answers_without(&self.answers, group.bits(), &rest);
@@ -159,7 +160,7 @@ fn listed(case: &Case<'_>, view: &View<'_>, given: Probabilities) -> Vec<Cause> 
                 .collect();
             let with = of(&view.alone);
             let (evidence_for, evidence_against) =
-                evidence::weigh(case, at, kind, &view.observed, with, &without);
+                evidence::weigh(case, at, kind, view.observed, with, &without);
             Cause {
                 kind,
                 cylinders: concerned(case, at, kind),
