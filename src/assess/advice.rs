@@ -349,12 +349,12 @@ fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<String> {
 /// Runs to be made again, one line for each reason; without the dry runs of those that are to be
 /// borne out.
 fn repeats(case: &Case<'_>, alone: &[usize]) -> Vec<String> {
-    let poor = |entry: &Entry<'_>| !entry.extrapolated && entry.result.grade == Grade::Poor;
+    let poor = |entry: &Entry<'_>| !entry.at_least && entry.result.grade == Grade::Poor;
     [
         again(
             case,
             alone,
-            |entry| entry.extrapolated,
+            |entry| entry.at_least,
             "cranking ended before the reading settled",
         ),
         again(case, alone, poor, "the test itself was poor"),

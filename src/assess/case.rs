@@ -39,7 +39,7 @@ pub(super) struct Entry<'a> {
     pub standard: Pressure,
     /// Without what all runs share.
     pub relative: Pressure,
-    pub extrapolated: bool,
+    pub at_least: bool,
     pub crank: Option<Rate>,
     /// The cylinder as it was read; none where the card does not give its geometry.
     pub own: Option<Compression>,
@@ -213,7 +213,7 @@ fn entry<'a>(run: &RunInput<'a>, card: Option<&JobCard>, ambient: &Ambient) -> O
         value: reading.value,
         standard: reading.expanded.abs() * 0.5,
         relative: reading.expanded_relative.abs() * 0.5,
-        extrapolated: reading.extrapolated,
+        at_least: reading.is_at_least(),
         crank,
         own: card.and_then(|card| compression(card, ambient, run.condition, crank)),
         leak_mm2: None,
@@ -251,13 +251,13 @@ fn crank(result: &RunResult, card: &JobCard) -> Option<Rate> {
     together.get(together.len() / 2).copied()
 }
 
-/// For each condition the last settled run, or the last one if none settled.
+/// For each condition the last run whose needle had stopped climbing, or the last one if none had.
 fn counted<'a>(all: &[(Condition, Entry<'a>)]) -> BTreeMap<Condition, Entry<'a>> {
     let mut chosen: BTreeMap<Condition, Entry<'a>> = BTreeMap::new();
     for (condition, entry) in all {
         let keep = chosen
             .get(condition)
-            .is_some_and(|kept| !kept.extrapolated && entry.extrapolated);
+            .is_some_and(|kept| !kept.at_least && entry.at_least);
         if !keep {
             chosen.insert(*condition, entry.clone());
         }

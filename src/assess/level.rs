@@ -227,8 +227,8 @@ impl Level<'_, '_> {
             self.case.name(self.at),
             self.case.show_with(self.entry.value, self.entry.standard),
             self.condition.label(),
-            if self.entry.extrapolated {
-                " (extrapolated)"
+            if self.entry.at_least {
+                " (still climbing)"
             } else {
                 ""
             },

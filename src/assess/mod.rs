@@ -142,7 +142,7 @@ fn readings(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<CylinderReadi
             value: entry.value,
             expanded: entry.standard * 2.0,
             expanded_relative: entry.relative * 2.0,
-            extrapolated: entry.extrapolated,
+            at_least: entry.at_least,
             share_of_highest: share_of_highest(case, *condition, entry.value),
             crank: entry.crank,
             corrected: correct::corrected(case, *condition, entry),

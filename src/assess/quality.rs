@@ -11,7 +11,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     found
 }
 
-/// A run that stopped before it settled and before the strokes that a manual asks for.
+/// A run that stopped while the needle climbed, before the strokes that a manual asks for.
 fn too_few(case: &Case<'_>) -> Vec<Finding> {
     let Some(rule) = case.rules.first(RuleKind::LeastStrokes, case.ignition) else {
         return Vec::new();
@@ -20,7 +20,7 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
     for cylinder in &case.cylinders {
         for (condition, entry) in &cylinder.entries {
             let strokes = entry.result.strokes.len();
-            if !entry.extrapolated || strokes as f64 >= rule.limit {
+            if !entry.at_least || strokes as f64 >= rule.limit {
                 continue;
             }
             found.push(Finding {
@@ -28,7 +28,7 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
                 cylinders: vec![cylinder.name.clone()],
                 condition: Some(*condition),
                 text: format!(
-                    "Cylinder {} had {strokes} strokes {} and had not settled; at least {:.0} are \
+                    "Cylinder {} had {strokes} strokes {} while the needle was still climbing; at least {:.0} are \
                      asked for.",
                     cylinder.name,
                     condition.label(),
@@ -56,8 +56,8 @@ fn uneven(case: &Case<'_>) -> Vec<Finding> {
         .of(condition)
         .into_iter()
         .filter_map(|(at, entry)| {
-            let reading = entry.result.reading.as_ref()?;
-            Some((at, reading.settled_at_stroke?))
+            let call = entry.result.call.as_ref()?;
+            Some((at, call.count))
         })
         .collect();
     let mut strokes: Vec<u32> = counted.iter().map(|(_, strokes)| *strokes).collect();

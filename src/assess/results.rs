@@ -194,8 +194,8 @@ pub struct CylinderReading {
     /// Expanded uncertainty, k = 2, without what all runs share: for comparisons.
     #[serde(rename = "expanded_relative_pa")]
     pub expanded_relative: Pressure,
-    /// Computed beyond the last stroke.
-    pub extrapolated: bool,
+    /// The needle was still climbing: it reads at least this.
+    pub at_least: bool,
     /// Share of the highest cylinder in the same condition (0 to 1).
     pub share_of_highest: f64,
     /// Crank speed in the run, where it is known.

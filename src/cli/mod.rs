@@ -37,7 +37,6 @@ mod simulate;
 mod terminal;
 mod verify;
 mod visit;
-mod yardstick;
 
 pub use failure::{Exit, Failure};
 
@@ -90,7 +89,6 @@ enum Command {
     Protocol(protocol::Args),
     Simulate(simulate::Args),
     Corpus(corpus::Args),
-    Yardstick(yardstick::Args),
     Calibrate(calibrate::Args),
     Completions(extras::CompletionArgs),
     Manpages(extras::ManpageArgs),
@@ -121,7 +119,6 @@ impl Command {
             Self::Settings(args) => settings::run(&args),
             Self::Simulate(args) => simulate::run(&args),
             Self::Visit(args) => visit::run(&args),
-            Self::Yardstick(args) => yardstick::run(&args),
             Self::Sign(args) => sign::run(&args),
             Self::Verify(args) => verify::run(&args),
             Self::Practice(args) => visit::practise::run(&args),

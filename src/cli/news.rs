@@ -1,6 +1,6 @@
 //! What the analysis has to say while it runs, one line an event.
 
-use crate::signal::{Event, Reading, Rig};
+use crate::signal::{Count, Event, Reading, Rig, Turned};
 use crate::units::PressureUnit;
 
 /// The event in a line; none for what a reader need not see.
@@ -19,20 +19,21 @@ pub(super) fn line(event: &Event, unit: PressureUnit) -> Option<String> {
         Event::Stroke(stroke) => {
             format!("stroke {:>3}: {}", stroke.number, stroke.peak.show(unit))
         }
-        Event::Settled(reading) => format!("SETTLED: {}; stop cranking", shown(reading, unit)),
+        Event::Counted(count) => return counted(count, unit),
+        Event::Settled { reading, .. } => format!("STOP: {}", shown(reading, unit)),
         Event::Withdrawn { now, .. } => {
-            format!("climbing again, towards {}: keep cranking", now.show(unit))
+            format!("climbing again, now {}: keep cranking", now.show(unit))
         }
         Event::Paused { strokes } => {
-            format!("pause after stroke {strokes}: not settled yet, keep cranking")
+            format!("pause after stroke {strokes}: the needle was still climbing, keep cranking")
         }
         Event::Bled { held } => format!("bled from {}", held.show(unit)),
         Event::Flagged(flag) => flag.advice().to_owned(),
         Event::RunEnded(result) => match &result.reading {
-            Some(reading) if reading.extrapolated => {
+            Some(reading) if reading.is_at_least() => {
                 format!(
-                    "run ended before it settled: about {}",
-                    shown(reading, unit)
+                    "run ended while the needle was climbing: at least {}",
+                    reading.value.show(unit)
                 )
             }
             Some(reading) => format!("run ended: {}", shown(reading, unit)),
@@ -41,6 +42,16 @@ pub(super) fn line(event: &Event, unit: PressureUnit) -> Option<String> {
         },
     };
     Some(line)
+}
+
+/// A kick or a stroke that was due and lifted nothing: nothing else tells of it.
+fn counted(count: &Count, unit: PressureUnit) -> Option<String> {
+    let what = match count.turned {
+        Turned::ByStarter | Turned::ByHand => "stroke",
+        Turned::InKicks => "kick",
+    };
+    let (made, needle) = (count.made, count.needle.show(unit));
+    (count.unseen > 0).then(|| format!("{what} {made:>3}: {needle}, nothing lifted"))
 }
 
 fn shown(reading: &Reading, unit: PressureUnit) -> String {

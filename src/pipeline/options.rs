@@ -3,9 +3,9 @@
 use super::by_hand::Given;
 use super::labels::Label;
 use crate::assess::RuleSet;
-use crate::engine::{Ambient, JobCard};
+use crate::engine::{Ambient, JobCard, Start};
 use crate::protocol::{ProtocolFile, Reference};
-use crate::signal::{Rig, Settings};
+use crate::signal::{Rig, Settings, Turned};
 use crate::units::{Pressure, PressureUnit, Time};
 
 /// What may be set by hand for an analysis.
@@ -58,6 +58,7 @@ pub(super) fn settings(
         .filter(|_| protocol.settable_rates().is_none());
     Settings {
         rig: options.rig,
+        turned: card.and_then(|card| card.engine.start).map(turned),
         absolute: protocol.reference() == Reference::Absolute,
         ambient: ambient.absolute,
         tolerance_share: options.tolerance_share.unwrap_or(usual.tolerance_share),
@@ -66,5 +67,14 @@ pub(super) fn settings(
         range_max: protocol.range_high(),
         sample_period: fixed_rate.map(|rate| Time::from_s(1.0 / rate.hz())),
         strokes_only: false,
+    }
+}
+
+/// What a start makes of strokes.
+fn turned(start: Start) -> Turned {
+    match start {
+        Start::Electric => Turned::ByStarter,
+        Start::HandCrank => Turned::ByHand,
+        Start::Kick | Start::PullCord => Turned::InKicks,
     }
 }

@@ -170,7 +170,7 @@ fn cell_lines(findings: &Findings, cell: &Cell, top: Pressure, unit: &str) -> Ve
     let spark = sparkline(&peaks, top, SPARK);
     lines.push(format!("{:>4} % {spark}", cell.share.text));
     let notes = [
-        cell.extrapolated.then(|| "extrapolated".to_owned()),
+        cell.at_least.then(|| "still climbing".to_owned()),
         cell.grade.map(|grade| format!("{grade} test")),
     ];
     let notes: Vec<String> = notes.into_iter().flatten().collect();

@@ -161,7 +161,7 @@ pub struct Cell {
     /// Share of the highest in the same condition, in per cent.
     pub share: Number,
     /// Computed beyond the last stroke.
-    pub extrapolated: bool,
+    pub at_least: bool,
     /// The run's grade, where it is not good.
     pub grade: Option<&'static str>,
 }
@@ -194,7 +194,7 @@ impl Cell {
             lines.push(format!("{} ± {} {unit}", value.text, expanded.text));
         }
         lines.push(format!("{} % of highest", self.share.text));
-        lines.extend(self.extrapolated.then(|| "extrapolated".to_owned()));
+        lines.extend(self.at_least.then(|| "still climbing".to_owned()));
         lines.extend(self.grade.map(|grade| format!("{grade} test")));
         lines
     }
@@ -375,7 +375,7 @@ fn cell(findings: &Findings, reading: &CylinderReading, at: &str, units: Units) 
             units,
         ),
         share: Number::percent(reading.share_of_highest, format!("{at}/share_of_highest")),
-        extrapolated: reading.extrapolated,
+        at_least: reading.at_least,
         grade,
     }
 }

@@ -100,7 +100,8 @@ pub const fn rig(rig: Option<Rig>) -> &'static str {
 pub const fn outcome(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Settled => "settled",
-        Outcome::Extrapolated => "extrapolated",
+        Outcome::AtRest => "at rest",
+        Outcome::StillClimbing => "still climbing",
         Outcome::NoReading => "no reading",
     }
 }
@@ -129,17 +130,10 @@ pub struct Advice {
     pub advice: &'static str,
 }
 
-/// How far strokes differ, and how many of them it would take.
-fn uneven(scatter_share: f64, needed: u32) -> String {
-    let many = if needed < 100 {
-        format!("about {needed}")
-    } else {
-        "100 and more".to_owned()
-    };
-    format!(
-        "the strokes differ by {:.1} % from one to the next; {many} as uneven as these are needed",
-        scatter_share * 100.0
-    )
+/// `1 stroke`, `2 strokes`.
+pub fn many(count: u32, what: &str) -> String {
+    let s = if count == 1 { "" } else { "s" };
+    format!("{count} {what}{s}")
 }
 
 /// Puts a flag in words.
@@ -151,8 +145,11 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
             "Check that the sensor is screwed in and streaming, then crank again.",
         ),
         Flag::StoppedEarly { strokes } => (
-            format!("cranking ended after {strokes} strokes, before the reading had settled"),
-            "Crank again until the tool says that the reading has settled.",
+            format!(
+                "cranking ended after {}, while the needle was still climbing",
+                many(*strokes, "stroke")
+            ),
+            "Crank again, and go on until the screen says STOP.",
         ),
         Flag::NotZeroed => (
             "the sensor was not seen at rest before the first stroke".to_owned(),
@@ -181,10 +178,6 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
             format!("cranking was uneven (by {})", percent(*unevenness)),
             "Charge the battery, or turn the engine with a steadier hand.",
         ),
-        Flag::UnevenStrokes {
-            scatter_share,
-            needed,
-        } => (uneven(*scatter_share, *needed), flag.advice()),
         Flag::SlowCadence { median } => (
             format!(
                 "cranking was slow ({:.0} strokes a minute)",

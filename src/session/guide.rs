@@ -4,7 +4,8 @@ use super::input::{Command, Input, Link, Setup, Trouble};
 use super::output::{Announcement, Entry, Output};
 use super::plan::{Plan, Planned};
 use super::runs::{Current, MadeRun};
-use crate::signal::{Event, Reading, Rig, Stroke, Zero};
+use super::words;
+use crate::signal::{Count, Event, Reading, Rig, Stroke, Zero};
 use crate::units::{Pressure, Time};
 
 /// Pressure that must not be left in the hose before a run; 20 kPa is some 2 % of a usual
@@ -273,7 +274,8 @@ impl Session {
             Event::Zeroed(zero) => self.zeroed(*zero),
             Event::RigRecognised(rig) => self.rig = Some(*rig),
             Event::Stroke(stroke) => self.stroke(stroke),
-            Event::Settled(reading) => self.has_settled(reading),
+            Event::Counted(count) => self.counted(count),
+            Event::Settled { reading, .. } => self.has_settled(reading),
             Event::Withdrawn { now, .. } => self.withdrawn(*now),
             Event::Paused { strokes } => self.paused(*strokes),
             Event::Bled { .. } => self.bled(),
@@ -328,8 +330,19 @@ impl Session {
         if self.stage == Stage::Ready {
             self.enter(Stage::Climbing);
         }
-        let level = stroke.peak.show(self.setup.unit);
-        self.say(format!("Stroke {}: {level}", stroke.number));
+    }
+
+    /// One more stroke, kick or pull is over, or was due.
+    fn counted(&mut self, count: &Count) {
+        let Some(current) = self.current.as_mut() else {
+            return;
+        };
+        current.count = Some(*count);
+        if self.stage == Stage::Climbing {
+            let (one, made) = (words::one(count.turned), count.made);
+            let needle = count.needle.show(self.setup.unit);
+            self.say(format!("{one} {made}: {needle}"));
+        }
     }
 
     fn has_settled(&mut self, reading: &Reading) {
@@ -347,7 +360,7 @@ impl Session {
             value: reading.value,
             text: format!("Stop cranking. {of} reads {value}."),
         });
-        self.say(format!("SETTLED: {of} reads {value} ± {expanded}"));
+        self.say(format!("STOP: {of} reads {value} ± {expanded}"));
         self.enter(if self.follows() {
             Stage::Bleed
         } else {
@@ -361,7 +374,7 @@ impl Session {
             return;
         };
         current.settled = None;
-        let toward = now.show(self.setup.unit);
+        let needle = now.show(self.setup.unit);
         if self.stage == Stage::Bleed && !follows {
             // The leak check was over and the user had been told to bleed.
             current.mixed = true;
@@ -373,7 +386,7 @@ impl Session {
             self.announce(Announcement::Withdrawn);
             self.enter(Stage::Climbing);
             self.warn(format!(
-                "Not settled after all: it climbs on, towards {toward}. Keep cranking."
+                "Not settled after all: the needle climbed to {needle}. Keep cranking."
             ));
         }
     }
@@ -383,13 +396,15 @@ impl Session {
             && self.stage == Stage::Climbing
         {
             current.paused = true;
-            self.say(format!("Paused after {strokes} strokes, not settled yet."));
+            self.say(format!(
+                "Paused after {strokes} strokes; the needle was still climbing."
+            ));
         }
     }
 
     fn bled(&mut self) {
         match self.stage {
-            Stage::Climbing => self.say("Bled before the reading had settled."),
+            Stage::Climbing => self.say("Bled before STOP."),
             Stage::Hold => self.say("Bled before the leak check was over."),
             Stage::Bleed => self.say("Bled."),
             _ => {}

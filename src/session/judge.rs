@@ -2,10 +2,18 @@
 
 use super::input::Trouble;
 use crate::assess::{Assessment, CauseKind};
+use crate::engine::Condition;
 use crate::signal::{Flag, Grade, Outcome, RunResult};
 
 /// Why the run should be made again, in plain words; none if it is good as it is.
-pub(super) fn wrong(result: &RunResult, troubles: &[Trouble]) -> Option<String> {
+///
+/// A wet run is read at its highest and is never made again for the needle's sake: the oil leaves,
+/// and more of it must not go in.
+pub(super) fn wrong(
+    result: &RunResult,
+    condition: Condition,
+    troubles: &[Trouble],
+) -> Option<String> {
     if let Some(trouble) = troubles.first() {
         return Some(trouble.text().to_owned());
     }
@@ -13,18 +21,16 @@ pub(super) fn wrong(result: &RunResult, troubles: &[Trouble]) -> Option<String> 
         Flag::TesterLeaks { .. } => {
             Some("the tester leaks; tighten it, look at its seal".to_owned())
         }
-        Flag::StoppedEarly { strokes } => Some(format!(
-            "cranking ended after {strokes} {}, before the reading settled",
-            if *strokes == 1 { "stroke" } else { "strokes" }
-        )),
+        Flag::StoppedEarly { .. } if condition != Condition::Wet => {
+            Some("cranking ended while the needle was still climbing".to_owned())
+        }
         Flag::Clipped { .. } => Some("the pressure went beyond the sensor's range".to_owned()),
         _ => None,
     });
     by_flag
         .or_else(|| match result.outcome {
             Outcome::NoReading => Some("it gave no reading".to_owned()),
-            Outcome::Extrapolated => Some("the reading had not settled".to_owned()),
-            Outcome::Settled => None,
+            Outcome::Settled | Outcome::AtRest | Outcome::StillClimbing => None,
         })
         .or_else(|| {
             (result.grade == Grade::Poor).then(|| "the test was too poor to rest on".to_owned())

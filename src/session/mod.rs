@@ -13,6 +13,7 @@ mod output;
 mod plan;
 mod prompt;
 mod runs;
+mod words;
 
 pub use guide::{Session, Stage};
 pub use input::{Command, Input, KeptRun, Link, Setup, Trouble};

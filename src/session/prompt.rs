@@ -4,6 +4,7 @@
 use super::guide::{Session, Stage};
 use super::input::Link;
 use super::runs::{Current, MadeRun, RunState};
+use super::words;
 use crate::engine::Condition;
 
 /// What kind of news the headline is.
@@ -159,13 +160,15 @@ impl Session {
     fn climbing_words(&self) -> (Tone, &'static str, String) {
         let paused = self.current.as_ref().is_some_and(|c| c.paused);
         if paused {
-            let next = "Not settled yet: crank on, do not bleed. If it climbs no more, bleed.";
+            let next = "Still climbing: crank on, do not bleed. If it stops climbing, bleed.";
             return (Tone::Go, "CRANK ON", next.to_owned());
         }
+        let count = self.current.as_ref().and_then(|c| c.count);
+        let waits = count.as_ref().and_then(words::to_go);
         (
             Tone::Go,
             "CRANK",
-            "Keep cranking until the screen says STOP.".to_owned(),
+            waits.unwrap_or_else(|| "Keep cranking until the screen says STOP.".to_owned()),
         )
     }
 

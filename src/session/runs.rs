@@ -7,8 +7,8 @@ use super::output::{Announcement, Entry};
 use super::plan::{Planned, place, worth_oil};
 use crate::assess::Assessment;
 use crate::engine::Condition;
-use crate::signal::{Reading, RunResult, Stroke};
-use crate::units::Time;
+use crate::signal::{Count, Reading, RunResult};
+use crate::units::{Pressure, Time};
 
 /// How often a run that went wrong is offered again without being asked for.
 const OFFERS: usize = 2;
@@ -28,8 +28,8 @@ pub struct MadeRun {
     pub state: RunState,
     /// The reading, if there is one.
     pub reading: Option<Reading>,
-    /// Its strokes, for the build-up beside those of other runs.
-    pub strokes: Vec<Stroke>,
+    /// What a gauge showed after each of its strokes, for the build-up beside those of other runs.
+    pub shown: Vec<Pressure>,
 }
 
 /// What became of a run.
@@ -53,6 +53,8 @@ pub(super) struct Current {
     pub(super) last_stroke: Time,
     pub(super) paused: bool,
     pub(super) settled: Option<Reading>,
+    /// How far it has come.
+    pub(super) count: Option<Count>,
     pub(super) troubles: Vec<Trouble>,
     /// The pressure climbed again when it should have been bled.
     pub(super) mixed: bool,
@@ -76,7 +78,7 @@ impl Session {
     /// Counts in the runs of an earlier part of the session.
     pub(super) fn keep_earlier_runs(&mut self) {
         for (index, run) in std::mem::take(&mut self.setup.kept).into_iter().enumerate() {
-            let state = match (run.void, judge::wrong(&run.result, &[])) {
+            let state = match (run.void, judge::wrong(&run.result, run.condition, &[])) {
                 (true, _) => RunState::Void("taken back".to_owned()),
                 _ if run.result.strokes.is_empty() => RunState::Void("never made".to_owned()),
                 (false, Some(why)) => RunState::Wrong(why),
@@ -96,8 +98,8 @@ impl Session {
                 named: run.named,
                 condition: run.condition,
                 state,
+                shown: shown(&run.result),
                 reading: run.result.reading,
-                strokes: run.result.strokes,
             });
         }
         self.plan.unnamed_before(self.made.len());
@@ -135,6 +137,7 @@ impl Session {
             last_stroke: self.now,
             paused: false,
             settled: None,
+            count: None,
             troubles: Vec::new(),
             mixed: false,
             given_up: None,
@@ -191,7 +194,7 @@ impl Session {
             condition: planned.condition,
             state: state.clone(),
             reading,
-            strokes: result.strokes.clone(),
+            shown: shown(result),
         });
         self.settle_name(index, &planned, &current.announced);
         self.offer_again(index, planned, &state, current.given_up);
@@ -225,7 +228,7 @@ impl Session {
             condition: self.plan.round(),
             state: RunState::Void(reason),
             reading: result.reading.clone(),
-            strokes: result.strokes.clone(),
+            shown: shown(result),
         });
         self.stray = None;
         if std::mem::take(&mut self.waiting) {
@@ -237,11 +240,14 @@ impl Session {
         let unit = self.setup.unit;
         let (name, condition) = (&planned.cylinder, planned.condition.label());
         let text = match &result.reading {
+            Some(r) if r.is_at_least() => format!(
+                "{name} {condition}: at least {}; the needle was still climbing",
+                r.value.show(unit)
+            ),
             Some(r) => format!(
-                "{name} {condition}: {} ± {}{}",
+                "{name} {condition}: {} ± {}",
                 r.value.show(unit),
-                r.expanded.digits(unit),
-                if r.extrapolated { ", extrapolated" } else { "" }
+                r.expanded.digits(unit)
             ),
             None => format!("{name} {condition}: no reading"),
         };
@@ -370,8 +376,14 @@ fn state_of(current: &Current, result: &RunResult) -> RunState {
     let mixed = current.mixed.then(|| {
         "it climbed again when it should have been bled; two cylinders in one?".to_owned()
     });
-    match mixed.or_else(|| judge::wrong(result, &current.troubles)) {
+    let condition = current.planned.condition;
+    match mixed.or_else(|| judge::wrong(result, condition, &current.troubles)) {
         Some(why) => RunState::Wrong(why),
         None => RunState::Good,
     }
+}
+
+fn shown(result: &RunResult) -> Vec<Pressure> {
+    let strokes = result.strokes.iter();
+    strokes.map(|stroke| stroke.shown(result.rig)).collect()
 }

@@ -2,18 +2,18 @@
 
 mod stretch;
 
-use super::cadence;
-use super::droop::DroopWatch;
-use super::following::Following;
-use super::found::Found;
-use super::holding::Holding;
+use super::build_up::cadence;
+use super::decide::droop::DroopWatch;
+use super::decide::run::{Context, Run};
+use super::find::Found;
+use super::find::following::Following;
+use super::find::holding::Holding;
+use super::find::rig::{GONE_S, RigFinder};
+use super::rest::screen::Screen;
 use super::rest::{Rest, RestLevel};
 use super::results::{Flag, Rig, Zero};
-use super::rig::{GONE_S, RigFinder};
-use super::run::{Context, Run};
-use super::screen::Screen;
 use super::settings::{Event, Live, Sample, Settings, State};
-use crate::units::{Pressure, Rate, Time};
+use crate::units::{Pressure, Time};
 
 /// A rise must be this many standard deviations of the noise, …
 const RISE_NOISE: f64 = 8.0;
@@ -453,6 +453,12 @@ impl Analyser {
             }
             cranking.droop.push(t, x);
         }
+        if t >= self.run.next_look && !self.settings.strokes_only {
+            self.look(t, events);
+        }
+        let Stage::Cranking(cranking) = &mut self.stage else {
+            return;
+        };
         if last.is_none() {
             if quiet > FALSE_START_S && x < cranking.floor {
                 self.stage = Stage::Resting(Rest::default());
@@ -464,7 +470,7 @@ impl Analyser {
             return;
         }
         if !self.paused && !self.run.settled() && quiet > cadence::PAUSE_LEAST_S {
-            let longest = cadence::pause_after(self.run.usual_interval());
+            let longest = cadence::pause_after(self.run.usual_interval(&self.settings));
             if quiet > longest {
                 self.paused = true;
                 events.push(Event::Paused {
@@ -472,6 +478,25 @@ impl Analyser {
                 });
             }
         }
+    }
+
+    /// Looks at where the needle stands, because a stroke would have been due.
+    fn look(&mut self, t: f64, events: &mut Vec<Event>) {
+        let Self {
+            run,
+            settings,
+            rig,
+            zero,
+            noise,
+            ..
+        } = self;
+        let context = Context {
+            settings,
+            rig: *rig,
+            zero: *zero,
+            noise: *noise,
+        };
+        run.look(t, &context, events);
     }
 
     /// A run begins here, says the recording.
@@ -551,6 +576,12 @@ impl Analyser {
             State::SeekingZero
         };
         let zero = self.zero.level;
+        let context = Context {
+            settings: &self.settings,
+            rig: self.rig,
+            zero: self.zero,
+            noise: self.noise,
+        };
         Live {
             state,
             time: self.before.map(|(t, _)| Time::from_s(t)),
@@ -558,12 +589,9 @@ impl Analyser {
             rig: self.rig,
             strokes,
             last: self.run.last().map(|stroke| stroke.peak),
-            estimate: self.run.estimate(&self.settings),
-            cadence: self
-                .run
-                .usual_interval()
-                .filter(|s| *s > 0.0)
-                .map(|s| Rate::from_hz(1.0 / s)),
+            needle: self.run.last().map(|stroke| stroke.needle),
+            count: self.run.count(&context),
+            cadence: self.run.cadence(),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! What the analysis of a run says.
 
+use super::build_up::Turned;
 use crate::units::{Pressure, Rate, Time};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -28,6 +29,13 @@ pub struct Stroke {
     /// How much higher than the stroke before (than zero, for the first).
     #[serde(rename = "rise_pa")]
     pub rise: Pressure,
+    /// The needle after it: the highest level held, or without a check valve the level that the
+    /// better strokes so far keep reaching (the median of the better half).
+    #[serde(rename = "needle_pa")]
+    pub needle: Pressure,
+    /// Which stroke, kick or pull it belongs to, with those that were due and lifted nothing; 1
+    /// for the first.
+    pub count: u32,
     /// Time since the stroke before; none for the first.
     #[serde(rename = "interval_s")]
     pub interval: Option<Time>,
@@ -40,25 +48,37 @@ pub struct Stroke {
     pub clipped: bool,
 }
 
-/// The geometric approach `level(n) = plateau − a · ratioⁿ` fitted to the strokes of a run.
-/// All uncertainties are standard uncertainties.
+impl Stroke {
+    /// What a gauge showed: behind a check valve the needle, which only climbs; without one the
+    /// stroke's own top.
+    pub fn shown(&self, rig: Option<Rig>) -> Pressure {
+        if rig == Some(Rig::Following) {
+            self.peak
+        } else {
+            self.needle
+        }
+    }
+}
+
+/// The line along which the needle climbs: a stroke leaves a share of what was left before it. All
+/// uncertainties are standard uncertainties.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BuildUp {
-    /// The level that the strokes converge to.
+    /// Where the line leads to.
     #[serde(rename = "plateau_pa")]
     pub plateau: Pressure,
-    /// Standard uncertainty of the plateau from the fit alone.
+    /// Standard uncertainty of the plateau from the line alone.
     #[serde(rename = "plateau_uncertainty_pa")]
     pub plateau_uncertainty: Pressure,
     /// What is left to climb after a stroke, as a share of what was left before it (0 to 1).
     pub ratio: f64,
     /// Standard uncertainty of [`Self::ratio`].
     pub ratio_uncertainty: f64,
-    /// First stroke's peak as a share of the plateau.
+    /// First stroke's (kick's, pull's) level as a share of the plateau.
     pub first_share: f64,
     /// Standard uncertainty of [`Self::first_share`].
     pub first_share_uncertainty: f64,
-    /// How many steps the fit rests on: strokes, or kicks and pulls where cranking came in bursts.
+    /// How many strokes, kicks or pulls the line rests on.
     pub strokes: u32,
 }
 
@@ -66,18 +86,32 @@ pub struct BuildUp {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
-    /// The plateau is known to within the tolerance.
+    /// The needle stopped climbing while cranking went on: STOP was (or would have been) called.
     Settled,
-    /// Cranking ended before; the reading is extrapolated.
-    Extrapolated,
+    /// Cranking ended before the call, but the last strokes, kicks or pulls had lifted the needle by
+    /// less than the tolerance.
+    AtRest,
+    /// Cranking ended while the needle was still climbing.
+    StillClimbing,
     /// No reading can be given; the flags say why.
     NoReading,
+}
+
+/// What a call of STOP stands on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Call {
+    /// Number of the stroke, kick or pull with which it was called, with those that were due and
+    /// lifted nothing.
+    pub count: u32,
+    /// How many of the last ones were only due, not seen: what lifts nothing behind a check valve
+    /// leaves no trace, so the call assumes that cranking went on for their time.
+    pub unseen: u32,
 }
 
 /// One part of a reading's uncertainty (GUM: one line of the budget).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Contribution {
-    /// What it comes from: `sensor accuracy`, `resolution`, `noise`, `zero`, `fit`, `sample rate`.
+    /// What it comes from: `sensor accuracy`, `resolution`, `noise`, `zero`, `repeat`, `sample rate`.
     pub source: String,
     /// Standard uncertainty.
     #[serde(rename = "standard_pa")]
@@ -89,24 +123,29 @@ pub struct Contribution {
 /// The number a mechanic would note down, with how well it is known.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reading {
-    /// The settled (or extrapolated) level, gauge.
+    /// The needle at the end, gauge.
     #[serde(rename = "value_pa")]
     pub value: Pressure,
-    /// Expanded uncertainty, k = 2, about 95 %.
+    /// Expanded uncertainty, k = 2, about 95 %: what the needle would read if the same person did
+    /// the same again.
     #[serde(rename = "expanded_pa")]
     pub expanded: Pressure,
     /// As [`Self::expanded`], without what all runs of the same sensor share: what counts when
     /// two cylinders are compared.
     #[serde(rename = "expanded_relative_pa")]
     pub expanded_relative: Pressure,
-    /// The reading was computed beyond the last stroke, not reached.
-    pub extrapolated: bool,
-    /// Extrapolated only: about how many strokes more would have settled it.
-    pub strokes_missing: Option<u32>,
-    /// Settled only: number of the stroke at which it was called.
-    pub settled_at_stroke: Option<u32>,
+    /// Still climbing only: where the needle was heading. The value is then "at least".
+    #[serde(rename = "heading_pa")]
+    pub heading: Option<Pressure>,
     /// The parts of the uncertainty.
     pub budget: Vec<Contribution>,
+}
+
+impl Reading {
+    /// The needle was still climbing: the true level is at least this.
+    pub fn is_at_least(&self) -> bool {
+        self.heading.is_some()
+    }
 }
 
 /// The level the sensor shows with nothing on it.
@@ -160,9 +199,9 @@ pub struct Droop {
 pub enum Flag {
     /// No stroke was found.
     NoStrokes,
-    /// Cranking ended before the reading had settled.
+    /// Cranking ended while the needle was still climbing.
     StoppedEarly {
-        /// Strokes made.
+        /// Strokes, kicks or pulls made.
         strokes: u32,
     },
     /// The sensor was never seen at rest with nothing on it.
@@ -192,13 +231,6 @@ pub enum Flag {
     UnevenCadence {
         /// See [`Cadence::unevenness`].
         unevenness: f64,
-    },
-    /// The strokes (kicks, pulls) differ so much that more of them were needed to know their level.
-    UnevenStrokes {
-        /// Standard deviation of a stroke about the build-up, as a share of the reading.
-        scatter_share: f64,
-        /// About how many strokes (kicks, pulls) as uneven as these the reading needs; at most 100.
-        needed: u32,
     },
     /// Cranking was slow.
     SlowCadence {
@@ -280,10 +312,16 @@ pub struct RunResult {
     pub noise: Pressure,
     /// Every stroke, in order.
     pub strokes: Vec<Stroke>,
-    /// The fit, where there were strokes enough for one.
+    /// How the engine was turned, as the strokes show it.
+    pub turned: Turned,
+    /// How many strokes (or kicks, or pulls) the needle had to climb, seen or due.
+    pub count: u32,
+    /// The line along which the needle climbed.
     pub build_up: Option<BuildUp>,
     /// How it ended.
     pub outcome: Outcome,
+    /// What the call of STOP stands on; settled only.
+    pub call: Option<Call>,
     /// The reading, unless [`Outcome::NoReading`].
     pub reading: Option<Reading>,
     /// Cranking speed, from two strokes on.

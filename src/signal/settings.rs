@@ -1,6 +1,7 @@
 //! What goes into the analysis, and what comes out while it runs.
 
-use super::results::{Flag, Reading, Rig, RunResult, Stroke, Zero};
+use super::build_up::Turned;
+use super::results::{Call, Flag, Reading, Rig, RunResult, Stroke, Zero};
 use crate::units::{Pressure, Rate, Time};
 
 /// One sample as the sensor told it.
@@ -21,13 +22,15 @@ pub struct Sample {
 pub struct Settings {
     /// How the sensor sits; found from the data where it is not given.
     pub rig: Option<Rig>,
+    /// How the engine is turned, where the card says so; found from the strokes otherwise.
+    pub turned: Option<Turned>,
     /// The sensor tells absolute pressure.
     pub absolute: bool,
     /// Absolute pressure of the air around. Used to shape the top of a stroke and as the zero of
     /// an absolute sensor that was never seen at rest.
     pub ambient: Pressure,
-    /// Tolerance of a settled reading as a share of it (0.01 = 1 %). Twice the resolution
-    /// counts instead where that is more.
+    /// By what share of itself the needle may still rise to count as settled (0.02 = 2 %). Twice
+    /// the resolution counts instead where that is more.
     pub tolerance_share: f64,
     /// The smallest difference that the sensor tells.
     pub resolution: Pressure,
@@ -45,9 +48,10 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             rig: None,
+            turned: None,
             absolute: false,
             ambient: Pressure::ATMOSPHERE,
-            tolerance_share: 0.01,
+            tolerance_share: 0.02,
             resolution: Pressure::ZERO,
             accuracy_standard: Pressure::ZERO,
             range_max: None,
@@ -58,7 +62,7 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// How close a reading near `level` must be to the plateau to count as settled.
+    /// By how much a needle at `level` may still rise to count as settled.
     pub fn tolerance(&self, level: Pressure) -> Pressure {
         (level.abs() * self.tolerance_share).max(self.resolution * 2.0)
     }
@@ -73,13 +77,20 @@ pub enum Event {
     RigRecognised(Rig),
     /// A stroke was made.
     Stroke(Stroke),
-    /// The plateau is known to within the tolerance: cranking may stop.
-    Settled(Reading),
+    /// One more stroke, kick or pull is over, or was due and lifted nothing.
+    Counted(Count),
+    /// The needle has stopped climbing: stop cranking.
+    Settled {
+        /// What it reads.
+        reading: Reading,
+        /// What the call stands on.
+        call: Call,
+    },
     /// A settled reading no longer holds, because the pressure climbs again.
     Withdrawn {
         /// What had been called settled.
         settled: Pressure,
-        /// Where the strokes lead to now.
+        /// The needle now.
         now: Pressure,
     },
     /// Nobody seems to be cranking, and the reading has not settled.
@@ -113,21 +124,24 @@ pub enum State {
     Settled,
 }
 
-/// What the strokes so far say about the plateau.
+/// How far a run has come.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Estimate {
-    /// Where the strokes lead to.
-    pub plateau: Pressure,
-    /// Its standard uncertainty, without the sensor's own accuracy.
-    pub standard: Pressure,
-    /// What is left to climb after the last stroke.
-    pub left: Pressure,
-    /// What may at most be left to climb, at the stated error rate.
-    pub left_at_most: Pressure,
-    /// What [`Self::left`] and the doubt about the plateau must each come below.
+pub struct Count {
+    /// Strokes, kicks or pulls so far, with those that were due and lifted nothing.
+    pub made: u32,
+    /// How many of the last ones were only due.
+    pub unseen: u32,
+    /// What is counted.
+    pub turned: Turned,
+    /// How many more that lift nothing settle the reading; none where it must be seen to climb
+    /// first.
+    pub to_go: Option<u32>,
+    /// The needle: the highest level held, or what the better strokes keep reaching.
+    pub needle: Pressure,
+    /// Where it is heading.
+    pub heading: Pressure,
+    /// By how much it may still rise to count as settled.
     pub tolerance: Pressure,
-    /// About how many strokes more will settle it; none where that cannot be told.
-    pub strokes_missing: Option<u32>,
 }
 
 /// A snapshot for the gauge.
@@ -145,8 +159,10 @@ pub struct Live {
     pub strokes: u32,
     /// Last stroke's peak or level.
     pub last: Option<Pressure>,
-    /// What the strokes say.
-    pub estimate: Option<Estimate>,
+    /// The needle: what a person would read off a gauge.
+    pub needle: Option<Pressure>,
+    /// How far the run has come, from the first stroke, kick or pull that is over.
+    pub count: Option<Count>,
     /// Stroke rate over the last strokes.
     pub cadence: Option<Rate>,
 }

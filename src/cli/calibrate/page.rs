@@ -172,11 +172,16 @@ fn population(text: &mut String, seen: &[Seen]) -> std::fmt::Result {
         "- runs that settled: {}",
         percent(with(Outcome::Settled))
     )?;
-    writeln!(
-        text,
-        "- runs given up, the reading extrapolated: {}",
-        percent(with(Outcome::Extrapolated))
-    )?;
+    for (ended, what) in [
+        (Outcome::AtRest, "at rest"),
+        (Outcome::StillClimbing, "still climbing"),
+    ] {
+        writeln!(
+            text,
+            "- runs given up with the needle {what}: {}",
+            percent(with(ended))
+        )?;
+    }
     writeln!(
         text,
         "- runs without a reading that were repeated: {repeated}; without one in the end: {}",

@@ -26,7 +26,7 @@ pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     let hidden = runs.len().saturating_sub(fit);
     let top = runs
         .iter()
-        .flat_map(|r| r.peaks.iter().copied().chain(r.reading))
+        .flat_map(|r| r.shown.iter().copied().chain(r.reading))
         .fold(Pressure::from_kpa(1.0), Pressure::max);
     for (at, run) in runs.iter().skip(hidden).enumerate() {
         let left = 2 + u16::try_from(at).unwrap_or(0) * panel_width;
@@ -45,7 +45,7 @@ fn in_hand(scene: &Scene) -> Option<BuildUpScene> {
     Some(BuildUpScene {
         cylinder,
         condition,
-        peaks: scene.run.peaks.clone(),
+        shown: scene.run.shown.clone(),
         reading: match scene.number {
             Number::Settled(value, _) => Some(value),
             _ => None,
@@ -90,18 +90,18 @@ fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, b
         height: area.height - 2,
         ..area
     };
-    columns(&run.peaks, top, bars, style, buf);
+    columns(&run.shown, top, bars, style, buf);
 }
 
 /// One column a stroke; up to four where there is room. The latest strokes where there is not.
-fn columns(peaks: &[Pressure], top: Pressure, area: Rect, style: Style, buf: &mut Buffer) {
+fn columns(shown: &[Pressure], top: Pressure, area: Rect, style: Style, buf: &mut Buffer) {
     let room = usize::from(area.width);
-    let wide = (room / peaks.len().max(1)).clamp(1, 4);
+    let wide = (room / shown.len().max(1)).clamp(1, 4);
     let bar = wide.saturating_sub(1).max(1);
-    let hidden = peaks.len().saturating_sub(room / wide);
+    let hidden = shown.len().saturating_sub(room / wide);
     let steps = f64::from(area.height) * 8.0;
-    for (at, peak) in peaks.iter().skip(hidden).enumerate() {
-        let share = (*peak / top).clamp(0.0, 1.0);
+    for (at, level) in shown.iter().skip(hidden).enumerate() {
+        let share = (*level / top).clamp(0.0, 1.0);
         let eighths = (share * steps + 0.5) as usize;
         for row in 0..area.height {
             let below = usize::from(area.height - 1 - row) * 8;

@@ -18,6 +18,7 @@ pub use theme::Theme;
 use theme::{BAR, STRONG};
 
 use crate::session::Tone;
+use crate::signal::Turned;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -242,7 +243,7 @@ fn number(scene: &Scene, theme: Theme, area: Rect, buf: &mut Buffer) {
     let (value, what) = match scene.number {
         Number::None => (None, String::new()),
         Number::Now(value) => (Some(value), "now".to_owned()),
-        Number::Stroke(value) => (Some(value), "last stroke".to_owned()),
+        Number::Needle(value) => (Some(value), "needle".to_owned()),
         Number::Settled(value, expanded) => (
             Some(value),
             format!("± {} settled", expanded.digits(scene.unit)),
@@ -286,31 +287,25 @@ fn number(scene: &Scene, theme: Theme, area: Rect, buf: &mut Buffer) {
 fn beside(scene: &Scene) -> Vec<String> {
     let run = &scene.run;
     let mut lines = Vec::new();
-    if run.peaks.is_empty() {
+    let Some(count) = run.count else {
         return lines;
-    }
-    let strokes = run.peaks.len();
-    lines.push(format!("stroke {strokes}"));
+    };
+    let what = match count.turned {
+        Turned::ByStarter | Turned::ByHand => "stroke",
+        Turned::InKicks => "kick",
+    };
+    lines.push(format!("{what} {}", count.made));
     if let Some((per_minute, of)) = run.cadence {
         lines.push(format!("{per_minute:.0} {of}"));
     }
     if matches!(scene.number, Number::Settled(..)) {
         return lines;
     }
-    if let Some(plateau) = run.plateau {
-        lines.push(format!("heading for {}", plateau.digits(scene.unit)));
+    if let Some(last) = run.last {
+        lines.push(format!("last top {}", last.digits(scene.unit)));
     }
-    if let Some((left, most)) = run.left {
-        let zero = crate::units::Pressure::ZERO;
-        lines.push(format!(
-            "{} to climb (≤ {})",
-            left.max(zero).digits(scene.unit),
-            most.max(zero).digits(scene.unit)
-        ));
-    }
-    if let Some(missing) = run.strokes_missing {
-        let word = if missing == 1 { "stroke" } else { "strokes" };
-        lines.push(format!("about {missing} {word} more"));
+    if count.heading - count.needle > count.tolerance {
+        lines.push(format!("heading for {}", count.heading.digits(scene.unit)));
     }
     lines
 }

@@ -79,7 +79,7 @@ fn bar(scene: &Scene, scale: Scale, area: Rect, buf: &mut Buffer) {
     line(&text, area, STRONG.remove_modifier(Modifier::DIM), buf);
     let target = match scene.number {
         Number::Settled(value, _) => Some(value),
-        _ => scene.run.plateau,
+        _ => scene.run.count.map(|count| count.heading),
     };
     if let Some(target) = target {
         let x = area.x + scale.column(target);

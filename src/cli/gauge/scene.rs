@@ -2,6 +2,7 @@
 
 use crate::engine::Condition;
 use crate::session::View;
+use crate::signal::Count;
 use crate::units::{Pressure, PressureUnit};
 
 /// Everything that the gauge shows.
@@ -42,8 +43,8 @@ pub enum Number {
     None,
     /// The pressure now.
     Now(Pressure),
-    /// The highest of the last stroke.
-    Stroke(Pressure),
+    /// The needle: the highest level held, or what the better strokes keep reaching.
+    Needle(Pressure),
     /// The settled reading and its expanded uncertainty (k = 2).
     Settled(Pressure, Pressure),
 }
@@ -62,14 +63,12 @@ pub struct Asked {
 /// The run in hand.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RunScene {
-    /// Its strokes' peaks or levels.
-    pub peaks: Vec<Pressure>,
-    /// Where they lead to.
-    pub plateau: Option<Pressure>,
-    /// What is left to climb, and the most that may be left.
-    pub left: Option<(Pressure, Pressure)>,
-    /// About how many strokes more.
-    pub strokes_missing: Option<u32>,
+    /// What a gauge showed after each stroke: the needle, or the top where nothing holds it.
+    pub shown: Vec<Pressure>,
+    /// How far it has come.
+    pub count: Option<Count>,
+    /// The last stroke's top, where nothing holds it.
+    pub last: Option<Pressure>,
     /// Cranking speed, and what it counts.
     pub cadence: Option<(f64, &'static str)>,
 }
@@ -81,8 +80,8 @@ pub struct BuildUpScene {
     pub cylinder: String,
     /// The engine's condition.
     pub condition: Condition,
-    /// Its strokes' peaks or levels.
-    pub peaks: Vec<Pressure>,
+    /// What a gauge showed after each stroke.
+    pub shown: Vec<Pressure>,
     /// The reading.
     pub reading: Option<Pressure>,
     /// What became of it.

@@ -49,7 +49,7 @@ pub(super) struct Desk {
     link_words: String,
     rssi_dbm: Option<i16>,
     /// Peaks of the run in hand.
-    peaks: Vec<Pressure>,
+    shown: Vec<Pressure>,
     news: Vec<News>,
 }
 
@@ -71,7 +71,7 @@ impl Desk {
             link: Link::Up,
             link_words: "linked".to_owned(),
             rssi_dbm: None,
-            peaks: Vec::new(),
+            shown: Vec::new(),
             news: Vec::new(),
         }
     }
@@ -103,8 +103,8 @@ impl Desk {
     }
 
     /// Peaks of the run in hand.
-    pub(super) fn peaks(&self) -> &[Pressure] {
-        &self.peaks
+    pub(super) fn shown(&self) -> &[Pressure] {
+        &self.shown
     }
 
     /// The time of what came last, in microseconds of the recording.
@@ -281,13 +281,13 @@ impl Desk {
         let mut index = runs_before;
         for event in news {
             if let signal::Event::Stroke(stroke) = event {
-                self.peaks.push(stroke.peak);
+                self.shown.push(stroke.shown(self.pipeline.live().rig));
             }
             let signal::Event::RunEnded(result) = event else {
                 self.tell(Input::Signal(event));
                 continue;
             };
-            self.peaks.clear();
+            self.shown.clear();
             // The pipeline leaves out runs that nobody announced and that had no stroke.
             let kept = self.pipeline.runs().get(index);
             if kept.is_some_and(|run| run.result == **result) {

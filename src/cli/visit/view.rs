@@ -79,9 +79,9 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
 
 fn number(desk: &Desk, live: &Live) -> Number {
     let holds = matches!(desk.session.stage(), Stage::Hold | Stage::Bleed);
-    match (desk.session.settled(), live.last, live.pressure) {
+    match (desk.session.settled(), live.needle, live.pressure) {
         (Some(reading), _, _) if holds => Number::Settled(reading.value, reading.expanded),
-        (_, Some(last), _) if live.rig == Some(Rig::Following) => Number::Stroke(last),
+        (_, Some(needle), _) => Number::Needle(needle),
         // A number that is to be read from afar must not flicker about zero.
         (_, _, Some(now)) if now.abs() < STILL => Number::Now(Pressure::ZERO),
         (_, _, Some(now)) => Number::Now(now),
@@ -90,16 +90,14 @@ fn number(desk: &Desk, live: &Live) -> Number {
 }
 
 fn in_hand(desk: &Desk, live: &Live, turns: Option<f64>) -> RunScene {
-    let estimate = live.estimate;
     let cadence = live.cadence.map(|rate| match turns {
         Some(turns) => (rate.per_min() * turns, "rpm"),
         None => (rate.per_min(), "strokes/min"),
     });
     RunScene {
-        peaks: desk.peaks().to_vec(),
-        plateau: estimate.map(|e| e.plateau),
-        left: estimate.map(|e| (e.left, e.left_at_most)),
-        strokes_missing: estimate.and_then(|e| e.strokes_missing),
+        shown: desk.shown().to_vec(),
+        count: live.count,
+        last: live.last.filter(|_| live.rig == Some(Rig::Following)),
         cadence,
     }
 }
@@ -113,7 +111,7 @@ fn beside(made: &MadeRun) -> Option<BuildUpScene> {
     Some(BuildUpScene {
         cylinder: made.cylinder.clone(),
         condition: made.condition,
-        peaks: made.strokes.iter().map(|stroke| stroke.peak).collect(),
+        shown: made.shown.clone(),
         reading: made.reading.as_ref().map(|reading| reading.value),
         state,
     })

@@ -404,10 +404,10 @@ impl Panel {
             .collect();
         let mut entries = Vec::new();
         if self.curves.iter().any(|curve| curve.settled.is_some()) {
-            entries.push(Entry(Sign::Settled, "settled here".to_owned()));
+            entries.push(Entry(Sign::Settled, "STOP called here".to_owned()));
         }
         if self.curves.iter().any(|curve| !curve.beyond.is_empty()) {
-            entries.push(Entry(Sign::Extrapolated, "extrapolated".to_owned()));
+            entries.push(Entry(Sign::Heading, "was heading for".to_owned()));
         }
         if let (Some(low), Some(high)) = (self.limits.normal_low, self.limits.normal_high) {
             let (low, high) = (low.digits(self.unit), high.show(self.unit));
@@ -425,18 +425,20 @@ impl Panel {
             .curves
             .iter()
             .map(|curve| {
-                let count = curve.strokes.len();
-                let end = curve.strokes.last().map_or(0.0, |(_, level)| *level);
+                let (count, end) = curve.strokes.last().copied().unwrap_or_default();
                 let end = Pressure::from_pa(end).show(self.unit);
                 let settled = match (curve.settled, curve.beyond.last()) {
-                    (Some((n, _)), _) => format!(", settled at stroke {n}"),
+                    (Some((n, _)), _) => format!(", STOP called at {n}"),
                     (None, Some((_, level))) => {
                         let level = Pressure::from_pa(*level).show(self.unit);
-                        format!(", extrapolated to {level}")
+                        format!(", heading for {level}")
                     }
-                    (None, None) => ", not settled".to_owned(),
+                    (None, None) => String::new(),
                 };
-                format!("{}: {count} strokes up to {end}{settled}", curve.name)
+                format!(
+                    "{}: {count} strokes, kicks or pulls up to {end}{settled}",
+                    curve.name
+                )
             })
             .collect();
         format!("{}.", curves.join("; "))
@@ -447,7 +449,7 @@ impl Panel {
 enum Sign {
     Curve(Style),
     Settled,
-    Extrapolated,
+    Heading,
     Range,
     Limit,
 }
@@ -481,7 +483,7 @@ impl Entry {
                 at: centre,
                 radius: 7.0,
             }),
-            Sign::Extrapolated => shapes.push(line(across, Ink::Ink, 2.0, true)),
+            Sign::Heading => shapes.push(line(across, Ink::Ink, 2.0, true)),
             Sign::Range => shapes.push(Shape::Band {
                 from: (from, y - 5.0),
                 to: (to, y + 5.0),

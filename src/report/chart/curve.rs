@@ -1,8 +1,8 @@
-//! A build-up curve's data: strokes as read, what is extrapolated, where it settled.
+//! A build-up curve's data: the needle stroke by stroke, where it was heading, where it settled.
 
 use crate::pipeline::Run;
 use crate::report::palette::Style;
-use crate::signal::Outcome;
+use crate::signal::{Rig, RunResult, Stroke};
 
 /// The curve of one run, in strokes and pascal.
 pub(super) struct Curve {
@@ -12,32 +12,26 @@ pub(super) struct Curve {
     pub(super) reading: Option<String>,
     /// Colour and shape.
     pub(super) style: Style,
-    /// Stroke number and peak.
+    /// Stroke (kick, pull) and needle.
     pub(super) strokes: Vec<(f64, f64)>,
-    /// From the last stroke on, by the fit: to be dashed. Empty if nothing is extrapolated.
+    /// Still climbing: from the last stroke on to where it was heading, to be dashed.
     pub(super) beyond: Vec<(f64, f64)>,
-    /// The stroke at which it was settled.
+    /// Where STOP was called.
     pub(super) settled: Option<(f64, f64)>,
 }
 
-/// The most strokes that a curve is drawn on for.
-const BEYOND: u32 = 20;
+/// The most strokes that a curve is drawn on for, …
+const BEYOND: u32 = 8;
+/// … or until no more than this share is left to climb.
+const NOTHING_LEFT: f64 = 0.005;
 
 impl Curve {
     pub(super) fn new(run: &Run, name: String, reading: Option<String>, style: Style) -> Self {
         let result = &run.result;
-        let strokes: Vec<(f64, f64)> = result
-            .strokes
-            .iter()
-            .filter(|stroke| stroke.peak.is_finite())
-            .map(|stroke| (f64::from(stroke.number), stroke.peak.pa()))
-            .collect();
+        let strokes = needle(result);
         let settled = result
-            .reading
-            .as_ref()
-            .and_then(|reading| reading.settled_at_stroke)
-            .and_then(|number| strokes.iter().find(|(n, _)| *n == f64::from(number)))
-            .copied();
+            .call
+            .and_then(|call| at(&strokes, f64::from(call.count)));
         Self {
             beyond: beyond(run, &strokes),
             name,
@@ -67,30 +61,53 @@ impl Curve {
     }
 }
 
-/// The fit's own course after the last stroke: what is left to climb shrinks by the ratio with
-/// each stroke, and ends at the reading that was given.
+/// What a person saw: behind a check valve the needle, which climbs, up to the last stroke that was
+/// due; without one, the top of each stroke.
+fn needle(result: &RunResult) -> Vec<(f64, f64)> {
+    let following = result.rig == Some(Rig::Following);
+    let shown = |stroke: &Stroke| stroke.shown(result.rig);
+    let mut points: Vec<(f64, f64)> = Vec::new();
+    for stroke in result.strokes.iter().filter(|s| shown(s).is_finite()) {
+        let point = (f64::from(stroke.count), shown(stroke).pa());
+        match points.last_mut() {
+            // Strokes of one kick: its best.
+            Some(last) if last.0 == point.0 => last.1 = last.1.max(point.1),
+            _ => points.push(point),
+        }
+    }
+    if let (Some((last, level)), false) = (points.last().copied(), following)
+        && last < f64::from(result.count)
+    {
+        points.push((f64::from(result.count), level));
+    }
+    points
+}
+
+/// The point at a stroke, between two points where nothing was seen of it.
+fn at(points: &[(f64, f64)], stroke: f64) -> Option<(f64, f64)> {
+    let before = points.iter().rev().find(|(n, _)| *n <= stroke)?;
+    Some((stroke, before.1))
+}
+
+/// On from the last stroke, by the line along which the needle climbed.
 fn beyond(run: &Run, strokes: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let result = &run.result;
-    let (Some(reading), Some(&(last, peak))) = (&result.reading, strokes.last()) else {
+    let heading = result.reading.as_ref().and_then(|reading| reading.heading);
+    let (Some(heading), Some(&(last, level))) = (heading, strokes.last()) else {
         return Vec::new();
     };
-    let plateau = reading.value.pa();
-    if result.outcome != Outcome::Extrapolated || !plateau.is_finite() {
-        return Vec::new();
-    }
     let ratio = result
         .build_up
         .map_or(0.5, |fit| fit.ratio)
         .clamp(0.0, 0.95);
-    let missing = reading.strokes_missing.unwrap_or(3).clamp(1, BEYOND);
-    let mut left = plateau - peak;
-    let mut points = vec![(last, peak)];
-    for n in 1..=missing {
+    let mut left = heading.pa() - level;
+    let mut points = vec![(last, level)];
+    for n in 1..=BEYOND {
         left *= ratio;
-        points.push((last + f64::from(n), plateau - left));
-    }
-    if let Some(end) = points.last_mut() {
-        end.1 = plateau;
+        points.push((last + f64::from(n), heading.pa() - left));
+        if left < NOTHING_LEFT * heading.pa() {
+            break;
+        }
     }
     points
 }

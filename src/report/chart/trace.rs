@@ -180,8 +180,8 @@ impl Window {
             self.path(points)
         );
         let result = &run.result;
-        let settled = result.reading.as_ref().and_then(|r| r.settled_at_stroke);
-        if let Some(stroke) = result.strokes.iter().find(|s| Some(s.number) == settled) {
+        let call = result.call.map(|call| call.count);
+        if let Some(stroke) = result.strokes.iter().rev().find(|s| Some(s.count) <= call) {
             let (x, _) = self.place(stroke.time, stroke.peak);
             put!(out, "<path class=\"l ink d\" d=\"M{x} 0V{PARTS}\"/>");
         }

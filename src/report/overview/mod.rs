@@ -32,7 +32,7 @@ pub struct Overview {
     pub sessions: Vec<Session>,
     /// Recordings that could not be read.
     pub failed: Vec<Failed>,
-    /// Settled and extrapolated readings, in pascal.
+    /// Readings, in pascal.
     pub plateaus_pa: Option<Distribution>,
     /// Strokes until a reading had settled.
     pub strokes_to_settle: Option<Distribution>,
@@ -208,6 +208,7 @@ fn telling(findings: &Findings) -> Option<Condition> {
 
 fn data(findings: &Findings) -> Data {
     let counted = findings.runs.iter().filter(|run| !run.void);
+    let calls = counted.clone().filter_map(|run| run.result.call);
     let readings: Vec<_> = counted
         .filter_map(|run| run.result.reading.as_ref())
         .collect();
@@ -218,11 +219,7 @@ fn data(findings: &Findings) -> Data {
             .iter()
             .map(|r| r.value.pa().max(0.0) as u64)
             .collect(),
-        strokes: readings
-            .iter()
-            .filter_map(|r| r.settled_at_stroke)
-            .map(u64::from)
-            .collect(),
+        strokes: calls.map(|call| u64::from(call.count)).collect(),
         lost_per_10000: (sent > 0).then(|| packets.lost.saturating_mul(10_000) / sent),
         ..Data::default()
     }

@@ -75,7 +75,7 @@ struct Context {
 #[derive(Serialize)]
 struct Has {
     wet: bool,
-    extrapolated: bool,
+    at_least: bool,
 }
 
 impl Has {
@@ -83,7 +83,7 @@ impl Has {
         let mut cells = view.rows.iter().flat_map(|row| row.cells.iter().flatten());
         Self {
             wet: view.conditions.contains(&Condition::Wet.label()),
-            extrapolated: cells.any(|cell| cell.extrapolated),
+            at_least: cells.any(|cell| cell.at_least),
         }
     }
 }

@@ -32,13 +32,9 @@ pub(super) fn quality(findings: &Findings, units: Units) -> Vec<RunView> {
 fn view(run: &Run, at: &str, units: Units) -> RunView {
     let result = &run.result;
     let reading = result.reading.as_ref();
-    let settled_at = reading.and_then(|r| r.settled_at_stroke).map(|stroke| {
-        Number::plain(
-            f64::from(stroke),
-            0,
-            format!("{at}/reading/settled_at_stroke"),
-        )
-    });
+    let settled_at = result
+        .call
+        .map(|call| Number::plain(f64::from(call.count), 0, format!("{at}/call/count")));
     let strokes_a_minute = result.cadence.map(|cadence| Number {
         text: format!("{:.0}", cadence.median.per_min()),
         value: cadence.median.hz(),
@@ -63,7 +59,7 @@ fn view(run: &Run, at: &str, units: Units) -> RunView {
         void: run.void,
         grade: words::grade(result.grade),
         outcome: words::outcome(result.outcome),
-        strokes: result.strokes.len(),
+        strokes: result.count as usize,
         settled_at,
         strokes_a_minute,
         flags: flags.collect(),
@@ -119,17 +115,9 @@ fn facts(run: &Run, at: &str, units: Units) -> Vec<Fact> {
             format!("{unit} a second"),
         ));
     }
-    if let Some(missing) = result.reading.as_ref().and_then(|r| r.strokes_missing) {
-        let missing = Number::plain(
-            f64::from(missing),
-            0,
-            format!("{at}/reading/strokes_missing"),
-        );
-        facts.push(Fact::number(
-            "Strokes that were missing",
-            missing,
-            "(about)",
-        ));
+    if let Some(heading) = result.reading.as_ref().and_then(|r| r.heading) {
+        let heading = Number::pressure_fine(heading, unit, format!("{at}/reading/heading_pa"));
+        facts.push(Fact::number("Was heading for", heading, unit.to_string()));
     }
     facts
 }

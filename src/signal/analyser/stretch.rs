@@ -1,7 +1,7 @@
 //! The quick way for samples with which nothing happens, which is most of them: a few are looked
 //! at together. It leaves the analyser exactly as taking them one by one would.
 
-use super::super::cadence;
+use super::super::build_up::cadence;
 use super::super::results::Rig;
 use super::super::settings::{Event, Sample};
 use super::{Analyser, BLED, Cranking, FOLLOWING_RUN_GAP_S, Seen, Stage};
@@ -104,8 +104,10 @@ impl Analyser {
             Rig::Holding => low >= BLED * cranking.holding.highest(),
         };
         goes_on
+            && stretch.last < self.run.next_look
             && !self.at_the_end(stretch.highest)
-            && (pause_told || quiet <= cadence::pause_after(self.run.usual_interval()))
+            && (pause_told
+                || quiet <= cadence::pause_after(self.run.usual_interval(&self.settings)))
     }
 }
 

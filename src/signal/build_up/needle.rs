@@ -1,0 +1,76 @@
+//! The needle: what a person reads off a gauge.
+//!
+//! Behind a check valve it is the highest level held: it only climbs. Without one it is the level
+//! that the better strokes (or kicks) keep reaching: the median of the better half of their tops.
+//! One stroke that was higher than all others does not make it, nor do weak ones spoil it.
+
+use super::Chance;
+use crate::signal::results::Rig;
+use crate::signal::tuned::TOPS_KEPT;
+
+/// The needle after each of the last `most` chances.
+pub(crate) fn after_each(chances: &[Chance], rig: Option<Rig>, most: usize) -> Vec<f64> {
+    let first = chances.len().saturating_sub(most);
+    let (before, after) = chances.split_at(first);
+    if rig == Some(Rig::Following) {
+        let upto = |n| chances.get(..=first + n).unwrap_or_default();
+        return (0..after.len()).map(|n| level_of_tops(upto(n))).collect();
+    }
+    let climb = |held: &mut f64, chance: &Chance| {
+        *held = held.max(chance.level);
+        Some(*held)
+    };
+    after.iter().scan(highest(before), climb).collect()
+}
+
+/// The needle after these.
+pub(crate) fn at(chances: &[Chance], rig: Option<Rig>) -> f64 {
+    if rig == Some(Rig::Following) {
+        level_of_tops(chances)
+    } else {
+        highest(chances)
+    }
+}
+
+fn highest(chances: &[Chance]) -> f64 {
+    chances
+        .iter()
+        .map(|chance| chance.level)
+        .fold(0.0, f64::max)
+}
+
+fn level_of_tops(chances: &[Chance]) -> f64 {
+    let mut half = better_half(chances);
+    let middle = half.len() / 2;
+    if half.is_empty() {
+        return 0.0;
+    }
+    let even = half.len() % 2 == 0;
+    let (below, upper, _) = half.select_nth_unstable_by(middle, f64::total_cmp);
+    if even {
+        let lower = below.iter().copied().fold(f64::MIN, f64::max);
+        0.5 * (lower + *upper)
+    } else {
+        *upper
+    }
+}
+
+/// Tops of the better half of the latest ones, in no order. Which half is better is told by their
+/// highest samples: of tops fitted between few samples those that were fitted too high would be
+/// picked.
+pub(crate) fn better_half(chances: &[Chance]) -> Vec<f64> {
+    let latest = chances.len().saturating_sub(TOPS_KEPT);
+    let mut tops: Vec<(f64, f64)> = chances
+        .iter()
+        .skip(latest)
+        .map(|chance| (chance.sampled, chance.level))
+        .collect();
+    let half = tops.len() / 2;
+    if tops.len() > 1 {
+        tops.select_nth_unstable_by(half, |a, b| a.0.total_cmp(&b.0));
+    }
+    tops.split_off(half)
+        .into_iter()
+        .map(|(_, top)| top)
+        .collect()
+}

@@ -1,0 +1,48 @@
+//! What the needle would read if the same person did the same again.
+
+use super::call::Look;
+use crate::signal::build_up::chances::Chances;
+use crate::signal::build_up::{Turned, needle};
+use crate::signal::results::Rig;
+use crate::signal::tuned::{REPEAT, REPEAT_BY_HAND, REPEAT_IN_KICKS, REPEAT_TOPS};
+
+/// Its standard uncertainty.
+pub(super) fn standard(look: &Look, chances: &Chances, rig: Option<Rig>) -> f64 {
+    let at = look.needle;
+    // What the last chances lifted it by, another person's stopping sooner or later may leave out.
+    let left = look.climb.plateau - at;
+    let left = 0.5 * look.rise.min(0.1 * at) + left.min(0.2 * at);
+    let own = REPEAT * at;
+    let differ = match (chances.turned, rig) {
+        (Turned::InKicks, Some(Rig::Following)) => REPEAT_TOPS * tops(chances),
+        (_, Some(Rig::Following)) => tops(chances),
+        (Turned::InKicks, _) => {
+            REPEAT_IN_KICKS.0 * at + REPEAT_IN_KICKS.1 * late_rise(chances, rig)
+        }
+        (Turned::ByHand, _) => REPEAT_BY_HAND.0 * at + REPEAT_BY_HAND.1 * late_rise(chances, rig),
+        (Turned::ByStarter, _) => 0.0,
+    };
+    let left = if rig == Some(Rig::Following) {
+        0.0
+    } else {
+        left
+    };
+    (left * left + own * own + differ * differ).sqrt()
+}
+
+/// The largest rise after the third chance: how far they differ.
+fn late_rise(chances: &Chances, rig: Option<Rig>) -> f64 {
+    let levels = needle::after_each(&chances.all, rig, usize::MAX);
+    let late = levels.windows(2).skip(2).map(|pair| pair[1] - pair[0]);
+    late.fold(0.0, f64::max)
+}
+
+/// Standard uncertainty of the median of the better half of the tops.
+fn tops(chances: &Chances) -> f64 {
+    let half = needle::better_half(&chances.all);
+    let n = half.len() as f64;
+    let mean = half.iter().sum::<f64>() / n.max(1.0);
+    let squares: f64 = half.iter().map(|top| (top - mean) * (top - mean)).sum();
+    // Of two tops the spread is hardly known.
+    (squares / (n - 1.0).max(1.0)).sqrt() / n.max(1.0).sqrt() * (1.0 + 2.0 / n)
+}

@@ -1,0 +1,35 @@
+//! The laboratory: measures needlerest on simulated engines whose truth is known. It is no part of
+//! the product.
+
+mod draws;
+mod stop;
+
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Measures needlerest on simulated engines whose truth is known.
+#[derive(Debug, Parser)]
+#[command(name = "lab", arg_required_else_help = true)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Stop(stop::Args),
+}
+
+fn main() -> ExitCode {
+    let Line { command } = Line::parse();
+    let done = match command {
+        Command::Stop(args) => stop::run(&args),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::FAILURE
+        }
+    }
+}
