@@ -57,6 +57,8 @@ pub struct Session {
     pub(super) worth_oil: Vec<(String, String)>,
     /// Wet runs were proposed for this round already.
     pub(super) oil_proposed: bool,
+    /// A cylinder is low, and this engine is not one to be given oil.
+    pub(super) oil_refused: bool,
     pub(super) now: Time,
     pub(super) entered: Time,
     pub(super) pressure: Option<Pressure>,
@@ -90,6 +92,7 @@ impl Session {
             made: Vec::new(),
             worth_oil: Vec::new(),
             oil_proposed: false,
+            oil_refused: false,
             now: Time::ZERO,
             entered: Time::ZERO,
             pressure: None,
@@ -109,8 +112,31 @@ impl Session {
         session.keep_earlier_runs();
         if session.setup.cautions_read {
             session.enter(Stage::Zero);
+            session.mind_the_sensor();
+        } else {
+            session.say_cautions();
         }
         session
+    }
+
+    /// Every caution, a line each: for those who do not see the page of them.
+    fn say_cautions(&mut self) {
+        self.say(crate::engine::cautions::FIRST);
+        for (about, text) in self.cautions() {
+            self.say(format!("{about}. {text}"));
+        }
+        let next = self.view().next;
+        self.say(next);
+    }
+
+    /// A sensor that may be too weak is told of also to those who have read the cautions.
+    fn mind_the_sensor(&mut self) {
+        if self.setup.replay {
+            return;
+        }
+        if let Some(warning) = self.setup.rating.warning(self.setup.unit) {
+            self.warn(warning);
+        }
     }
 
     /// Takes what happened and adds to `out` what is to be done about it.
@@ -474,6 +500,9 @@ impl Session {
     }
 
     fn trouble(&mut self, trouble: Trouble) {
+        if trouble == Trouble::Throttle && self.has_no_throttle() {
+            return self.warn("A diesel has no throttle to open.");
+        }
         self.record(Entry::Mark(trouble.text().to_owned()));
         self.say(format!("Marked: {}.", trouble.text()));
         match self.current.as_mut() {

@@ -154,7 +154,15 @@ impl Session {
 
     pub(super) fn plan_oil(&mut self) {
         self.oil_proposed = true;
-        for (cylinder, why) in std::mem::take(&mut self.worth_oil) {
+        let worth_oil = std::mem::take(&mut self.worth_oil);
+        if let Some(why) = self.why_no_oil().filter(|_| !worth_oil.is_empty()) {
+            self.oil_refused = true;
+            return self.say(why);
+        }
+        for (cylinder, why) in worth_oil {
+            if self.was_oiled(&cylinder) {
+                continue;
+            }
             self.say(format!("Proposed: cylinder {cylinder} wet, because {why}"));
             self.plan.add(Planned {
                 cylinder,
@@ -274,6 +282,8 @@ impl Session {
             _ if self.setup.replay || self.finishing => return,
             (RunState::Void(_), Some(GivenUp::Again)) => "asked for".to_owned(),
             (RunState::Void(_), Some(GivenUp::PutOff)) => return self.plan_after_next(planned),
+            // The oil is in and leaves: a wet run is read at its highest, and not asked for twice.
+            (RunState::Wrong(_), _) if planned.condition == Condition::Wet => return,
             (RunState::Wrong(why), _) if self.offers_left(&planned) => why.clone(),
             _ => return,
         };

@@ -229,7 +229,7 @@ impl Draft {
 
     /// The card as the program would read it.
     pub(super) fn card(&self) -> Result<JobCard, String> {
-        JobCard::parse(&self.text()).map_err(|error| {
+        JobCard::for_cranking(&self.text()).map_err(|error| {
             let first = error.mistakes.first();
             first.map_or_else(
                 || error.to_string(),

@@ -11,6 +11,8 @@ pub struct Scene {
     pub engine: String,
     /// Where the session stands.
     pub view: View,
+    /// While they are shown: the cautions, each with what it is about.
+    pub cautions: Vec<(&'static str, String)>,
     /// The unit of every pressure shown.
     pub unit: PressureUnit,
     /// Where the needle is now.

@@ -67,7 +67,11 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
             battery: desk.pipeline.decoder().battery(),
             lost: desk.pipeline.packet_counts().lost,
         },
-        keys: hands.keys(view.stage),
+        cautions: match view.stage {
+            Stage::Cautions => desk.session.cautions(),
+            _ => Vec::new(),
+        },
+        keys: keys(desk, hands),
         typing: hands.typing(),
         trouble: desk
             .keeping_trouble()
@@ -75,6 +79,18 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
             .or_else(|| hands.armed_words()),
         view,
     }
+}
+
+/// The keys that matter now: none for what this engine has not, or may not be given.
+fn keys(desk: &Desk, hands: &Hands) -> Vec<(&'static str, &'static str)> {
+    let session = &desk.session;
+    let mut keys = hands.keys(session.stage());
+    keys.retain(|(key, _)| match *key {
+        "t" => !session.has_no_throttle(),
+        "o" => session.may_be_oiled(),
+        _ => true,
+    });
+    keys
 }
 
 fn number(desk: &Desk, live: &Live) -> Number {

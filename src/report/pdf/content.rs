@@ -7,7 +7,8 @@ use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::facts::measured;
 use crate::report::view::{Number, Units, View};
 use crate::report::words;
-use crate::session::cautions::{CAUTIONS, FIRST};
+use crate::engine::EngineKind;
+use crate::engine::cautions::{FIRST, in_a_report};
 
 const SIZE: f64 = 9.0;
 
@@ -35,7 +36,7 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
     });
     flow.plots(scenes.collect(), 2);
     quality(&mut flow, findings, units);
-    cautions(&mut flow);
+    cautions(&mut flow, findings);
     how(&mut flow, findings, units);
     flow.pages
 }
@@ -233,12 +234,12 @@ fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
     }
 }
 
-fn cautions(flow: &mut Flow) {
+fn cautions(flow: &mut Flow, findings: &Findings) {
     flow.heading("Cautions");
     flow.paragraph(FIRST, SIZE, true, 0.0);
-    for caution in CAUTIONS {
+    for caution in in_a_report(&EngineKind::of(findings.card.as_ref())) {
         flow.paragraph(
-            &format!("– {}. {}", caution.about, caution.text),
+            &format!("– {}. {} ({})", caution.about, caution.text, caution.source),
             SIZE,
             false,
             0.0,
