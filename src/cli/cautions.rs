@@ -34,11 +34,16 @@ fn wanted(args: &Args) -> Result<Vec<&'static Caution>, super::Failure> {
     let Some(text) = document::card(args.card.as_deref())? else {
         return Ok(CAUTIONS.iter().collect());
     };
-    Ok(in_a_report(&EngineKind::of(JobCard::parse(&text).ok().as_ref())))
+    Ok(in_a_report(&EngineKind::of(
+        JobCard::parse(&text).ok().as_ref(),
+    )))
 }
 
 fn paragraph(caution: &Caution) -> String {
     let engines = caution.when.words();
     let engines = engines.map_or(String::new(), |engines| format!(" ({engines})"));
-    format!("{}{engines}. {} [{}]", caution.about, caution.text, caution.source)
+    format!(
+        "{}{engines}. {} [{}]",
+        caution.about, caution.text, caution.source
+    )
 }

@@ -21,6 +21,14 @@ pub struct Caution {
     pub source: &'static str,
 }
 
+impl Caution {
+    /// In one sentence with its source.
+    pub fn said(&self) -> String {
+        let text = self.text.trim_end_matches('.');
+        format!("{}: {text} ({}).", self.about, self.source)
+    }
+}
+
 /// The engines, or the occasion, that a caution is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum When {
@@ -115,7 +123,7 @@ const COMMON: &str = "common practice, no source";
 pub const CAUTIONS: [Caution; 22] = [
     Caution {
         id: "ignition",
-        about: "Ignition off",
+        about: "Ignition off, leads grounded",
         when: When::Spark,
         text: "Switch it off and leave it off. Ground every high-tension lead, or pull the \
                ignition's primary feed: an open lead can shock you, light vapour, and destroy coil \
@@ -179,33 +187,33 @@ pub const CAUTIONS: [Caution; 22] = [
     },
     Caution {
         id: "driven-off",
-        about: "Cannot drive off",
+        about: "Out of gear, chocked",
         when: When::Always,
-        text: "Out of gear or in park, brake on, wheels chocked; a machine on its stand, secured.",
+        text: "In neutral or park, brake on, wheels chocked; a machine on its stand, secured.",
         source: COMMON,
     },
     Caution {
         id: "turns",
-        about: "All that the crank turns",
+        about: "Clear of all that the crank turns",
         when: When::Always,
-        text: "Blade, propeller, fan, pulley, belts: take off what comes off; keep hands, hair, \
-               sleeves and cable clear of the rest. An engine with a propeller is never turned by \
+        text: "Blade, propeller, fan, pulley, belts, flywheel: take off what comes off; keep hands, \
+               hair, sleeves and the sensor's cable clear of the rest. An engine with a propeller is never turned by \
                hand here.",
         source: COMMON,
     },
     Caution {
         id: "eyes",
-        about: "Eyes",
+        about: "Eyes protected, aside of the hole",
         when: When::Always,
-        text: "Wear eye protection. Blow dirt out of the wells before anything is unscrewed; oil \
-               and grit leave an open hole fast, so stand aside of it.",
+        text: "Oil and grit leave an open hole fast. Blow dirt out of the wells before anything is \
+               unscrewed.",
         source: "TM 10-3930-647-14&P (dirt); the rest: common practice, no source",
     },
     Caution {
         id: "hot",
-        about: "Hot engine",
+        about: "Hot engine: gloves on",
         when: When::Always,
-        text: "Gloves on. Take plugs out of a hot alloy head only as the manual allows.",
+        text: "Take plugs out of a hot alloy head only as the manual allows.",
         source: COMMON,
     },
     Caution {
@@ -218,9 +226,9 @@ pub const CAUTIONS: [Caution; 22] = [
     },
     Caution {
         id: "starter",
-        about: "Starter",
+        about: "Starter: 15 s at most",
         when: When::Starter,
-        text: "Crank about 15 s at most, then let it cool.",
+        text: "Then let it cool.",
         source: COMMON,
     },
     Caution {
@@ -250,10 +258,10 @@ pub const CAUTIONS: [Caution; 22] = [
     },
     Caution {
         id: "automatic-decompressor",
-        about: "Automatic decompressor",
+        about: "A sound engine reads low",
         when: When::AutomaticDecompressor,
-        text: "It opens by itself at cranking speed, and a sound engine reads low. Say so on the \
-               card (decompressor = \"automatic\"), or a valve is blamed for it.",
+        text: "A decompressor that opens by itself lets part of each stroke out. Say so on the card \
+               (decompressor = \"automatic\"), or a valve is blamed for it.",
         source: COMMON,
     },
     Caution {

@@ -101,7 +101,7 @@ impl Rating {
         match self {
             Self::Fit => None,
             Self::EngineUnknown { top } => Some(format!(
-                "What this engine makes is not known. The sensor bears {}: {}.",
+                "What this engine makes is not known. The sensor bears {}, which serves {}.",
                 top.show(unit),
                 serves(*top, unit)
             )),
@@ -145,11 +145,18 @@ pub fn reach(card: &JobCard) -> Option<Reach> {
     let ambient = Ambient::of(card.site.as_ref());
     let expected = expected(&shut, &ambient, None, Condition::WarmDry)?;
     let half = expected.standard * 2.0;
+    // Nobody is turned away for the calculation's sake: the least is what the ratio alone gives.
+    let least = by_ratio(card.engine.compression_ratio?, &ambient)?;
     Some(Reach {
-        low: (expected.likely - half).max(Pressure::ZERO),
+        low: (least.likely - least.standard * 2.0).min(expected.likely - half),
         high: expected.likely + half,
         basis: "calculated",
     })
+}
+
+/// The range that a sensor needs for this engine, as far as its card tells.
+pub fn needed(card: &JobCard) -> Option<Pressure> {
+    Some(reach(card)?.high * (1.0 / USABLE))
 }
 
 /// A diesel by its compression ratio, or as diesels are.
@@ -178,20 +185,24 @@ pub fn serves(top: Pressure, unit: PressureUnit) -> String {
         by_ratio(f64::from(*ratio), &air)
             .is_some_and(|expected| expected.likely + expected.standard * 2.0 <= usable)
     };
-    let petrol = match PETROL_RATIOS.take_while(bears).last() {
-        Some(ratio) => format!(
-            "petrol engines up to {ratio}:1 whatever their timing, others as far as they are known \
-             to make no more than {} (calculated)",
-            usable.show(unit)
-        ),
-        None => "it serves no engine".to_owned(),
+    let Some(ratio) = PETROL_RATIOS.take_while(bears).last() else {
+        return "no engine".to_owned();
     };
-    let diesel = if usable >= DIESEL.1 {
+    let diesel = if bears_a_diesel(top) {
         "usual diesels (30 to 40 bar; common practice, no source)"
     } else {
-        "not for a diesel"
+        "no diesel"
     };
-    format!("{petrol}; {diesel}")
+    format!(
+        "petrol engines up to {ratio}:1 whatever their timing, others that are known to make no \
+         more than {} (calculated); {diesel}",
+        usable.show(unit)
+    )
+}
+
+/// Whether a sensor of this range bears what diesels usually make.
+pub fn bears_a_diesel(top: Pressure) -> bool {
+    top * USABLE >= DIESEL.1
 }
 
 #[cfg(test)]
@@ -219,10 +230,16 @@ mod tests {
         // 125 psi are 8.62 bar: within a tenth of 9.5 bar, not of 9.6 bar.
         assert_eq!(Rating::of(Some(&petrol), Some(bar(9.6))), Rating::Fit);
         let near = Rating::of(Some(&petrol), Some(bar(9.5)));
-        assert!(near.warning(PressureUnit::Bar).is_some() && near.refusal(PressureUnit::Bar).is_none());
+        assert!(
+            near.warning(PressureUnit::Bar).is_some() && near.refusal(PressureUnit::Bar).is_none()
+        );
         let diesel = card("compression", "350 psi");
         let refused = Rating::of(Some(&diesel), Some(bar(25.0)));
-        assert!(refused.refusal(PressureUnit::Bar).is_some_and(|why| why.contains("25")));
+        assert!(
+            refused
+                .refusal(PressureUnit::Bar)
+                .is_some_and(|why| why.contains("25"))
+        );
         assert_eq!(Rating::of(Some(&diesel), Some(bar(60.0))), Rating::Fit);
     }
 
@@ -230,7 +247,10 @@ mod tests {
     fn a_larger_range_serves_more() {
         assert!(serves(bar(1.0), PressureUnit::Bar).contains("no engine"));
         let usual = serves(bar(25.0), PressureUnit::Bar);
-        assert!(usual.contains("10:1") && usual.contains("not for a diesel"), "{usual}");
+        assert!(
+            usual.contains("10:1") && usual.contains("no diesel"),
+            "{usual}"
+        );
         assert!(serves(bar(60.0), PressureUnit::Bar).contains("usual diesels"));
     }
 }

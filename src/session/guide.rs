@@ -119,26 +119,6 @@ impl Session {
         session
     }
 
-    /// Every caution, a line each: for those who do not see the page of them.
-    fn say_cautions(&mut self) {
-        self.say(crate::engine::cautions::FIRST);
-        for (about, text) in self.cautions() {
-            self.say(format!("{about}. {text}"));
-        }
-        let next = self.view().next;
-        self.say(next);
-    }
-
-    /// A sensor that may be too weak is told of also to those who have read the cautions.
-    fn mind_the_sensor(&mut self) {
-        if self.setup.replay {
-            return;
-        }
-        if let Some(warning) = self.setup.rating.warning(self.setup.unit) {
-            self.warn(warning);
-        }
-    }
-
     /// Takes what happened and adds to `out` what is to be done about it.
     pub fn push(&mut self, input: Input<'_>, out: &mut Vec<Output>) {
         match input {

@@ -59,7 +59,11 @@ impl Session {
             tone,
             headline,
             next,
-            note: self.notice.clone().or(about_run).or_else(|| self.offer_note()),
+            note: self
+                .notice
+                .clone()
+                .or(about_run)
+                .or_else(|| self.offer_note()),
             count: (made + usize::from(run.is_some()), made + to_come),
             run,
         }

@@ -4,6 +4,7 @@ use super::guide::Session;
 use super::plan::{Planned, place};
 use super::prompt::Tone;
 use super::runs::MadeRun;
+use crate::engine::cautions::{FIRST, before_cranking};
 use crate::engine::{Condition, Decompressor, oil};
 
 /// Whether a cylinder has been given its oil in this visit.
@@ -20,9 +21,29 @@ impl Session {
     pub fn cautions(&self) -> Vec<(&'static str, String)> {
         let warning = self.setup.rating.warning(self.setup.unit);
         let warning = warning.map(|text| ("This sensor", text));
-        let cautions = crate::engine::cautions::before_cranking(&self.setup.kind);
+        let cautions = before_cranking(&self.setup.kind);
         let cautions = cautions.into_iter().map(|c| (c.about, c.text.to_owned()));
         warning.into_iter().chain(cautions).collect()
+    }
+
+    /// Every caution, a line each: for those who do not see the page of them.
+    pub(super) fn say_cautions(&mut self) {
+        self.say(FIRST);
+        for (about, text) in self.cautions() {
+            self.say(format!("{about}. {text}"));
+        }
+        let next = self.view().next;
+        self.say(next);
+    }
+
+    /// A sensor that may be too weak is told of also to those who have read the cautions.
+    pub(super) fn mind_the_sensor(&mut self) {
+        if self.setup.replay {
+            return;
+        }
+        if let Some(warning) = self.setup.rating.warning(self.setup.unit) {
+            self.warn(warning);
+        }
     }
 
     /// Whether this engine may be given oil at all.
@@ -41,10 +62,15 @@ impl Session {
         };
         let planned = &current.planned;
         let next = match planned.condition {
-            Condition::Wet => format!("{} {}", self.oil_words(planned), self.fit_words("the sensor")),
+            Condition::Wet => format!(
+                "{} {}",
+                self.oil_words(planned),
+                self.fit_words("the sensor")
+            ),
             Condition::WarmDry => format!(
                 "Engine warm: {}",
-                self.fit_words(&self.sensor_into(planned)).replacen("Fit", "fit", 1)
+                self.fit_words(&self.sensor_into(planned))
+                    .replacen("Fit", "fit", 1)
             ),
             Condition::ColdDry => self.fit_words(&self.sensor_into(planned)),
         };
@@ -97,7 +123,12 @@ impl Session {
         if current.planned.condition != Condition::Wet {
             return None;
         }
-        let mut oiled: Vec<&str> = self.made.iter().filter(wet).map(|m| m.cylinder.as_str()).collect();
+        let mut oiled: Vec<&str> = self
+            .made
+            .iter()
+            .filter(|m| is_wet(m))
+            .map(|m| m.cylinder.as_str())
+            .collect();
         oiled.push(&current.planned.cylinder);
         oiled.sort_unstable();
         oiled.dedup();
@@ -116,7 +147,12 @@ impl Session {
     }
 
     fn oil_in(&self, cylinder: &str) -> OilIn {
-        let mut of_it = self.made.iter().filter(wet).filter(|m| m.cylinder == cylinder).peekable();
+        let mut of_it = self
+            .made
+            .iter()
+            .filter(|m| is_wet(m))
+            .filter(|m| m.cylinder == cylinder)
+            .peekable();
         if of_it.peek().is_none() {
             return OilIn::No;
         }
@@ -150,6 +186,6 @@ impl Session {
     }
 }
 
-fn wet(made: &&MadeRun) -> bool {
+fn is_wet(made: &MadeRun) -> bool {
     made.condition == Condition::Wet
 }

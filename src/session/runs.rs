@@ -146,7 +146,9 @@ impl Session {
     /// Once the dry round is made: wet runs on what is low or uneven.
     fn propose_oil(&mut self) {
         let round_is_made = self.plan.has_cylinders() && self.plan.queue().next().is_none();
-        if !round_is_made || self.oil_proposed || self.setup.replay {
+        // What the last run means is told after it has ended.
+        let nothing = self.worth_oil.is_empty();
+        if !round_is_made || nothing || self.oil_proposed || self.setup.replay {
             return;
         }
         self.plan_oil();
@@ -155,7 +157,7 @@ impl Session {
     pub(super) fn plan_oil(&mut self) {
         self.oil_proposed = true;
         let worth_oil = std::mem::take(&mut self.worth_oil);
-        if let Some(why) = self.why_no_oil().filter(|_| !worth_oil.is_empty()) {
+        if let Some(why) = self.why_no_oil() {
             self.oil_refused = true;
             return self.say(why);
         }

@@ -232,7 +232,12 @@ fn next_line(scene: &Scene, theme: Theme, layout: &Layout, buf: &mut Buffer) {
         None if stop => style,
         None => Style::new(),
     };
-    below_each_other(&note_lines(scene, layout.note.width), layout.note, style, buf);
+    below_each_other(
+        &note_lines(scene, layout.note.width),
+        layout.note,
+        style,
+        buf,
+    );
 }
 
 /// Most lines of the next thing to do, and of the note below it.
@@ -262,7 +267,11 @@ fn rows(lines: &[String]) -> u16 {
 
 fn below_each_other(lines: &[String], area: Rect, style: Style, buf: &mut Buffer) {
     for (row, text) in (area.y..area.bottom()).zip(lines) {
-        let at = Rect { y: row, height: 1, ..area };
+        let at = Rect {
+            y: row,
+            height: 1,
+            ..area
+        };
         line(text, at, style, buf);
     }
 }

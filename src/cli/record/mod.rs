@@ -196,7 +196,9 @@ fn before_cranking(
     screen: &Screen,
 ) -> Result<(), Failure> {
     let card = card.and_then(|text| JobCard::parse(text).ok());
-    let unit = card.as_ref().map_or_else(PressureUnit::default, |card| card.display.unit);
+    let unit = card
+        .as_ref()
+        .map_or_else(PressureUnit::default, |card| card.display.unit);
     let rating = live::rated(card.as_ref(), protocol, unit)?;
     if let Some(warning) = rating.warning(unit) {
         screen.say(&Told::Warning(warning));

@@ -1,14 +1,14 @@
 //! What stands in the PDF, in the page's order.
 
 use super::flow::{Flow, Item, WIDTH};
+use crate::engine::EngineKind;
+use crate::engine::cautions::{FIRST, in_a_report};
 use crate::pipeline::{Findings, Trace};
 use crate::report::chart::{by_condition, by_cylinder, trace_scene};
 use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::facts::measured;
 use crate::report::view::{Number, Units, View};
 use crate::report::words;
-use crate::engine::EngineKind;
-use crate::engine::cautions::{FIRST, in_a_report};
 
 const SIZE: f64 = 9.0;
 
