@@ -298,7 +298,8 @@ pub(super) fn next_steps(
     if told {
         steps.extend(repeats);
     }
-    if case.dry == Some(Condition::ColdDry) && judgement != Judgement::Pass {
+    let cold = case.dry == Some(Condition::ColdDry);
+    if cold && !no_causes && judgement != Judgement::Pass {
         steps.push(
             "Read again at working temperature if the engine runs: the published rules are meant \
              for a warm engine."

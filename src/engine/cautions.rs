@@ -22,10 +22,10 @@ pub struct Caution {
 }
 
 impl Caution {
-    /// In one sentence with its source.
+    /// In a few words with its source.
     pub fn said(&self) -> String {
         let text = self.text.trim_end_matches('.');
-        format!("{}: {text} ({}).", self.about, self.source)
+        format!("{}. {text} ({}).", self.about, self.source)
     }
 }
 

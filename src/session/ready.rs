@@ -172,11 +172,13 @@ impl Session {
     pub(super) fn why_no_oil(&self) -> Option<&'static str> {
         let kind = &self.setup.kind;
         if kind.is_diesel() {
-            Some("A diesel is never given oil: a leak-down test tells more.")
+            Some(
+                "A diesel is never given oil. A leak-down test tells more; its air turns the crank: lock it.",
+            )
         } else if kind.is_two_stroke() {
             Some(
                 "No wet run is proposed: in a two-stroke oil runs out through the ports and gathers \
-                 in the crankcase. A leak-down test tells more.",
+                 in the crankcase. A leak-down test tells more; its air turns the crank: lock it.",
             )
         } else if kind.dose_cm3().is_none() {
             Some("No wet run: the chamber is too small for oil that can be measured.")

@@ -88,7 +88,7 @@ impl Engine {
         ];
         for (key, value) in optional {
             if let Some(value) = value {
-                text += &format!("{key} = {}\n", word(value));
+                text = format!("{text}{key} = {}\n", word(value));
             }
         }
         text += "[[cylinder]]\nname = \"1\"\n[[cylinder]]\nname = \"2\"\n";

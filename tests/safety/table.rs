@@ -7,9 +7,11 @@ use crate::engines::{Engine, all};
 use crate::support::{Session as Readings, psi, run};
 use needlerest::assess::{Assessment, Judgement, Role};
 use needlerest::engine::expected::usual_crank;
-use needlerest::engine::{Condition, Decompressor, Rating, Start};
+use needlerest::engine::{Condition, Decompressor, EngineKind, Limits, Rating, Start};
+use needlerest::report::words;
 use needlerest::session::{Command, Output, Stage, Trouble};
-use needlerest::units::PressureUnit;
+use needlerest::signal::Flag;
+use needlerest::units::{PressureUnit, Rate};
 
 /// Everything that a whole visit to it says, in which cylinder 2 is low, the oil is asked for, and
 /// the throttle is complained of.
@@ -251,6 +253,26 @@ fn expectation_rules_causes_and_score_yield_where_they_do_not_hold() {
     }
 }
 
+/// What its own manual allows still counts for an engine with an automatic decompressor.
+#[test]
+fn the_cards_own_limit_stands_where_the_rules_yield() {
+    for engine in all().into_iter().filter(Engine::automatic) {
+        let mut card = engine.card();
+        card.limits = Some(Limits {
+            service_limit: Some(psi(60.0)),
+            ..Limits::default()
+        });
+        let readings = Readings::bare(Condition::ColdDry, &[80.0, 70.0]);
+        let report = readings.assessed(Some(&card));
+        assert_eq!(report.judgement, Judgement::Pass, "{engine:?}");
+        let decides = report
+            .findings
+            .iter()
+            .filter(|finding| finding.role == Role::Decides);
+        assert!(decides.clone().count() == 2 && decides.clone().all(|f| f.rule == "service-limit"));
+    }
+}
+
 #[test]
 fn nobody_is_sent_to_a_part_that_the_engine_has_not() {
     for engine in all() {
@@ -282,6 +304,31 @@ fn nobody_is_sent_to_a_part_that_the_engine_has_not() {
         if engine.start.is_some_and(|start| start != Start::Electric) {
             none_of(&["battery"]);
         }
+    }
+}
+
+/// What is said of how a run was made, of an engine without a throttle too.
+#[test]
+fn a_very_low_reading_is_put_down_to_what_the_engine_has() {
+    let reading = psi(20.0);
+    let low = Flag::ThrottleMayBeShut { reading };
+    let median = Rate::from_hz(0.5);
+    for engine in all() {
+        let kind = EngineKind::of(Some(&engine.card()));
+        let said = |flag: &Flag| {
+            let advice = words::flag(flag, PressureUnit::Psi, &kind);
+            format!("{}. {}", advice.what, advice.advice)
+        };
+        let petrol = !engine.diesel();
+        let to_blame = petrol && !engine.automatic();
+        assert_eq!(holds(&said(&low), "throttle"), to_blame, "{engine:?}");
+        assert_eq!(
+            holds(&said(&low), "decompressor"),
+            engine.automatic(),
+            "{engine:?}"
+        );
+        let slow = said(&Flag::SlowCadence { median });
+        assert_eq!(holds(&slow, "throttle"), petrol, "{engine:?}");
     }
 }
 

@@ -223,7 +223,7 @@ fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
         );
         flow.paragraph(&line, SIZE, false, 0.0);
         for flag in &result.flags {
-            let advice = words::flag(flag, units.main);
+            let advice = words::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
             flow.paragraph(
                 &format!("{}. {}", advice.what, advice.advice),
                 SIZE,
