@@ -183,6 +183,10 @@ fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
 pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
     let mut notes: Vec<String> = ambient_note(case).into_iter().collect();
     notes.extend(taken_back(case));
+    // Nothing was computed that the rest could be taken for granted in.
+    if case.kind.reading_only().is_some() {
+        return notes;
+    }
     if let Some(card) = case.card {
         let tester = card.tester.as_ref();
         if tester.and_then(|t| t.dead_volume_cm3).is_none() {
@@ -206,9 +210,6 @@ pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
                     .to_owned(),
             );
         }
-    }
-    if case.kind.reading_only().is_some() {
-        return notes;
     }
     notes.push(format!(
         "Probabilities hold for a population of engines in which causes are as frequent as in the \
