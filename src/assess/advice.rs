@@ -4,8 +4,10 @@ use super::case::{Case, Entry};
 use super::causes::told_apart;
 use super::confirm::outside;
 use super::level::{ambient_note, card_doubted};
+use super::remedies::{leak_down, look, reading_only, turn_faster};
 use super::results::{Cause, CauseKind, CylinderAssessment, Finding, Judgement};
-use crate::engine::{Condition, Cycle, Geometry, Ignition};
+use crate::engine::oil::{BY_HAND, MOST_CM3, measured};
+use crate::engine::{Condition, Cycle, Geometry};
 use crate::signal::{Flag, Grade};
 
 /// A share of the best cylinder from which a cylinder serves as a healthy control.
@@ -35,6 +37,7 @@ pub(super) fn cannot_tell(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> 
     rings_from_valve(case, cylinders, &mut said);
     layout(case, &mut said);
     thin_card(case, &mut said);
+    said.extend(reading_only(case));
     said
 }
 
@@ -126,11 +129,14 @@ fn rings_from_valve(case: &Case<'_>, cylinders: &[CylinderAssessment], said: &mu
                     .to_owned(),
             );
         }
-        said.push(
+        let apart = match case.cycle {
+            Some(Cycle::TwoStroke) => "where the leak is",
+            _ => "rings from valves",
+        };
+        said.push(format!(
             "How low the first stroke is tells of the tester's volume and the starter. It is the \
-             same for every leak that stays constant, so on its own it does not tell rings from valves."
-                .to_owned(),
-        );
+             same for every leak that stays constant, so on its own it does not tell {apart}."
+        ));
     }
 }
 
@@ -177,6 +183,10 @@ fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
 pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
     let mut notes: Vec<String> = ambient_note(case).into_iter().collect();
     notes.extend(taken_back(case));
+    // Nothing was computed that the rest could be taken for granted in.
+    if case.kind.reading_only().is_some() {
+        return notes;
+    }
     if let Some(card) = case.card {
         let tester = card.tester.as_ref();
         if tester.and_then(|t| t.dead_volume_cm3).is_none() {
@@ -188,11 +198,10 @@ pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
         }
         let wetted = !case.of(Condition::Wet).is_empty();
         if wetted && tester.and_then(|t| t.wet_oil_cm3).is_none() {
-            notes.push(
+            notes.push(format!(
                 "The card does not say how much oil was put in: for the causes a tenth of the \
-                 chamber is taken, 6 cm³ at most."
-                    .to_owned(),
-            );
+                     chamber is taken, {MOST_CM3:.0} cm³ at most."
+            ));
         }
         if Geometry::of(&card.engine).is_some_and(|geometry| !geometry.closing_known) {
             notes.push(
@@ -273,21 +282,25 @@ pub(super) fn next_steps(
     if !told {
         steps.extend(repeats.iter().cloned());
     }
+    let doubtful = !matches!(judgement, Judgement::Pass | Judgement::NotJudged);
     let suspects: Vec<(usize, &CylinderAssessment)> = suspects(cylinders).collect();
     wet_next(case, &suspects, &mut steps);
-    steps.extend(look_at(cylinders));
-    if !suspects.is_empty() {
+    if case.kind.is_diesel() && doubtful {
         steps.push(
-            "Confirm by a leak-down test before anything is taken apart: air heard at the \
-             carburettor means the intake valve, at the exhaust the exhaust valve, at the breather \
-             the rings, bubbles in the coolant or air from the next plug hole the gasket."
+            "Never put oil into a diesel's cylinder for a wet test: it can fire or lock."
                 .to_owned(),
         );
+    }
+    steps.extend(look_at(case, cylinders));
+    let no_causes = case.kind.reading_only().is_some();
+    if !suspects.is_empty() || no_causes && doubtful {
+        steps.push(leak_down(case));
     }
     if told {
         steps.extend(repeats);
     }
-    if case.dry == Some(Condition::ColdDry) && judgement != Judgement::Pass {
+    let cold = case.dry == Some(Condition::ColdDry);
+    if cold && !no_causes && judgement != Judgement::Pass {
         steps.push(
             "Read again at working temperature if the engine runs: the published rules are meant \
              for a warm engine."
@@ -309,9 +322,7 @@ fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Option<Strin
             "Block the throttle and choke wide open and repeat every run before judging the engine. \
              If they were open, say so on the card (checked.throttle_open)."
         }
-        Some(CauseKind::SlowCranking) => {
-            "Charge the battery (or take out all plugs, or kick harder) and repeat every run."
-        }
+        Some(CauseKind::SlowCranking) => turn_faster(case),
         Some(CauseKind::TesterLeak) => {
             "Check the tester's seal, hose and check valve, and repeat every run. If it was proved \
              tight, say so on the card (checked.tester_tight)."
@@ -338,10 +349,15 @@ fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<String> {
         1 => ("run", "it", "is"),
         _ => ("runs", "they", "are"),
     };
+    let crumb = if case.kind.is_two_stroke() {
+        ""
+    } else {
+        " or a crumb of carbon under a valve"
+    };
     Some(format!(
         "Repeat the {condition} {runs} of {} until settled, with the adapter screwed in anew: {it} \
-         {is} low for one reason alone, and a seal that did not seat or a crumb of carbon under a \
-         valve reads the same. Low again confirms it.",
+         {is} low for one reason alone, and a seal that did not seat{crumb} reads the same. Low \
+         again confirms it.",
         listed(&names)
     ))
 }
@@ -402,6 +418,9 @@ fn listed(names: &[&str]) -> String {
 
 /// The wet run, and a healthy cylinder wetted beside it as a control.
 fn wet_next(case: &Case<'_>, suspects: &[(usize, &CylinderAssessment)], steps: &mut Vec<String>) {
+    let Some(dose) = case.kind.dose_cm3().filter(|_| case.kind.is_worth_oil()) else {
+        return;
+    };
     let wet = |at: usize| {
         case.cylinders
             .get(at)
@@ -412,21 +431,16 @@ fn wet_next(case: &Case<'_>, suspects: &[(usize, &CylinderAssessment)], steps: &
         .filter(|(at, _)| !wet(*at))
         .map(|(_, c)| c.name.as_str())
         .collect();
-    if case.ignition == Ignition::Compression {
-        if !dry_only.is_empty() {
-            steps.push(
-                "Never put oil into a diesel's cylinder for a wet test: it can fire or lock. Use a \
-                 leak-down test."
-                    .to_owned(),
-            );
-        }
-        return;
-    }
-    if !dry_only.is_empty() && case.cycle != Some(Cycle::TwoStroke) {
+    if !dry_only.is_empty() {
+        let most = match case.kind.chamber_cm3 {
+            Some(_) => String::new(),
+            None => format!(", or {BY_HAND}"),
+        };
         steps.push(format!(
-            "Make a wet run of {}: a little oil, no more than the card's engine can take, \
-             turn it by hand first, then a few turns to spread it. A clear rise points to rings.",
-            listed(&dry_only)
+            "Make a wet run of {}: {} of oil and no more{most}; turn it by hand first, then a few \
+             turns to spread it. A clear rise points to rings.",
+            listed(&dry_only),
+            measured(dose)
         ));
     }
     // Of a gasket the neighbours tell: there oil has little to add.
@@ -475,7 +489,7 @@ fn control(case: &Case<'_>) -> Option<usize> {
 }
 
 /// What to look at: one line for each leading cause, with all the cylinders that it leads in.
-fn look_at(cylinders: &[CylinderAssessment]) -> Vec<String> {
+fn look_at(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Vec<String> {
     let mut by_kind: Vec<(&Cause, Vec<&str>)> = Vec::new();
     for (cylinder, cause) in cylinders
         .iter()
@@ -499,36 +513,6 @@ fn look_at(cylinders: &[CylinderAssessment]) -> Vec<String> {
     by_kind.sort_by(|a, b| b.0.probability.total_cmp(&a.0.probability));
     by_kind
         .into_iter()
-        .filter_map(|(cause, names)| look(cause.kind, &listed(&names)))
+        .filter_map(|(cause, names)| look(case, cause.kind, &listed(&names)))
         .collect()
-}
-
-fn look(kind: CauseKind, named: &str) -> Option<String> {
-    Some(match kind {
-        CauseKind::Valve => format!(
-            "Check and set the valve clearances of {named}, then read again: a valve held open by \
-             too little clearance reads like a burnt one."
-        ),
-        CauseKind::Gasket => format!(
-            "Check the head's tightness at {named}, then read them again before condemning rings \
-             or valves."
-        ),
-        CauseKind::Rings => {
-            format!("Rings of {named}: look for oil smoke and blow-by at the breather.")
-        }
-        CauseKind::RingsOrValve => {
-            format!("Check the valve clearances of {named} first: it costs nothing.")
-        }
-        CauseKind::HighCompression => format!(
-            "Look into {named} through the plug hole for deposits, and check what head and gasket \
-             are fitted."
-        ),
-        CauseKind::ValveTiming => "Check valve clearances, cam lift and the timing marks: all \
-                                   cylinders are low alike."
-            .to_owned(),
-        CauseKind::Healthy
-        | CauseKind::ThrottleShut
-        | CauseKind::SlowCranking
-        | CauseKind::TesterLeak => return None,
-    })
 }

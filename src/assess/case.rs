@@ -4,7 +4,7 @@ use super::correct::compression;
 use super::rules::RuleSet;
 use crate::engine::expected::{Expected, crank_speed, usual_crank};
 use crate::engine::stroke::{Compression, leaks_mm2};
-use crate::engine::{Ambient, Condition, Cycle, Ignition, JobCard, Start};
+use crate::engine::{Ambient, Condition, Cycle, EngineKind, Ignition, JobCard, Start};
 use crate::signal::RunResult;
 use crate::units::{Pressure, PressureUnit, Rate};
 use std::cell::OnceCell;
@@ -67,6 +67,7 @@ pub(super) struct Case<'a> {
     pub card: Option<&'a JobCard>,
     pub rules: &'a RuleSet,
     pub unit: PressureUnit,
+    pub kind: EngineKind,
     pub ignition: Ignition,
     pub cycle: Option<Cycle>,
     pub ambient: Ambient,
@@ -105,6 +106,7 @@ impl<'a> Case<'a> {
             card,
             rules,
             unit: card.map_or_else(PressureUnit::default, |card| card.display.unit),
+            kind: EngineKind::of(card),
             ignition: card.map_or_else(Ignition::default, |card| card.engine.ignition),
             cycle: card.map(|card| card.engine.cycle),
             ambient,

@@ -125,8 +125,12 @@ fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
     let p = super::guard::at_least(rise.pa(), standard.pa(), 0.0);
     let falls = judge(p, case.rules.decision) == Judgement::Fail;
     let meaning = if falls {
-        "a warm cylinder that reads lower than cold is unusual: look for a tight valve clearance, \
-         or for cranking that was slower"
+        if case.kind.is_two_stroke() {
+            "a warm cylinder that reads lower than cold is unusual: look for cranking that was slower"
+        } else {
+            "a warm cylinder that reads lower than cold is unusual: look for a tight valve \
+             clearance, or for cranking that was slower"
+        }
     } else {
         "cold lower than warm is normal: leakage and loss of heat are larger in a cold cylinder"
     };

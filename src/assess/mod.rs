@@ -20,6 +20,7 @@ mod level;
 mod neighbours;
 mod oil;
 mod quality;
+mod remedies;
 mod results;
 pub mod rules;
 mod score;
@@ -34,7 +35,7 @@ pub use results::{
 };
 pub use rules::{RuleError, RuleSet};
 
-use crate::engine::{Condition, JobCard};
+use crate::engine::{Condition, EngineKind, JobCard};
 use crate::units::Pressure;
 use case::Case;
 use causes::CauseModel;
@@ -54,11 +55,9 @@ pub fn assess_with(
     rules: &RuleSet,
     model: &CauseModel,
 ) -> Assessment {
+    let rules = &*rules.for_engine(&EngineKind::of(card));
     let case = Case::new(card, runs, rules);
-    let scores: Vec<Option<score::Score>> = (0..case.cylinders.len())
-        .map(|at| score::cylinder(&case, at))
-        .collect();
-    let causes = causes::causes(&case, model);
+    let (scores, causes) = scored(&case, model);
     let cylinders: Vec<CylinderAssessment> = scores
         .iter()
         .zip(causes)
@@ -91,6 +90,16 @@ pub fn assess_with(
         rule_set: rules.name.clone(),
         cylinders,
     }
+}
+
+/// Scores and causes of each cylinder; none of either for an engine that they were not made for.
+fn scored(case: &Case<'_>, model: &CauseModel) -> (Vec<Option<score::Score>>, Vec<Vec<Cause>>) {
+    let count = case.cylinders.len();
+    if case.kind.reading_only().is_some() {
+        return (vec![None; count], vec![Vec::new(); count]);
+    }
+    let scores = (0..count).map(|at| score::cylinder(case, at)).collect();
+    (scores, causes::causes(case, model))
 }
 
 /// What is observed of each cylinder, as the model of causes sees it: for calibration.

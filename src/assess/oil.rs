@@ -8,6 +8,7 @@
 use super::case::{Case, Entry};
 use super::change::dry_beside_wet;
 use super::correct::{OIL_LEFT, compression, wet_oil, with_oil};
+use crate::engine::oil::most_cm3;
 use crate::engine::stroke::{Compression, peaks};
 use crate::engine::{Condition, JobCard, Start};
 use crate::signal::{Rig, Stroke};
@@ -62,10 +63,9 @@ impl Modelled {
 /// What the stroke model itself may be wrong by in a change of one cylinder, standard.
 const MODEL: f64 = 0.015;
 
-/// What is usually put in where the card does not say, cm³: a tenth of the chamber, six at most
-/// (common practice, no source).
+/// What is put in where the card does not say, cm³: as much as a visit asks for.
 fn usual_oil_cm3(cylinder: &Compression) -> f64 {
-    (cylinder.geometry.clearance_m3() * 1e5).min(6.0)
+    most_cm3(Some(cylinder.geometry.clearance_m3() * 1e6))
 }
 
 /// The change of a cylinder with oil; none without a wet and a dry reading.

@@ -6,7 +6,7 @@ use super::compare::gravity;
 use super::confirm::{only_rules_out, outside};
 use super::level::card_doubted;
 use super::results::{CauseKind, Comparison, CylinderAssessment, Finding, Judgement, Role};
-use crate::engine::Condition;
+use crate::engine::{Condition, ReadingOnly};
 
 /// The engine's judgement: the gravest of what decides. A test that went wrong judges nothing;
 /// nothing is condemned for one reason alone; and that it runs is no reason to pass it.
@@ -74,6 +74,7 @@ pub(super) fn sentence(
             )
         })
         .unwrap_or_default();
+    let decompressed = case.kind.reading_only() == Some(ReadingOnly::AutomaticDecompressor);
     let what = match judgement {
         Judgement::Pass => "The readings are within every limit that was applied.",
         Judgement::Fail => "The readings are outside a limit.",
@@ -85,6 +86,10 @@ pub(super) fn sentence(
         Judgement::NotJudged if runs_at_least(case, findings) => {
             "That is enough pressure to run on. Whether it is good cannot be said: there is \
              nothing to hold it against, no other cylinder and no card that says enough."
+        }
+        Judgement::NotJudged if decompressed => {
+            "The readings are not judged: an automatic decompressor lets part of each stroke out, \
+             and how much is not known."
         }
         Judgement::NotJudged => "No limit could be applied to these readings.",
     };

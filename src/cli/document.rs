@@ -21,12 +21,12 @@ pub(super) fn text(path: &Path) -> Result<String, Failure> {
     })
 }
 
-/// The text of a job card, if one is named; that it makes sense is seen before a sensor is woken
-/// for nothing.
+/// The text of a job card for a test that is about to be made, if one is named; that it makes
+/// sense and harms nobody is seen before a sensor is woken for nothing.
 pub(super) fn card(path: Option<&Path>) -> Result<Option<String>, Failure> {
     let Some(path) = path else { return Ok(None) };
     let text = text(path)?;
-    JobCard::parse(&text).map_err(|error| {
+    JobCard::for_cranking(&text).map_err(|error| {
         Failure::new(Exit::BadInput, error)
             .at(path.display())
             .remedy("correct what is named; needlerest guide card explains every entry")

@@ -99,7 +99,7 @@ impl Command {
         match self {
             Self::Calibrate(args) => calibrate::run(&args),
             Self::Card(args) => card::run(&args),
-            Self::Cautions(_) => cautions::run(),
+            Self::Cautions(args) => cautions::run(&args),
             Self::Completions(args) => extras::completions(&args, Line::command()),
             Self::Demo(args) => demo::run(&args),
             Self::Corpus(args) => corpus::run(&args),

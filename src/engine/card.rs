@@ -77,6 +77,28 @@ pub enum Ignition {
     Compression,
 }
 
+/// How fuel reaches a spark-ignition engine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fuel {
+    /// A carburettor, which keeps some fuel in its bowl.
+    Carburettor,
+    /// Injectors and a pump.
+    Injection,
+}
+
+/// What lets part of a stroke out so that the engine is easier to turn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Decompressor {
+    /// There is none.
+    None,
+    /// It is worked by hand, and can be held shut.
+    Manual,
+    /// It opens by itself at cranking speed: readings are low by design and are not judged.
+    Automatic,
+}
+
 /// A job card (TOML). Everything but the engine's label, its cycle and its cylinders may be left
 /// out; what is missing is said where it is missed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -141,6 +163,12 @@ pub struct EngineSpec {
     /// How it is turned.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub start: Option<Start>,
+    /// How fuel reaches a spark-ignition engine; not known if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fuel: Option<Fuel>,
+    /// What lets part of a stroke out while the engine is started; not known if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decompressor: Option<Decompressor>,
 }
 
 /// A cylinder.
@@ -206,7 +234,7 @@ pub struct Tester {
     /// Volume behind the check valve in cm³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hose_volume_cm3: Option<f64>,
-    /// Oil put into a cylinder for the wet run, in cm³.
+    /// Oil put into a cylinder for the wet run, in cm³: at most a tenth of its chamber and 5 cm³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wet_oil_cm3: Option<f64>,
 }

@@ -1,7 +1,7 @@
 //! What a job card must keep to, beyond its form.
 
 use super::read::CardMistake;
-use super::{EngineSpec, JobCard};
+use super::{EngineKind, EngineSpec, JobCard, oil};
 use crate::units::{Pressure, PressureUnit};
 use std::collections::BTreeSet;
 
@@ -233,6 +233,46 @@ fn surroundings(checker: &mut Checker, card: &JobCard) {
         for (field, volume, most) in volumes {
             checker.within(field, volume, 0.0, most, "cm³");
         }
+    }
+}
+
+/// Oil that nobody may be asked to pour, without its line: more than is safe, or any in a diesel.
+pub(super) fn too_much_oil(card: &JobCard) -> Option<CardMistake> {
+    let kind = EngineKind::of(Some(card));
+    let asked = kind.wet_oil_cm3.filter(|asked| *asked > 0.0)?;
+    let most = oil::most_cm3(kind.chamber_cm3);
+    let mistake = |problem: String, remedy: &str| CardMistake {
+        line: None,
+        field: "tester.wet_oil_cm3".into(),
+        problem,
+        remedy: remedy.into(),
+    };
+    if kind.is_diesel() {
+        return Some(mistake(
+            "a diesel is never given oil: its chamber is small, and oil locks the piston or fires"
+                .into(),
+            "leave the key out",
+        ));
+    }
+    let why = "oil does not compress: where it fills the chamber the piston stops dead and bends \
+               its rod (hydraulic lock)";
+    match kind.chamber_cm3 {
+        _ if asked <= most => None,
+        Some(chamber) => Some(mistake(
+            format!(
+                "{asked} cm³ of oil is too much for a chamber of {chamber:.1} cm³: {most:.2} cm³ is \
+                 the most (a tenth, and {} cm³ at most); {why}",
+                oil::MOST_CM3
+            ),
+            "write less, or leave the key out: then as much is asked for as is safe",
+        )),
+        None => Some(mistake(
+            format!(
+                "{asked} cm³ of oil may be too much: the card does not let the chamber be \
+                 computed, and without it {most} cm³ is the most; {why}"
+            ),
+            "give bore_mm, stroke_mm and compression_ratio, or leave the key out",
+        )),
     }
 }
 

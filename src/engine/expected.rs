@@ -1,7 +1,7 @@
 //! What a healthy cylinder of this engine should read here, with how sure that is.
 
 use super::stroke::{Compression, peaks};
-use super::{Ambient, Condition, Cycle, Geometry, JobCard, Start};
+use super::{Ambient, Condition, Cycle, EngineKind, Geometry, JobCard, Start};
 use crate::units::{Pressure, Rate, Temperature};
 use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
@@ -140,13 +140,17 @@ pub fn crank_speed(strokes: Rate, cycle: Cycle, start: Option<Start>) -> Option<
 }
 
 /// The compression of a cylinder of this engine as the tester sees it; none where the card does
-/// not give bore, stroke and compression ratio.
+/// not give bore, stroke and compression ratio, and none for an engine that the calculation was
+/// not made for: a diesel, or one whose decompressor opens by itself.
 pub fn compression(
     card: &JobCard,
     ambient: &Ambient,
     crank: Option<Rate>,
     condition: Condition,
 ) -> Option<Compression> {
+    if EngineKind::of(Some(card)).reading_only().is_some() {
+        return None;
+    }
     let bare = Geometry::of(&card.engine)?;
     let dead = card.tester.as_ref().and_then(|t| t.dead_volume_cm3);
     let geometry = bare.with_dead_cm3(dead.unwrap_or(0.0));
@@ -169,13 +173,17 @@ pub fn healthy_leak_mm2(card: &JobCard) -> Option<f64> {
 }
 
 /// What a healthy cylinder of this engine should read, at a crank speed where it is known. None
-/// where the card does not even give the compression ratio.
+/// where the card does not even give the compression ratio, and none for an engine that the
+/// calculation was not made for (see [`compression`]).
 pub fn expected(
     card: &JobCard,
     ambient: &Ambient,
     crank: Option<Rate>,
     condition: Condition,
 ) -> Option<Expected> {
+    if EngineKind::of(Some(card)).reading_only().is_some() {
+        return None;
+    }
     match compression(card, ambient, crank, condition) {
         Some(tight) => Some(from_geometry(card, ambient, &tight, crank.is_some())),
         None => by_ratio(card.engine.compression_ratio?, ambient),

@@ -84,6 +84,15 @@ impl ProtocolFile {
         self.spec.sensor.range_high.map(|written| written.0)
     }
 
+    /// Upper end of the range above the air around; of an absolute sensor at sea level.
+    pub fn gauge_top(&self) -> Option<Pressure> {
+        let high = self.range_high()?;
+        Some(match self.reference() {
+            Reference::Gauge => high,
+            Reference::Absolute => high - Pressure::ATMOSPHERE,
+        })
+    }
+
     /// The smallest difference that the sensor can tell; none if nothing says.
     pub fn resolution(&self) -> Option<Pressure> {
         let stated = self.spec.sensor.resolution.map(|written| written.0);

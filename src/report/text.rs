@@ -6,6 +6,7 @@ use super::sparkline::sparkline;
 use super::view::{Cell, Units, View};
 use super::words;
 use crate::assess::Judgement;
+use crate::engine::EngineKind;
 use crate::pipeline::{Findings, Run};
 use crate::signal::Flag;
 use crate::units::Pressure;
@@ -234,7 +235,7 @@ fn flags(findings: &Findings, units: Units) -> Vec<String> {
             continue;
         }
         for flag in &run.result.flags {
-            let advice = words::flag(flag, units.main);
+            let advice = words::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
             let name = words::shorten(&run.cylinder, NAME);
             let condition = run.condition.label();
             said.push(match flag {

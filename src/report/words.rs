@@ -2,6 +2,7 @@
 //! causes are called.
 
 use crate::assess::{CauseKind, Judgement, Role};
+use crate::engine::{EngineKind, ReadingOnly};
 use crate::signal::{Flag, Grade, Outcome, Rig};
 use crate::units::PressureUnit;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
@@ -136,8 +137,37 @@ pub fn many(count: u32, what: &str) -> String {
     format!("{count} {what}{s}")
 }
 
-/// Puts a flag in words.
-pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
+/// What to do about slow cranking.
+fn faster(kind: &EngineKind) -> &'static str {
+    if kind.is_diesel() {
+        "Turn it faster (a charged battery, a whole kick or pull); a slow engine reads low."
+    } else {
+        "Turn it faster (a charged battery, a whole kick or pull) with the throttle wide open; a \
+         slow engine reads low."
+    }
+}
+
+/// A reading as low as a shut throttle makes it: of an engine that has one, and where nothing
+/// known explains it.
+fn very_low(reading: &str, kind: &EngineKind, usual: &'static str) -> (String, &'static str) {
+    match kind.reading_only() {
+        None => (
+            format!("the reading is very low ({reading}), as with a shut throttle"),
+            usual,
+        ),
+        Some(ReadingOnly::AutomaticDecompressor) => (
+            format!("the reading is very low ({reading})"),
+            "A decompressor that opens by itself makes it so; how much, is not known.",
+        ),
+        Some(ReadingOnly::Diesel) => (
+            format!("the reading is very low ({reading})"),
+            "Check the adapter and its seal, then repeat the run before blaming the engine.",
+        ),
+    }
+}
+
+/// Puts a flag in words, for an engine of this kind.
+pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let (what, advice) = match flag {
         Flag::NoStrokes => (
@@ -176,14 +206,14 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
         ),
         Flag::UnevenCadence { unevenness } => (
             format!("cranking was uneven (by {})", percent(*unevenness)),
-            "Charge the battery, or turn the engine with a steadier hand.",
+            "Charge the battery (not while you crank), or turn the engine with a steadier hand.",
         ),
         Flag::SlowCadence { median } => (
             format!(
                 "cranking was slow ({:.0} strokes a minute)",
                 median.per_min()
             ),
-            "Turn it faster (a charged battery, a whole kick or pull) with the throttle wide open; a slow engine reads low.",
+            faster(kind),
         ),
         Flag::TesterLeaks { per_second } => (
             format!(
@@ -195,13 +225,7 @@ pub fn flag(flag: &Flag, unit: PressureUnit) -> Advice {
         Flag::TooFewStrokes { strokes } => {
             (format!("only {strokes} strokes were made"), flag.advice())
         }
-        Flag::ThrottleMayBeShut { reading } => (
-            format!(
-                "the reading is very low ({}), as with a shut throttle",
-                reading.show(unit)
-            ),
-            flag.advice(),
-        ),
+        Flag::ThrottleMayBeShut { reading } => very_low(&reading.show(unit), kind, flag.advice()),
         Flag::SlowBuildUp { first_share } => (
             format!(
                 "the reading builds up slowly: the first stroke gave {}",

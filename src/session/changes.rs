@@ -24,7 +24,8 @@ impl Session {
             why: Some(why.to_owned()),
             instead_of: Some(last.index),
         };
-        if self.setup.replay || !self.offers_left(&again) {
+        let wet = again.condition == Condition::Wet;
+        if self.setup.replay || wet || !self.offers_left(&again) {
             return;
         }
         self.put_before(again);
@@ -97,13 +98,18 @@ impl Session {
         }
         self.say("A warm round is planned.");
         self.oil_proposed = false;
+        self.oil_refused = false;
         self.worth_oil.clear();
         self.plan.add_round(Condition::WarmDry);
         self.go_on_if_idle();
     }
 
     pub(super) fn wet_round(&mut self) {
-        if self.worth_oil.is_empty() {
+        let refused = self.why_no_oil();
+        if !self.may_be_oiled() {
+            return self.warn(refused.unwrap_or_default());
+        }
+        if self.worth_oil.is_empty() || refused.is_some() {
             let last = self.made.iter().rev();
             let mut counting = last.filter(|m| !matches!(m.state, RunState::Void(_)));
             let Some(last) = counting.next() else {
@@ -116,7 +122,8 @@ impl Session {
                 why: Some("asked for".to_owned()),
                 instead_of: None,
             };
-            self.say(format!("Planned: {} wet.", planned.cylinder));
+            let mind = refused.map_or(String::new(), |why| format!(" {why}"));
+            self.say(format!("Planned: {} wet.{mind}", planned.cylinder));
             if self.plan.has_cylinders() {
                 self.plan.add(planned);
             } else {

@@ -58,6 +58,8 @@ pub struct Session {
     pub(super) worth_oil: Vec<(String, String)>,
     /// Wet runs were proposed for this round already.
     pub(super) oil_proposed: bool,
+    /// A cylinder is low, and this engine is not one to be given oil.
+    pub(super) oil_refused: bool,
     pub(super) now: Time,
     pub(super) entered: Time,
     pub(super) pressure: Option<Pressure>,
@@ -91,6 +93,7 @@ impl Session {
             made: Vec::new(),
             worth_oil: Vec::new(),
             oil_proposed: false,
+            oil_refused: false,
             now: Time::ZERO,
             entered: Time::ZERO,
             pressure: None,
@@ -110,6 +113,9 @@ impl Session {
         session.keep_earlier_runs();
         if session.setup.cautions_read {
             session.enter(Stage::Zero);
+            session.mind_the_sensor();
+        } else {
+            session.say_cautions();
         }
         session
     }
@@ -339,9 +345,10 @@ impl Session {
         };
         current.count = Some(*count);
         if self.stage == Stage::Climbing {
-            let (one, made) = (words::one(count.turned), count.made);
+            let one = words::counted(count.turned, self.setup.kind.start);
+            let made = count.made;
             let needle = count.needle.show(self.setup.unit);
-            self.say(format!("{one} {made}: {needle}"));
+            self.say(format!("{one} {made}: needle {needle}"));
         }
     }
 
@@ -489,6 +496,9 @@ impl Session {
     }
 
     fn trouble(&mut self, trouble: Trouble) {
+        if trouble == Trouble::Throttle && self.has_no_throttle() {
+            return self.warn("A diesel has no throttle to open.");
+        }
         self.record(Entry::Mark(trouble.text().to_owned()));
         self.say(format!("Marked: {}.", trouble.text()));
         match self.current.as_mut() {

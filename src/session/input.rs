@@ -1,7 +1,7 @@
 //! What moves the guided run: what the analysis says, the link, the keys, and time, all as data.
 
 use crate::assess::Assessment;
-use crate::engine::Condition;
+use crate::engine::{Condition, EngineKind, Rating};
 use crate::signal::{Event, RunResult};
 use crate::units::{Pressure, Time};
 
@@ -126,6 +126,10 @@ pub struct Setup {
     pub cylinders: Vec<String>,
     /// Condition of the first round: cold or warm.
     pub first: Condition,
+    /// What kind of engine it is.
+    pub kind: EngineKind,
+    /// How the sensor's range and the engine go together.
+    pub rating: Rating,
     /// The unit in which prompts tell pressures.
     pub unit: crate::units::PressureUnit,
     /// What the sensor should show with nothing on it: zero, or the air's pressure if it tells

@@ -1,10 +1,9 @@
 //! The guided run: a pure state machine fed with samples and key presses, giving prompts and
-//! events. And the cautions that stand before it.
+//! events.
 //!
 //! [`Session::push`] takes one [`Input`] and gives the [`Output`]s that follow from it;
 //! [`Session::view`] says where the session stands and what to do next.
 
-pub mod cautions;
 mod changes;
 mod guide;
 mod input;
@@ -12,6 +11,7 @@ mod judge;
 mod output;
 mod plan;
 mod prompt;
+mod ready;
 mod runs;
 mod words;
 
@@ -21,3 +21,4 @@ pub use output::{Announcement, Entry, Output};
 pub use plan::{Planned, UNNAMED};
 pub use prompt::{Tone, View};
 pub use runs::{MadeRun, RunState};
+pub use words::counted;

@@ -49,6 +49,10 @@ impl Session {
             .map(|c| (c.planned.cylinder.clone(), c.planned.condition));
         let why = self.current.as_ref().and_then(|c| c.planned.why.as_ref());
         let why = why.map(|why| format!("Why this run: {why}"));
+        let about_run = match (self.oil_note(), why) {
+            (Some(oil), Some(why)) => Some(format!("{oil} {why}")),
+            (oil, why) => oil.or(why),
+        };
         let made = self.made.iter().filter(|m| counts(m)).count();
         let to_come = self.plan.queue().count() + usize::from(self.current.is_some());
         View {
@@ -56,7 +60,11 @@ impl Session {
             tone,
             headline,
             next,
-            note: self.notice.clone().or(why),
+            note: self
+                .notice
+                .clone()
+                .or(about_run)
+                .or_else(|| self.offer_note()),
             count: (made + usize::from(run.is_some()), made + to_come),
             run,
         }
@@ -91,7 +99,7 @@ impl Session {
             Stage::Finished => (
                 Tone::Calm,
                 "FINISHED",
-                "That is all. Put the plugs back; the report comes next.".to_owned(),
+                "That is all. Put back what was taken out; the report comes next.".to_owned(),
             ),
         }
     }
@@ -133,30 +141,6 @@ impl Session {
         }
     }
 
-    fn ready_words(&self) -> (Tone, &'static str, String) {
-        let Some(current) = &self.current else {
-            return (Tone::Calm, "WAIT", "Wait.".to_owned());
-        };
-        let planned = &current.planned;
-        let place = if planned.named {
-            format!("cylinder {}", planned.cylinder)
-        } else {
-            "the next cylinder".to_owned()
-        };
-        let next = match planned.condition {
-            Condition::Wet => format!(
-                "A little oil into {place}, turn it over by hand, fit the sensor, throttle open, crank."
-            ),
-            Condition::WarmDry => {
-                format!("Engine warm: fit the sensor to {place}, throttle wide open, crank.")
-            }
-            Condition::ColdDry => {
-                format!("Fit the sensor to {place}, throttle wide open, crank.")
-            }
-        };
-        (Tone::Go, "FIT & CRANK", next)
-    }
-
     fn climbing_words(&self) -> (Tone, &'static str, String) {
         let paused = self.current.as_ref().is_some_and(|c| c.paused);
         if paused {
@@ -164,7 +148,8 @@ impl Session {
             return (Tone::Go, "CRANK ON", next.to_owned());
         }
         let count = self.current.as_ref().and_then(|c| c.count);
-        let waits = count.as_ref().and_then(words::to_go);
+        let start = self.setup.kind.start;
+        let waits = count.as_ref().and_then(|count| words::to_go(count, start));
         (
             Tone::Go,
             "CRANK",
@@ -205,6 +190,12 @@ impl Session {
             "All runs made. f: finish and report. r: the last one again."
         };
         (Tone::Calm, "RUNS MADE", next.to_owned())
+    }
+
+    /// Why there is no wet run, though a cylinder is low.
+    fn offer_note(&self) -> Option<String> {
+        let offered = self.stage == Stage::Offer && self.oil_refused;
+        self.why_no_oil().filter(|_| offered).map(str::to_owned)
     }
 
     fn naming_words(&self) -> (Tone, &'static str, String) {

@@ -149,7 +149,9 @@ impl Session {
     /// Once the dry round is made: wet runs on what is low or uneven.
     fn propose_oil(&mut self) {
         let round_is_made = self.plan.has_cylinders() && self.plan.queue().next().is_none();
-        if !round_is_made || self.oil_proposed || self.setup.replay {
+        // What the last run means is told after it has ended.
+        let nothing = self.worth_oil.is_empty();
+        if !round_is_made || nothing || self.oil_proposed || self.setup.replay {
             return;
         }
         self.plan_oil();
@@ -157,7 +159,15 @@ impl Session {
 
     pub(super) fn plan_oil(&mut self) {
         self.oil_proposed = true;
-        for (cylinder, why) in std::mem::take(&mut self.worth_oil) {
+        let worth_oil = std::mem::take(&mut self.worth_oil);
+        if let Some(why) = self.why_no_oil() {
+            self.oil_refused = true;
+            return self.say(why);
+        }
+        for (cylinder, why) in worth_oil {
+            if self.was_oiled(&cylinder) {
+                continue;
+            }
             self.say(format!("Proposed: cylinder {cylinder} wet, because {why}"));
             self.plan.add(Planned {
                 cylinder,
@@ -280,6 +290,8 @@ impl Session {
             _ if self.setup.replay || self.finishing => return,
             (RunState::Void(_), Some(GivenUp::Again)) => "asked for".to_owned(),
             (RunState::Void(_), Some(GivenUp::PutOff)) => return self.plan_after_next(planned),
+            // The oil is in and leaves: a wet run is read at its highest, and not asked for twice.
+            (RunState::Wrong(_), _) if planned.condition == Condition::Wet => return,
             (RunState::Wrong(why), _) if self.offers_left(&planned) => why.clone(),
             _ => return,
         };

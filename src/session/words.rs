@@ -1,28 +1,27 @@
-//! What is counted, in words.
+//! What is counted, in words: strokes, kicks or pulls.
 
+use crate::engine::Start;
 use crate::signal::{Count, Turned};
 
-/// `Stroke` or `Kick`.
-pub(super) const fn one(turned: Turned) -> &'static str {
-    match turned {
-        Turned::ByStarter | Turned::ByHand => "Stroke",
-        Turned::InKicks => "Kick",
+/// `stroke`, `kick` or `pull`.
+pub const fn counted(turned: Turned, start: Option<Start>) -> &'static str {
+    match (turned, start) {
+        (Turned::InKicks, Some(Start::PullCord)) => "pull",
+        (Turned::InKicks, _) => "kick",
+        _ => "stroke",
     }
 }
 
-/// What STOP waits for, in a few words; none before anything can be said.
-pub(super) fn to_go(count: &Count) -> Option<String> {
-    let what = match (count.turned, count.to_go?) {
-        (Turned::ByStarter | Turned::ByHand, 1) => "stroke that lifts",
-        (Turned::ByStarter | Turned::ByHand, _) => "strokes that lift",
-        (Turned::InKicks, 1) => "kick that lifts",
-        (Turned::InKicks, _) => "kicks that lift",
+/// What STOP waits for, in a few words; none where a rise must be seen first.
+pub(super) fn to_go(count: &Count, start: Option<Start>) -> Option<String> {
+    let what = counted(count.turned, start);
+    let (more, s) = match count.to_go? {
+        1 => ("One", "s"),
+        2 => ("Two", ""),
+        _ => ("Three", ""),
     };
-    let more = match count.to_go? {
-        1 => "One",
-        2 => "Two",
-        3 => "Three",
-        _ => return None,
-    };
-    Some(format!("{more} more {what} nothing, then STOP."))
+    let plural = if s.is_empty() { "s" } else { "" };
+    Some(format!(
+        "{more} more {what}{plural} that lift{s} nothing, then STOP."
+    ))
 }

@@ -5,7 +5,7 @@ use needlerest::engine::JobCard;
 use std::fs;
 use tempfile::tempdir;
 
-const QUESTIONS: usize = 17;
+const QUESTIONS: usize = 19;
 
 #[test]
 fn enter_at_every_question_writes_a_sound_card() {

@@ -2,6 +2,7 @@
 //! there.
 
 use crate::tool::{code, complaint, printed, run_in};
+use needlerest::engine::cautions::{CAUTIONS, When};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -164,5 +165,70 @@ fn completions_and_manual_pages_know_every_command() {
     ] {
         let text = fs::read_to_string(folder.path().join("man").join(page)).unwrap();
         assert!(text.contains(".TH"), "{page}");
+    }
+}
+
+/// `text` in lines of a document, as an item of a list.
+fn item(text: &str) -> String {
+    let layout = textwrap::Options::new(100)
+        .initial_indent("- ")
+        .subsequent_indent("  ")
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .break_words(false);
+    textwrap::fill(text, layout)
+}
+
+/// Every caution with its engines and its source, as the guide has it.
+fn whole_list() -> String {
+    let items = CAUTIONS.iter().map(|caution| {
+        let engines = caution.when.words();
+        let engines = engines.map_or(String::new(), |engines| format!(" ({engines})"));
+        item(&format!(
+            "*{}*{engines}. {} [{}]",
+            caution.about, caution.text, caution.source
+        ))
+    });
+    items.collect::<Vec<_>>().join("\n")
+}
+
+/// What they are about, by the engines that they are for, as the README has it.
+fn short_list() -> String {
+    let mut groups: Vec<(When, Vec<&str>)> = Vec::new();
+    for caution in &CAUTIONS {
+        match groups.iter_mut().find(|(when, _)| *when == caution.when) {
+            Some((_, abouts)) => abouts.push(caution.about),
+            None => groups.push((caution.when, vec![caution.about])),
+        }
+    }
+    let always = |group: &(When, Vec<&str>)| group.0 != When::Always;
+    groups.sort_by_key(always);
+    let items = groups.iter().map(|(when, abouts)| {
+        let engines = when.words().unwrap_or("every engine");
+        item(&format!("{engines}: {}", abouts.join("; ")))
+    });
+    items.collect::<Vec<_>>().join("\n")
+}
+
+/// The cautions in the documents are those of the program, word for word. Set `NEEDLEREST_UPDATE`
+/// to write them anew.
+#[test]
+fn cautions_in_guide_and_readme_are_those_of_the_program() {
+    for (name, heading, wanted) in [
+        ("src/cli/guide/testing.md", "## Cautions", whole_list()),
+        ("README.md", "## Before you crank", short_list()),
+    ] {
+        let path = root().join(name);
+        let text = fs::read_to_string(&path).unwrap();
+        let (before, section) = text.split_once(heading).expect(heading);
+        let (section, after) = section.split_once("\n## ").expect("a section after it");
+        let told = section.find("\n- ").map_or("", |at| &section[at..]).trim();
+        if std::env::var_os("NEEDLEREST_UPDATE").is_some() {
+            let lead = section[..section.find("\n- ").unwrap_or(section.len())].trim_end();
+            let new = format!("{before}{heading}{lead}\n\n{wanted}\n\n## {after}");
+            fs::write(&path, new).unwrap();
+        } else {
+            let remedy = "NEEDLEREST_UPDATE=1 cargo test --test commands cautions";
+            assert!(told == wanted, "{name}: {remedy}");
+        }
     }
 }

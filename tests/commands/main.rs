@@ -7,6 +7,7 @@ mod demo;
 mod documents;
 mod exit_codes;
 mod practice;
+mod refused;
 mod settings;
 mod tape;
 mod tool;

@@ -93,6 +93,8 @@ fn card(label: &str, names: &[&str]) -> JobCard {
             compression_ratio: Some(8.5),
             closes_deg_abdc: None,
             start: Some(Start::Electric),
+            fuel: None,
+            decompressor: None,
         },
         cylinders: names
             .iter()

@@ -2,7 +2,7 @@
 //! answers as the pipeline does (one run after another, each with its index).
 
 use needlerest::assess::{Assessment, Comparison, Judgement};
-use needlerest::engine::Condition;
+use needlerest::engine::{Condition, Cycle, EngineKind, Ignition, Rating};
 use needlerest::session::{
     Announcement, Command, Entry, Input, Link, MadeRun, Output, Session, Setup, Stage,
 };
@@ -17,6 +17,13 @@ pub const SETTLES_AT: u32 = 5;
 pub fn setup(cylinders: &[&str]) -> Setup {
     Setup {
         cylinders: cylinders.iter().map(|&c| c.to_owned()).collect(),
+        kind: EngineKind {
+            ignition: Some(Ignition::Spark),
+            cycle: Some(Cycle::FourStroke),
+            chamber_cm3: Some(40.0),
+            ..EngineKind::default()
+        },
+        rating: Rating::Fit,
         first: Condition::ColdDry,
         unit: PressureUnit::KPa,
         zero_expected: Pressure::ZERO,

@@ -69,6 +69,19 @@ impl Terminal {
         }
     }
 
+    /// Page after page, to the last.
+    fn read_the_cautions(&self) {
+        self.wait_for("READ FIRST");
+        for _ in 0..10 {
+            if !self.screen().contains("I have read them") {
+                return;
+            }
+            self.press("Enter");
+            std::thread::sleep(Duration::from_millis(300));
+        }
+        panic!("still on\n{}", self.screen());
+    }
+
     /// Cranks until told to stop, waits out the leak check, bleeds.
     fn make_run(&self) {
         self.until("Stop cranking", || {
@@ -120,9 +133,7 @@ fn a_visit_that_is_broken_off_goes_on_and_ends_with_its_report() {
     let Some(terminal) = Terminal::open("visit", &command) else {
         return;
     };
-    terminal.wait_for("READ FIRST");
-    terminal.press("Space");
-    terminal.press("Enter");
+    terminal.read_the_cautions();
     terminal.wait_for("Fit the sensor to cylinder 1");
     terminal.make_run();
     terminal.wait_for("Fit the sensor to cylinder 2");
@@ -132,8 +143,7 @@ fn a_visit_that_is_broken_off_goes_on_and_ends_with_its_report() {
     drop(terminal);
 
     let terminal = Terminal::open("resume", &format!("{command} --resume")).expect("as before");
-    terminal.wait_for("READ FIRST");
-    terminal.press("Enter");
+    terminal.read_the_cautions();
     terminal.wait_for("Fit the sensor to cylinder 2");
     assert!(
         terminal.screen().contains("✓ cylinder 1 cold"),
@@ -141,7 +151,7 @@ fn a_visit_that_is_broken_off_goes_on_and_ends_with_its_report() {
         terminal.screen()
     );
     terminal.make_run();
-    terminal.wait_for("A little oil into cylinder 2");
+    terminal.wait_for("Oil into cylinder 2: 1.4 ml (1/4 teaspoon)");
     terminal.press("f");
     terminal.wait_for("f again");
     terminal.press("f");

@@ -73,7 +73,7 @@ fn a_low_cylinder_is_proposed_wet_and_says_why() {
     bench.make_run();
     assert_eq!(asked(&bench), ("2".to_owned(), "wet"));
     let view = bench.session.view();
-    assert!(view.next.contains("oil"), "{}", view.next);
+    assert!(view.next.contains("Oil into cylinder 2"), "{}", view.next);
     assert!(
         view.note
             .is_some_and(|why| why.contains("67 % of cylinder 1"))

@@ -6,11 +6,12 @@
 mod read;
 
 use super::results::Role;
-use crate::engine::Ignition;
+use crate::engine::{EngineKind, Ignition, ReadingOnly};
 use crate::units::{Pressure, PressureUnit};
 pub use read::RuleError;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::sync::LazyLock;
 
 /// What a rule compares with its limit.
@@ -146,6 +147,20 @@ pub struct RuleSet {
 impl RuleSet {
     /// The text of the set that ships.
     pub const SHIPPED: &str = include_str!("bench-book.toml");
+
+    /// The rules that hold for an engine of this kind: where an automatic decompressor lets part
+    /// of each stroke out, those alone that are about the test.
+    pub fn for_engine(&self, kind: &EngineKind) -> Cow<'_, Self> {
+        if kind.reading_only() != Some(ReadingOnly::AutomaticDecompressor) {
+            return Cow::Borrowed(self);
+        }
+        let about_test =
+            |rule: &&Rule| matches!(rule.kind, RuleKind::LeastStrokes | RuleKind::StrokeEvenness);
+        Cow::Owned(Self {
+            rules: self.rules.iter().filter(about_test).cloned().collect(),
+            ..self.clone()
+        })
+    }
 
     /// Every rule of a kind that applies to an engine, in the set's order.
     pub fn of_kind(&self, kind: RuleKind, ignition: Ignition) -> impl Iterator<Item = &Rule> {

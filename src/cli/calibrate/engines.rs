@@ -221,6 +221,8 @@ fn card(kind: Kind, engine: &Engine, turning: &Turning, draws: &mut Draws) -> Jo
                 Turning::PullCord(_) => Start::PullCord,
                 Turning::HandCrank { .. } => Start::HandCrank,
             }),
+            fuel: None,
+            decompressor: None,
         },
         cylinders: names
             .iter()

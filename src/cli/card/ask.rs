@@ -3,6 +3,8 @@
 use super::draft::{Draft, Key};
 use super::ranges;
 use crate::cli::{Exit, Failure};
+use crate::engine::Ignition;
+use crate::engine::oil::{BY_HAND, MOST_CM3};
 use std::io::{BufRead, Write};
 
 /// Asks on standard output, listens on standard input.
@@ -63,6 +65,8 @@ const fn question(key: Key) -> &'static str {
         Key::Ignition => "petrol or diesel?",
         Key::Cylinders => "How many cylinders, or their names row by row?",
         Key::Start => "How is it turned: electric, kick, pull-cord or hand-crank?",
+        Key::Fuel => "carburettor or injection?",
+        Key::Decompressor => "Decompressor: none, manual or automatic?",
         Key::Bore => "Bore (the cylinder's width) in mm?",
         Key::Stroke => "Stroke (the piston's way) in mm?",
         Key::Ratio => "Compression ratio, such as 9.0?",
@@ -97,7 +101,8 @@ fn standing(key: Key, draft: &Draft) -> String {
 /// What `?` says.
 fn explained(key: Key, draft: &Draft) -> String {
     let usual = |what: &str| {
-        let range = draft.ratio.map(|ratio| ranges::one(ratio, draft.unit));
+        let petrol = draft.ratio.filter(|_| draft.ignition == Ignition::Spark);
+        let range = petrol.map(|ratio| ranges::one(ratio, draft.unit));
         let range = range.unwrap_or_else(|| {
             "needlerest card --ranges lists what engines usually read.".to_owned()
         });
@@ -126,6 +131,14 @@ fn explained(key: Key, draft: &Draft) -> String {
         Key::Start => "It tells how fast and how steadily the engine turns. electric: a starter. \
                        kick: a kick lever. pull-cord: a rope. hand-crank: a crank handle."
             .to_owned(),
+        Key::Fuel => "A carburettor keeps fuel in its bowl, an injected engine has a pump to be \
+                      stopped: each has a caution of its own."
+            .to_owned(),
+        Key::Decompressor => "What lets part of a stroke out so that the engine turns easily. \
+                              manual: a lever or button. automatic: it opens by itself when the \
+                              engine is turned slowly, and a sound engine reads low; its readings \
+                              are then not judged."
+            .to_owned(),
         Key::Bore | Key::Stroke => {
             "From the manual or the type plate; in inches with their unit: 3.54 in. With bore, \
              stroke and compression ratio the tool calculates what a tight cylinder should read."
@@ -145,10 +158,11 @@ fn explained(key: Key, draft: &Draft) -> String {
              with water from a syringe and see how much goes in. Dry it well."
                 .to_owned()
         }
-        Key::WetOil => "The oil itself takes up room and raises the reading; the tool takes that \
-                        off. No more than the manual allows, and never near the volume of the \
-                        closed chamber: a piston locks on oil."
-            .to_owned(),
+        Key::WetOil => format!(
+            "The oil itself takes up room and raises the reading; the tool takes that off. A piston \
+             locks on oil: no more than {BY_HAND}, and {MOST_CM3} cm³ at most. Enter: as much as \
+             that is asked for."
+        ),
         Key::Currency => "With it you are asked what repairs would cost, and the report says what \
                           to allow for them in the price. Enter leaves costs out."
             .to_owned(),

@@ -1,7 +1,7 @@
 //! A job card in the making: answers in, text of the card out. Whether an answer makes sense is
 //! for the card's own reader to say.
 
-use crate::engine::{Cycle, Ignition, JobCard, Start};
+use crate::engine::{Cycle, Decompressor, Fuel, Ignition, JobCard, Start};
 use crate::units::{Pressure, PressureUnit};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -15,6 +15,8 @@ pub(super) enum Key {
     Ignition,
     Cylinders,
     Start,
+    Fuel,
+    Decompressor,
     Bore,
     Stroke,
     Ratio,
@@ -32,13 +34,15 @@ pub(super) enum Key {
 }
 
 impl Key {
-    pub(super) const ALL: [Self; 20] = [
+    pub(super) const ALL: [Self; 22] = [
         Self::Label,
         Self::Unit,
         Self::Cycle,
         Self::Ignition,
         Self::Cylinders,
         Self::Start,
+        Self::Fuel,
+        Self::Decompressor,
         Self::Bore,
         Self::Stroke,
         Self::Ratio,
@@ -64,6 +68,8 @@ impl Key {
             Self::Ignition => "--ignition",
             Self::Cylinders => "--cylinders",
             Self::Start => "--start",
+            Self::Fuel => "--fuel",
+            Self::Decompressor => "--decompressor",
             Self::Bore => "--bore",
             Self::Stroke => "--stroke",
             Self::Ratio => "--ratio",
@@ -92,6 +98,8 @@ pub(super) struct Draft {
     /// Rows of cylinders as they stand on the engine.
     pub(super) rows: Vec<Vec<String>>,
     pub(super) start: Start,
+    fuel: Option<Fuel>,
+    decompressor: Option<Decompressor>,
     bore_mm: Option<f64>,
     stroke_mm: Option<f64>,
     pub(super) ratio: Option<f64>,
@@ -126,6 +134,8 @@ impl Draft {
             ignition: Ignition::Spark,
             rows: vec![vec!["1".to_owned()]],
             start: Start::Electric,
+            fuel: None,
+            decompressor: None,
             bore_mm: None,
             stroke_mm: None,
             ratio: None,
@@ -169,6 +179,17 @@ impl Draft {
             }
             Key::Cylinders => self.rows = rows(text)?,
             Key::Start => self.start = word(text, "electric, kick, pull-cord or hand-crank")?,
+            Key::Fuel => {
+                let text = if text == "carburetor" {
+                    "carburettor"
+                } else {
+                    text
+                };
+                self.fuel = Some(word(text, "carburettor or injection")?);
+            }
+            Key::Decompressor => {
+                self.decompressor = Some(word(text, "none, manual or automatic")?);
+            }
             Key::Bore => self.bore_mm = Some(measured(text, &MILLIMETRES)?),
             Key::Stroke => self.stroke_mm = Some(measured(text, &MILLIMETRES)?),
             Key::Ratio => {
@@ -220,7 +241,7 @@ impl Draft {
     /// Whether a question is worth asking, after the answers so far.
     pub(super) fn matters(&self, key: Key) -> bool {
         match key {
-            Key::WetOil => self.ignition == Ignition::Spark,
+            Key::WetOil | Key::Fuel => self.ignition == Ignition::Spark,
             Key::ValveCost => self.currency.is_some() && self.cycle == Cycle::FourStroke,
             Key::TopEndCost | Key::GasketCost => self.currency.is_some(),
             _ => true,
@@ -229,7 +250,7 @@ impl Draft {
 
     /// The card as the program would read it.
     pub(super) fn card(&self) -> Result<JobCard, String> {
-        JobCard::parse(&self.text()).map_err(|error| {
+        JobCard::for_cranking(&self.text()).map_err(|error| {
             let first = error.mistakes.first();
             first.map_or_else(
                 || error.to_string(),
@@ -249,6 +270,13 @@ impl Draft {
             told(&self.cycle),
             told(&self.ignition),
             told(&self.start),
+        );
+        word_line(&mut text, "fuel", self.fuel.as_ref(), "carburettor");
+        word_line(
+            &mut text,
+            "decompressor",
+            self.decompressor.as_ref(),
+            "none",
         );
         number(&mut text, "bore_mm", self.bore_mm, "90.0");
         number(&mut text, "stroke_mm", self.stroke_mm, "94.0");
@@ -367,6 +395,13 @@ fn line(text: &mut String, key: &str, value: Option<&str>, example: &str) {
     // Writing into a string does not fail.
     let _ = match value {
         Some(value) => writeln!(text, "{key} = {}", quoted(value)),
+        None => writeln!(text, "# {key} = {}", quoted(example)),
+    };
+}
+
+fn word_line(text: &mut String, key: &str, value: Option<&impl serde::Serialize>, example: &str) {
+    let _ = match value {
+        Some(value) => writeln!(text, "{key} = {}", told(value)),
         None => writeln!(text, "# {key} = {}", quoted(example)),
     };
 }

@@ -6,7 +6,7 @@ mod ranges;
 
 use super::{Exit, Failure, Outcome};
 use crate::engine::expected::expected;
-use crate::engine::{Ambient, Condition, JobCard};
+use crate::engine::{Ambient, Condition, EngineKind, JobCard, rating};
 use ask::Asker;
 use draft::{Draft, Key};
 use std::fs::OpenOptions;
@@ -64,6 +64,12 @@ struct Told {
     /// electric, kick, pull-cord or hand-crank
     #[arg(long, value_name = "HOW")]
     start: Option<String>,
+    /// Of a petrol engine: carburettor or injection
+    #[arg(long, value_name = "WHICH")]
+    fuel: Option<String>,
+    /// none, manual or automatic: what lets part of a stroke out while it is started
+    #[arg(long, value_name = "WHICH")]
+    decompressor: Option<String>,
     /// Bore: 90, '90 mm' or '3.54 in'
     #[arg(long, value_name = "LENGTH")]
     bore: Option<String>,
@@ -118,6 +124,8 @@ impl Told {
             Key::Ignition => &self.ignition,
             Key::Cylinders => &self.cylinders,
             Key::Start => &self.start,
+            Key::Fuel => &self.fuel,
+            Key::Decompressor => &self.decompressor,
             Key::Bore => &self.bore,
             Key::Stroke => &self.stroke,
             Key::Ratio => &self.ratio,
@@ -213,11 +221,20 @@ fn told(path: &Path, card: &JobCard) -> Outcome {
                 (expected.likely + half).show(unit),
             )?;
         }
+        None if EngineKind::of(Some(card)).reading_only().is_some() => writeln!(
+            out,
+            "What a sound one reads is not calculated for a diesel, nor where a decompressor opens \
+             by itself."
+        )?,
         None => writeln!(
             out,
             "Without a compression ratio nothing can be calculated; cylinders are compared with \
              each other all the same."
         )?,
+    }
+    if let Some(needed) = rating::needed(card) {
+        let needed = needed.show(card.display.unit);
+        writeln!(out, "Use a sensor with a range of {needed} or more.")?;
     }
     let recording = path.with_extension("jsonl");
     writeln!(

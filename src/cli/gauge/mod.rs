@@ -18,7 +18,6 @@ pub use theme::Theme;
 use theme::{BAR, STRONG};
 
 use crate::session::Tone;
-use crate::signal::Turned;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -76,8 +75,8 @@ impl Layout {
         };
         let title = take(1);
         let headline = take(headline);
-        let next = take(1);
-        let note = take(1);
+        let next = take(rows(&wrapped(&scene.view.next, width, MOST_NEXT)));
+        let note = take(rows(&note_lines(scene, width)).max(1));
         let number = take(number);
         let needle = take(if area.height > 40 { 4 } else { 3 });
         let left = bottom.saturating_sub(y);
@@ -226,12 +225,54 @@ fn next_line(scene: &Scene, theme: Theme, layout: &Layout, buf: &mut Buffer) {
     } else {
         STRONG
     };
-    line(&format!("  {}", scene.view.next), layout.next, style, buf);
-    if let Some(trouble) = &scene.trouble {
-        line(&format!("! {trouble}"), layout.note, theme.trouble(), buf);
-    } else if let Some(note) = &scene.view.note {
-        let style = if stop { style } else { Style::new() };
-        line(&format!("  {note}"), layout.note, style, buf);
+    let next = wrapped(&scene.view.next, layout.next.width, MOST_NEXT);
+    below_each_other(&next, layout.next, style, buf);
+    let style = match &scene.trouble {
+        Some(_) => theme.trouble(),
+        None if stop => style,
+        None => Style::new(),
+    };
+    below_each_other(
+        &note_lines(scene, layout.note.width),
+        layout.note,
+        style,
+        buf,
+    );
+}
+
+/// Most lines of the next thing to do, and of the note below it.
+const MOST_NEXT: usize = 3;
+const MOST_NOTE: usize = 3;
+
+/// What is wrong, or else the note, in lines.
+fn note_lines(scene: &Scene, width: u16) -> Vec<String> {
+    match (&scene.trouble, &scene.view.note) {
+        (Some(trouble), _) => vec![format!("! {trouble}")],
+        (None, Some(note)) => wrapped(note, width, MOST_NOTE),
+        (None, None) => Vec::new(),
+    }
+}
+
+/// A sentence in lines of this width, indented; the last one may be cut off.
+fn wrapped(text: &str, width: u16, most: usize) -> Vec<String> {
+    let room = usize::from(width).saturating_sub(2).max(1);
+    let mut lines = textwrap::wrap(text, room);
+    lines.truncate(most);
+    lines.iter().map(|line| format!("  {line}")).collect()
+}
+
+fn rows(lines: &[String]) -> u16 {
+    u16::try_from(lines.len()).unwrap_or(u16::MAX)
+}
+
+fn below_each_other(lines: &[String], area: Rect, style: Style, buf: &mut Buffer) {
+    for (row, text) in (area.y..area.bottom()).zip(lines) {
+        let at = Rect {
+            y: row,
+            height: 1,
+            ..area
+        };
+        line(text, at, style, buf);
     }
 }
 
@@ -290,11 +331,7 @@ fn beside(scene: &Scene) -> Vec<String> {
     let Some(count) = run.count else {
         return lines;
     };
-    let what = match count.turned {
-        Turned::ByStarter | Turned::ByHand => "stroke",
-        Turned::InKicks => "kick",
-    };
-    lines.push(format!("{what} {}", count.made));
+    lines.push(format!("{} {}", run.counted, count.made));
     if let Some((per_minute, of)) = run.cadence {
         lines.push(format!("{per_minute:.0} {of}"));
     }

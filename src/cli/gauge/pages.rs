@@ -2,21 +2,26 @@
 
 use super::theme::{BAR, STRONG};
 use super::{blocks, line};
-use crate::session::cautions::{CAUTIONS, FIRST};
+use crate::engine::cautions::FIRST;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
-/// The cautions, from line `from` on; gives the line from which the last page is shown, so that
+/// The cautions, each with what it is about, from line `from` on; gives the line from which the last page is shown, so that
 /// the caller knows whether there is more.
-pub fn cautions_page(from: usize, area: Rect, buf: &mut Buffer) -> usize {
+pub fn cautions_page(
+    cautions: &[(&str, String)],
+    from: usize,
+    area: Rect,
+    buf: &mut Buffer,
+) -> usize {
     let width = usize::from(area.width.saturating_sub(4)).max(20);
     let mut lines: Vec<(String, Style)> = Vec::new();
     for text in textwrap::wrap(FIRST, width) {
         lines.push((text.into_owned(), STRONG));
     }
-    for caution in CAUTIONS {
-        let text = format!("{}. {}", caution.about, caution.text);
+    for (about, text) in cautions {
+        let text = format!("{about}. {text}");
         let layout = textwrap::Options::new(width)
             .initial_indent("▲ ")
             .subsequent_indent("  ");

@@ -12,6 +12,8 @@ pub struct Scene {
     pub engine: String,
     /// Where the session stands.
     pub view: View,
+    /// While they are shown: the cautions, each with what it is about.
+    pub cautions: Vec<(&'static str, String)>,
     /// The unit of every pressure shown.
     pub unit: PressureUnit,
     /// Where the needle is now.
@@ -67,6 +69,8 @@ pub struct RunScene {
     pub shown: Vec<Pressure>,
     /// How far it has come.
     pub count: Option<Count>,
+    /// What is counted: `stroke`, `kick` or `pull`.
+    pub counted: &'static str,
     /// The last stroke's top, where nothing holds it.
     pub last: Option<Pressure>,
     /// Cranking speed, and what it counts.

@@ -9,8 +9,12 @@ pub(super) mod rest;
 pub(super) mod runtime;
 pub(super) mod screen;
 
+use super::{Exit, Failure};
+use crate::engine::{JobCard, Rating};
+use crate::protocol::ProtocolFile;
 use crate::recording::{FORMAT, Header, VERSION};
 use crate::transport::Origin;
+use crate::units::PressureUnit;
 
 /// The first line of a recording of what comes from this origin; `card` comes before the origin's
 /// own. Begun now, unless the origin knows better.
@@ -24,5 +28,21 @@ pub(super) fn header(origin: Origin, card: Option<String>) -> Header {
         protocol: origin.protocol,
         sensor: origin.sensor,
         card: card.or(origin.card),
+    }
+}
+
+/// How the sensor's range and the engine go together. Nobody is asked to crank with a sensor that
+/// is known to be too weak.
+pub(super) fn rated(
+    card: Option<&JobCard>,
+    protocol: &ProtocolFile,
+    unit: PressureUnit,
+) -> Result<Rating, Failure> {
+    let rating = Rating::of(card, protocol.gauge_top());
+    match rating.refusal(unit) {
+        Some(why) => Err(Failure::new(Exit::BadInput, why)
+            .at(format!("range_high of \"{}\"", protocol.name()))
+            .remedy(Rating::REMEDY)),
+        None => Ok(rating),
     }
 }

@@ -4,7 +4,9 @@ mod trial;
 
 use super::live::choice::read;
 use super::{Exit, Failure, Outcome};
+use crate::engine::rating;
 use crate::protocol::{Explained, ProtocolFile, Reference, Row, explain, limits, schema};
+use crate::units::PressureUnit;
 use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -75,6 +77,7 @@ fn check(path: &Path, as_json: bool) -> Outcome {
             "name": file.name(),
             "accuracy": file.accuracy_text(),
             "resolution_pa": file.resolution(),
+            "serves": file.gauge_top().map(|top| rating::serves(top, PressureUnit::Bar)),
             "tried": trial::trial(&file),
             "lacking": trial::lacking(&file),
             "spec": file.spec(),
@@ -83,7 +86,11 @@ fn check(path: &Path, as_json: bool) -> Outcome {
         return Ok(Exit::Done);
     }
     for (what, text) in facts(&file) {
-        writeln!(out, "{what:<12} {text}")?;
+        let what = format!("{what:<12} ");
+        let layout = textwrap::Options::new(super::terminal::width())
+            .initial_indent(&what)
+            .subsequent_indent("             ");
+        writeln!(out, "{}", textwrap::fill(&text, layout))?;
     }
     let tried = trial::trial(&file);
     writeln!(
@@ -137,6 +144,9 @@ fn facts(file: &ProtocolFile) -> Vec<(&'static str, String)> {
         "range",
         format!("{} to {}", kpa(file.range_low()), kpa(file.range_high())),
     ));
+    if let Some(top) = file.gauge_top() {
+        facts.push(("serves", rating::serves(top, PressureUnit::Bar)));
+    }
     facts.push(("resolution", kpa(file.resolution())));
     facts.push(("accuracy", file.accuracy_text()));
     facts.push((

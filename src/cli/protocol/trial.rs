@@ -1,8 +1,9 @@
 //! A protocol file tried out: a virtual sensor packs samples as the file says, and they are read
 //! back as a live sensor's would be; and what a reader of the file would miss.
 
+use crate::engine::rating;
 use crate::protocol::{Decoder, Encoder, ProtocolFile, RawSample, Reference, Role, SensorSample};
-use crate::units::{Pressure, Rate, Time};
+use crate::units::{Pressure, PressureUnit, Rate, Time};
 
 /// Samples that are packed and read back.
 const SAMPLES: u64 = 1000;
@@ -107,7 +108,7 @@ pub(super) fn lacking(file: &ProtocolFile) -> Vec<String> {
         );
     }
     said.extend(rate(file));
-    said.extend(top(file));
+    said.extend(bears(file));
     if file.accuracy().is_none() {
         said.push(
             "no accuracy: readings carry no uncertainty for the sensor's own error, and say so"
@@ -145,20 +146,20 @@ fn rate(file: &ProtocolFile) -> Option<String> {
     })
 }
 
-/// A petrol engine of 12:1 can make some 26 bar (see `needlerest card --ranges`); a diesel 35 bar.
-fn top(file: &ProtocolFile) -> Option<String> {
-    let Some(high) = file.range_high() else {
-        return Some("no range_high: a reading at the end of the range is not noticed".to_owned());
+/// What the range means for whoever cranks, by the rule that a visit keeps to.
+fn bears(file: &ProtocolFile) -> Option<String> {
+    let Some(top) = file.gauge_top() else {
+        return Some(
+            "no range_high: what the sensor bears is not known. A visit to a diesel is refused, \
+             every other is warned, and a reading at the end of the range is not noticed"
+                .to_owned(),
+        );
     };
-    let above = match file.reference() {
-        Reference::Gauge => high,
-        Reference::Absolute => high - Pressure::ATMOSPHERE,
-    };
-    (above < Pressure::from_kpa(1700.0)).then(|| {
+    (!rating::bears_a_diesel(top)).then(|| {
         format!(
-            "a range up to {:.0} kPa above the air around: petrol engines of high compression, and \
-             every diesel, make more",
-            above.kpa()
+            "a range up to {} above the air around: a visit to a diesel is refused, which makes 30 \
+             to 40 bar and more (common practice, no source)",
+            top.show(PressureUnit::Bar)
         )
     })
 }

@@ -10,11 +10,12 @@ use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
 use super::{Exit, Failure, Outcome, document, live, replay};
-use crate::engine::Condition;
+use crate::engine::{Condition, JobCard};
 use crate::protocol::ProtocolFile;
 use crate::recording::{BackgroundSink, Event, WriteError, Writer};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, Source, TransportError};
+use crate::units::PressureUnit;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -139,7 +140,11 @@ async fn into_file(
     let origin = source.origin().clone();
     let protocol = ProtocolFile::parse(&origin.protocol)
         .map_err(|error| Failure::new(Exit::BadInput, error).at("the recording's protocol file"))?;
+    let replayed = args.replay.is_some() || args.recipe.is_some();
     let header = live::header(origin, card);
+    if !replayed {
+        before_cranking(header.card.as_deref(), &protocol, screen)?;
+    }
     let failed = |error: WriteError| written(&args.file, &error);
     let writer = Writer::create(&args.file, &header)
         .and_then(Writer::into_background)
@@ -149,7 +154,7 @@ async fn into_file(
         protocol,
         rest: Rest::default(),
         screen,
-        replayed: args.replay.is_some() || args.recipe.is_some(),
+        replayed,
     };
     if let (Some(cylinder), Some(condition)) = (&args.cylinder, args.condition) {
         let run = Event::Run {
@@ -182,6 +187,25 @@ async fn into_file(
     } else {
         Exit::Done
     })
+}
+
+/// Points to the cautions, and warns of a sensor that is too weak for the engine, or refuses it.
+fn before_cranking(
+    card: Option<&str>,
+    protocol: &ProtocolFile,
+    screen: &Screen,
+) -> Result<(), Failure> {
+    let card = card.and_then(|text| JobCard::parse(text).ok());
+    let unit = card
+        .as_ref()
+        .map_or_else(PressureUnit::default, |card| card.display.unit);
+    let rating = live::rated(card.as_ref(), protocol, unit)?;
+    if let Some(warning) = rating.warning(unit) {
+        screen.say(&Told::Warning(warning));
+    }
+    let cautions = "before anything is cranked, read `needlerest cautions`";
+    screen.say(&Told::Note(cautions.to_owned()));
+    Ok(())
 }
 
 /// What was received, and what was not.

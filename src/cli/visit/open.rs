@@ -2,10 +2,10 @@
 
 use super::desk::{Desk, Keeping};
 use crate::cli::{Exit, Failure, live};
-use crate::engine::{Ambient, Condition, JobCard};
+use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
 use crate::pipeline::{Options, Pipeline, PipelineError, Run};
 use crate::protocol::Reference;
-use crate::recording::{self, Event, Record, TimedEvent, WriteError, Writer};
+use crate::recording::{self, Event, Header, Record, TimedEvent, WriteError, Writer};
 use crate::session::{KeptRun, Session, Setup};
 use crate::transport::Origin;
 use crate::units::{Pressure, PressureUnit};
@@ -39,11 +39,31 @@ pub(super) fn unit(asked: Option<PressureUnit>, card: Option<&JobCard>) -> Press
     asked.unwrap_or_else(|| card.map_or_else(PressureUnit::default, |card| card.display.unit))
 }
 
+/// Nobody is asked to crank with a sensor that is known to be too weak, nor to pour too much oil.
+fn may_be_cranked(
+    wanted: &Wanted<'_>,
+    header: &Header,
+    pipeline: &Pipeline,
+) -> Result<(), Failure> {
+    let card = pipeline.card();
+    let unit = unit(wanted.unit, card);
+    live::rated(card, pipeline.protocol(), unit)?;
+    if let Some(text) = &header.card {
+        JobCard::for_cranking(text).map_err(|error| {
+            Failure::new(Exit::BadInput, error)
+                .at("the recording's job card")
+                .remedy("begin a new recording, with a card that is put right")
+        })?;
+    }
+    Ok(())
+}
+
 fn begun(wanted: &Wanted<'_>, file: Option<&Path>, origin: Origin) -> Result<Desk, Failure> {
     let header = live::header(origin, wanted.card.clone());
     let pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
     let keeping = match file {
         Some(path) => {
+            may_be_cranked(wanted, &header, &pipeline)?;
             let writer = Writer::create(path, &header).and_then(Writer::into_background);
             Keeping::File(Box::new(writer.map_err(|error| written(path, &error))?))
         }
@@ -68,7 +88,8 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk, Fa
         .at(path.display())
         .remedy("go on with the same kind of sensor, or begin a new recording"));
     }
-    let mut pipeline = Pipeline::new(header, Options::default()).map_err(unusable)?;
+    let mut pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
+    may_be_cranked(wanted, &header, &pipeline)?;
     let mut news = Vec::new();
     for line in reader.by_ref() {
         let line = line.map_err(|error| unreadable(&error))?;
@@ -114,6 +135,8 @@ fn setup(wanted: &Wanted<'_>, pipeline: &Pipeline, replay: bool, kept: Vec<KeptR
         Reference::Absolute => Ambient::of(card.and_then(|card| card.site.as_ref())).absolute,
     };
     Setup {
+        kind: EngineKind::of(card),
+        rating: Rating::of(card, pipeline.protocol().gauge_top()),
         cylinders: card.map_or_else(Vec::new, |card| {
             card.cylinders.iter().map(|c| c.name.clone()).collect()
         }),

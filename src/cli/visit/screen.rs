@@ -69,7 +69,8 @@ impl Screen {
             if hands.help {
                 help_page(hands.all_keys(), area, buf);
             } else if scene.view.stage == Stage::Cautions {
-                hands.caution_last = cautions_page(hands.caution_line, area, buf);
+                let cautions = &scene.cautions;
+                hands.caution_last = cautions_page(cautions, hands.caution_line, area, buf);
             } else {
                 draw(scene, theme, area, buf);
             }

@@ -3,8 +3,8 @@
 use super::desk::Desk;
 use super::hands::Hands;
 use crate::cli::gauge::{Asked, BuildUpScene, Mark, Number, RunScene, Scene, SensorScene};
-use crate::engine::JobCard;
-use crate::session::{Link, MadeRun, RunState, Stage};
+use crate::engine::{JobCard, Start};
+use crate::session::{Link, MadeRun, RunState, Stage, counted};
 use crate::signal::{Live, Rig};
 use crate::units::{Pressure, PressureUnit};
 
@@ -18,6 +18,8 @@ pub(super) struct Frame {
     pub(super) sensor: String,
     pub(super) unit: PressureUnit,
     pub(super) asked: Asked,
+    /// How the engine is started, where the card says.
+    pub(super) start: Option<Start>,
     /// Crank turns a stroke, where the card says.
     pub(super) turns: Option<f64>,
 }
@@ -36,6 +38,7 @@ impl Frame {
                 low: limits.normal_low,
                 high: limits.normal_high,
             },
+            start: card.and_then(|card| card.engine.start),
             turns: card.map(|card| card.engine.cycle.turns_per_stroke()),
         }
     }
@@ -58,7 +61,7 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
         number: number(desk, &live),
         full_scale: full_scale(frame, &live, &others),
         asked: frame.asked,
-        run: in_hand(desk, &live, frame.turns),
+        run: in_hand(desk, &live, frame),
         others,
         sensor: SensorScene {
             name: frame.sensor.clone(),
@@ -67,7 +70,11 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
             battery: desk.pipeline.decoder().battery(),
             lost: desk.pipeline.packet_counts().lost,
         },
-        keys: hands.keys(view.stage),
+        cautions: match view.stage {
+            Stage::Cautions => desk.session.cautions(),
+            _ => Vec::new(),
+        },
+        keys: keys(desk, hands),
         typing: hands.typing(),
         trouble: desk
             .keeping_trouble()
@@ -75,6 +82,18 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
             .or_else(|| hands.armed_words()),
         view,
     }
+}
+
+/// The keys that matter now: none for what this engine has not, or may not be given.
+fn keys(desk: &Desk, hands: &Hands) -> Vec<(&'static str, &'static str)> {
+    let session = &desk.session;
+    let mut keys = hands.keys(session.stage());
+    keys.retain(|(key, _)| match *key {
+        "t" => !session.has_no_throttle(),
+        "o" => session.may_be_oiled(),
+        _ => true,
+    });
+    keys
 }
 
 fn number(desk: &Desk, live: &Live) -> Number {
@@ -89,14 +108,17 @@ fn number(desk: &Desk, live: &Live) -> Number {
     }
 }
 
-fn in_hand(desk: &Desk, live: &Live, turns: Option<f64>) -> RunScene {
-    let cadence = live.cadence.map(|rate| match turns {
+fn in_hand(desk: &Desk, live: &Live, frame: &Frame) -> RunScene {
+    let cadence = live.cadence.map(|rate| match frame.turns {
         Some(turns) => (rate.per_min() * turns, "rpm"),
         None => (rate.per_min(), "strokes/min"),
     });
     RunScene {
         shown: desk.shown().to_vec(),
         count: live.count,
+        counted: live
+            .count
+            .map_or("stroke", |count| counted(count.turned, frame.start)),
         last: live.last.filter(|_| live.rig == Some(Rig::Following)),
         cadence,
     }

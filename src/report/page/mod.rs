@@ -11,9 +11,10 @@ mod quality;
 use super::chart::{by_condition, by_cylinder, inline, trace_plot};
 use super::view::{Number, Units, View};
 use super::words;
-use crate::engine::Condition;
+use crate::engine::cautions::{FIRST, in_a_report};
+use crate::engine::{Condition, EngineKind};
 use crate::pipeline::{Findings, Trace};
-use crate::session::cautions::{CAUTIONS, FIRST};
+
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment};
@@ -63,7 +64,7 @@ struct Context {
     measured: Vec<Fact>,
     notes: Vec<String>,
     first_caution: &'static str,
-    cautions: Vec<(&'static str, &'static str)>,
+    cautions: Vec<(&'static str, &'static str, &'static str)>,
     started: String,
     when: String,
     tool: String,
@@ -143,7 +144,10 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         measured: facts::measured(findings, units),
         notes: cleaned(&findings.recording.notes),
         first_caution: FIRST,
-        cautions: CAUTIONS.iter().map(|c| (c.about, c.text)).collect(),
+        cautions: in_a_report(&EngineKind::of(findings.card.as_ref()))
+            .into_iter()
+            .map(|c| (c.about, c.text, c.source))
+            .collect(),
         started: words::clean(&findings.recording.started),
         when: words::moment(&findings.recording.started),
         tool: words::clean(&findings.tool),

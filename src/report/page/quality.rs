@@ -1,6 +1,7 @@
 //! The page's part on the quality of the test: one line a run, and what each number rests on.
 
 use super::Fact;
+use crate::engine::EngineKind;
 use crate::pipeline::{Findings, Run};
 use crate::report::view::{Number, Units};
 use crate::report::words;
@@ -24,12 +25,13 @@ pub(super) struct RunView {
 }
 
 pub(super) fn quality(findings: &Findings, units: Units) -> Vec<RunView> {
+    let kind = EngineKind::of(findings.card.as_ref());
     let runs = findings.runs.iter().enumerate();
-    runs.map(|(n, run)| view(run, &format!("/runs/{n}/result"), units))
+    runs.map(|(n, run)| view(run, &format!("/runs/{n}/result"), units, &kind))
         .collect()
 }
 
-fn view(run: &Run, at: &str, units: Units) -> RunView {
+fn view(run: &Run, at: &str, units: Units, kind: &EngineKind) -> RunView {
     let result = &run.result;
     let reading = result.reading.as_ref();
     let settled_at = result
@@ -41,7 +43,7 @@ fn view(run: &Run, at: &str, units: Units) -> RunView {
         from: format!("{at}/cadence/median_hz"),
     });
     let flags = result.flags.iter().map(|flag| {
-        let advice = words::flag(flag, units.main);
+        let advice = words::flag(flag, units.main, kind);
         (advice.what, advice.advice)
     });
     let budget = reading

@@ -1,13 +1,14 @@
 //! What stands in the PDF, in the page's order.
 
 use super::flow::{Flow, Item, WIDTH};
+use crate::engine::EngineKind;
+use crate::engine::cautions::{FIRST, in_a_report};
 use crate::pipeline::{Findings, Trace};
 use crate::report::chart::{by_condition, by_cylinder, trace_scene};
 use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::facts::measured;
 use crate::report::view::{Number, Units, View};
 use crate::report::words;
-use crate::session::cautions::{CAUTIONS, FIRST};
 
 const SIZE: f64 = 9.0;
 
@@ -35,7 +36,7 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
     });
     flow.plots(scenes.collect(), 2);
     quality(&mut flow, findings, units);
-    cautions(&mut flow);
+    cautions(&mut flow, findings);
     how(&mut flow, findings, units);
     flow.pages
 }
@@ -222,7 +223,7 @@ fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
         );
         flow.paragraph(&line, SIZE, false, 0.0);
         for flag in &result.flags {
-            let advice = words::flag(flag, units.main);
+            let advice = words::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
             flow.paragraph(
                 &format!("{}. {}", advice.what, advice.advice),
                 SIZE,
@@ -233,12 +234,12 @@ fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
     }
 }
 
-fn cautions(flow: &mut Flow) {
+fn cautions(flow: &mut Flow, findings: &Findings) {
     flow.heading("Cautions");
     flow.paragraph(FIRST, SIZE, true, 0.0);
-    for caution in CAUTIONS {
+    for caution in in_a_report(&EngineKind::of(findings.card.as_ref())) {
         flow.paragraph(
-            &format!("– {}. {}", caution.about, caution.text),
+            &format!("– {}. {} ({})", caution.about, caution.text, caution.source),
             SIZE,
             false,
             0.0,

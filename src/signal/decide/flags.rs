@@ -66,7 +66,7 @@ impl Flag {
                 "Crank or kick as evenly as you can; charge the battery if the starter labours."
             }
             Self::SlowCadence { .. } => {
-                "Charge the battery or help with a second one, take out all plugs, and repeat."
+                "Charge the battery, not while you crank (it gives off hydrogen: no sparks at its posts), or help with a second one joined before the plugs come out; take out all plugs, and repeat."
             }
             Self::TesterLeaks { .. } => {
                 "Tighten the tester's joints and check its valve seat; a falling reading is the tester's, not the engine's."
