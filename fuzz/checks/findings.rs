@@ -24,8 +24,10 @@ pub fn run_is_sane(run: &RunResult) {
     );
     assert!(run.noise.is_finite() && run.zero.level.is_finite() && run.zero.standard.is_finite());
     assert_eq!(run.reading.is_some(), run.outcome != Outcome::NoReading);
+    assert_eq!(run.call.is_some(), run.outcome == Outcome::Settled);
+    assert!(run.call.is_none_or(|call| call.unseen < call.count));
     if let Some(reading) = &run.reading {
-        assert_eq!(reading.extrapolated, run.outcome == Outcome::Extrapolated);
+        assert_eq!(reading.is_at_least(), run.outcome == Outcome::StillClimbing);
         assert!(reading.value.is_finite(), "{reading:?}");
         assert!(
             reading.expanded.is_finite() && reading.expanded.pa() >= 0.0,

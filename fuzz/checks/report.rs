@@ -7,8 +7,8 @@ use needlerest::pipeline::{
 use needlerest::report::chart::{sheet, svg};
 use needlerest::report::{Units, json, outputs, page, runs_csv, strokes_csv, text};
 use needlerest::signal::{
-    BuildUp, Cadence, Contribution, Droop, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke,
-    Zero,
+    BuildUp, Cadence, Call, Contribution, Droop, Flag, Grade, Outcome, Reading, Rig, RunResult,
+    Stroke, Turned, Zero,
 };
 use needlerest::units::{Pressure, PressureUnit, Rate, Time};
 
@@ -106,11 +106,12 @@ fn run(bytes: &mut Bytes<'_>) -> Run {
 fn result(bytes: &mut Bytes<'_>) -> RunResult {
     let outcomes = [
         Outcome::Settled,
-        Outcome::Settled,
-        Outcome::Extrapolated,
+        Outcome::AtRest,
+        Outcome::StillClimbing,
         Outcome::NoReading,
     ];
     let rigs = [Some(Rig::Holding), Some(Rig::Following), None];
+    let turned = [Turned::ByStarter, Turned::ByHand, Turned::InKicks];
     let grades = [Grade::Good, Grade::Fair, Grade::Poor];
     let strokes = bytes.below(24);
     RunResult {
@@ -126,8 +127,14 @@ fn result(bytes: &mut Bytes<'_>) -> RunResult {
         strokes: (0..strokes)
             .map(|number| stroke(bytes, number.into()))
             .collect(),
+        turned: turned[usize::from(bytes.below(3))],
+        count: bytes.u32(),
         build_up: bytes.perhaps(build_up),
         outcome: outcomes[usize::from(bytes.below(4))],
+        call: bytes.perhaps(|bytes| Call {
+            count: bytes.u32(),
+            unseen: bytes.byte().into(),
+        }),
         reading: bytes.perhaps(reading),
         cadence: bytes.perhaps(|bytes| Cadence {
             median: Rate::from_hz(bytes.number(3.0)),
@@ -156,6 +163,8 @@ fn stroke(bytes: &mut Bytes<'_>, number: u32) -> Stroke {
         time: Time::from_s(bytes.number(f64::from(number) + 1.0)),
         peak: pressure(bytes, 800e3),
         rise: pressure(bytes, 100e3),
+        needle: pressure(bytes, 800e3),
+        count: bytes.u32(),
         interval: bytes.perhaps(|bytes| Time::from_s(bytes.number(0.3))),
         cut_off: pressure(bytes, 1e3),
         packets_missing: bytes.chance(),
@@ -180,9 +189,7 @@ fn reading(bytes: &mut Bytes<'_>) -> Reading {
         value: pressure(bytes, 900e3),
         expanded: pressure(bytes, 15e3),
         expanded_relative: pressure(bytes, 8e3),
-        extrapolated: bytes.chance(),
-        strokes_missing: bytes.perhaps(Bytes::u32),
-        settled_at_stroke: bytes.perhaps(|bytes| bytes.byte().into()),
+        heading: bytes.perhaps(|bytes| pressure(bytes, 950e3)),
         budget: (0..bytes.below(4))
             .map(|_| Contribution {
                 source: bytes.text(),

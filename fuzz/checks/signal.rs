@@ -1,6 +1,6 @@
 use super::bytes::Bytes;
 use super::findings::run_is_sane;
-use needlerest::signal::{Analyser, Event, Rig, Sample, Settings};
+use needlerest::signal::{Analyser, Event, Rig, Sample, Settings, Turned};
 use needlerest::units::{Pressure, Time};
 
 /// Most samples that one input makes.
@@ -29,8 +29,8 @@ pub fn signal(data: &[u8]) {
             Event::RunEnded(run) => run_is_sane(run),
             Event::Zeroed(zero) => assert!(zero.level.is_finite() && zero.standard.is_finite()),
             Event::Stroke(stroke) => assert!(stroke.peak.is_finite()),
-            Event::Settled(reading) => {
-                assert!(!reading.extrapolated && reading.value.is_finite());
+            Event::Settled { reading, call } => {
+                assert!(reading.value.is_finite() && call.count > call.unseen);
                 assert!(reading.expanded.is_finite() && reading.expanded.pa() >= 0.0);
             }
             _ => {}
@@ -44,8 +44,15 @@ pub fn signal(data: &[u8]) {
 
 fn settings(bytes: &mut Bytes<'_>) -> Settings {
     let rigs = [None, None, Some(Rig::Holding), Some(Rig::Following)];
+    let turned = [
+        None,
+        Some(Turned::ByStarter),
+        Some(Turned::ByHand),
+        Some(Turned::InKicks),
+    ];
     Settings {
         rig: rigs[usize::from(bytes.below(4))],
+        turned: turned[usize::from(bytes.below(4))],
         absolute: bytes.chance(),
         resolution: Pressure::from_pa(f64::from(bytes.byte()) * 10.0),
         accuracy_standard: Pressure::from_pa(f64::from(bytes.byte()) * 100.0),

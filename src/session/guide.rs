@@ -348,7 +348,7 @@ impl Session {
             let one = words::counted(count.turned, self.setup.kind.start);
             let made = count.made;
             let needle = count.needle.show(self.setup.unit);
-            self.say(format!("{one} {made}: needle {needle}"));
+            self.say(format!("{} {made}: needle {needle}", words::sentence(one)));
         }
     }
 

@@ -25,3 +25,11 @@ pub(super) fn to_go(count: &Count, start: Option<Start>) -> Option<String> {
         "{more} more {what}{plural} that lift{s} nothing, then STOP."
     ))
 }
+
+/// As a sentence begins.
+pub(super) fn sentence(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

@@ -1,6 +1,9 @@
 //! Samples in, events out.
 
+mod cranking;
 mod stretch;
+
+use cranking::{Cranking, Seen, Stage};
 
 use super::build_up::cadence;
 use super::decide::droop::DroopWatch;
@@ -36,8 +39,6 @@ const BLED: f64 = 0.3;
 pub const FOLLOWING_RUN_GAP_S: f64 = 45.0;
 /// So many strokes of a run show how the sensor sits better than a single odd pulse later on.
 const SURE_OF_RIG: u32 = 3;
-/// Strokes that wait for the rig to be recognised.
-const WAITING: usize = 16;
 /// Samples that are looked at together where nothing happens.
 const STRETCH: usize = 16;
 /// Nothing came of a rise for this long (s): it was no stroke.
@@ -61,80 +62,6 @@ pub struct Analyser {
     paused: bool,
     unzeroed_told: bool,
     clipped_told: bool,
-}
-
-/// What the samples are looked at for.
-#[derive(Clone, Debug)]
-enum Stage {
-    /// Nothing happens; the zero is measured.
-    Resting(Rest),
-    /// Strokes are looked for.
-    Cranking(Box<Cranking>),
-}
-
-/// Both finders run until the rig is recognised.
-#[derive(Clone, Debug)]
-struct Cranking {
-    since: f64,
-    floor: f64,
-    finder: RigFinder,
-    following: Following,
-    holding: Holding,
-    droop: DroopWatch,
-    waiting_following: Vec<Found>,
-    waiting_holding: Vec<Found>,
-    last_stroke: Option<f64>,
-}
-
-/// What a sample shows.
-#[derive(Clone, Copy, Debug, Default)]
-struct Seen {
-    stroke: Option<Found>,
-    /// The sensor does not sit as it is taken to.
-    other_rig: Option<Rig>,
-}
-
-impl Seen {
-    fn is_nothing(&self) -> bool {
-        self.stroke.is_none() && self.other_rig.is_none()
-    }
-}
-
-impl Cranking {
-    /// Takes a sample: time, gauge pressure. `rig` is the one in use, if known; `sought` says
-    /// whether it may turn out to be another.
-    fn look(
-        &mut self,
-        rig: Option<Rig>,
-        sought: bool,
-        (t, x): (f64, f64),
-        gap: bool,
-        clipped: bool,
-    ) -> Seen {
-        let stroke = match rig {
-            Some(Rig::Following) => self.following.push(t, x, gap, clipped),
-            Some(Rig::Holding) => self.holding.push(t, x, gap, clipped),
-            None => {
-                let (peak, step) = (
-                    self.following.push(t, x, gap, clipped),
-                    self.holding.push(t, x, gap, clipped),
-                );
-                keep(&mut self.waiting_following, peak);
-                keep(&mut self.waiting_holding, step);
-                None
-            }
-        };
-        Seen {
-            stroke,
-            other_rig: self.other_rig(rig, sought, t, x),
-        }
-    }
-
-    /// The rig that a sample shows, if it is sought and not the one in use.
-    fn other_rig(&mut self, rig: Option<Rig>, sought: bool, t: f64, x: f64) -> Option<Rig> {
-        let seen = if sought { self.finder.push(t, x) } else { None };
-        seen.filter(|seen| rig != Some(*seen))
-    }
 }
 
 /// Mean time between samples.
@@ -601,14 +528,4 @@ fn floor_of(settings: &Settings, noise: f64) -> f64 {
     (RISE_NOISE * noise)
         .max(RISE_STEPS * settings.resolution.pa())
         .max(RISE_AMBIENT * settings.ambient.pa())
-}
-
-/// Keeps a stroke until the rig is known; the oldest goes if there are too many.
-fn keep(waiting: &mut Vec<Found>, found: Option<Found>) {
-    if let Some(found) = found {
-        if waiting.len() == WAITING {
-            waiting.remove(0);
-        }
-        waiting.push(found);
-    }
 }

@@ -244,7 +244,7 @@ pub enum Flag {
         #[serde(rename = "per_second_pa")]
         per_second: Pressure,
     },
-    /// Too few strokes to extrapolate from.
+    /// Too few strokes to read anything from.
     TooFewStrokes {
         /// Strokes made.
         strokes: u32,

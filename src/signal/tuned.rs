@@ -8,7 +8,7 @@ pub(super) const CHANCES: usize = 3;
 pub(super) const FEWEST: usize = 4;
 /// Time without a rise counts when the last two chances that were seen lifted the needle by no more
 /// than this multiple of the tolerance; …
-pub(super) const SMALL: f64 = 1.0;
+pub(super) const SMALL: f64 = 0.75;
 /// … or, of kicks, from this one on: whoever has kicked so often has not let go. Tuned on seed 1.
 pub(super) const MANY_KICKS: usize = 7;
 

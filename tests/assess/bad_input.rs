@@ -226,9 +226,9 @@ fn a_repeated_run_replaces_the_one_before_and_says_so() {
             .iter()
             .any(|finding| finding.rule == "repeat")
     );
-    // A run that did not settle does not replace one that did.
+    // A needle that was still climbing does not replace one that had stopped.
     let mut unsettled = run(psi(100.0), psi(20.0), None);
-    unsettled.reading.as_mut().unwrap().extrapolated = true;
+    unsettled.reading.as_mut().unwrap().heading = Some(psi(120.0));
     let kept = Session::default()
         .with(WarmDry, &[150.0, 150.0], 2.0)
         .add("1", WarmDry, unsettled)

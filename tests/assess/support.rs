@@ -2,7 +2,9 @@
 
 use needlerest::assess::{Assessment, RuleSet, RunInput, assess};
 use needlerest::engine::{Condition, JobCard};
-use needlerest::signal::{BuildUp, Cadence, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero};
+use needlerest::signal::{
+    BuildUp, Cadence, Call, Grade, Outcome, Reading, Rig, RunResult, Stroke, Turned, Zero,
+};
 use needlerest::units::{Pressure, PressureUnit, Rate, Time};
 
 pub fn psi(value: f64) -> Pressure {
@@ -18,6 +20,8 @@ pub fn run(value: Pressure, expanded: Pressure, strokes_hz: Option<f64>) -> RunR
             time: Time::from_s(f64::from(number)),
             peak: value * (1.0 - libm::pow(0.3, f64::from(number))),
             rise: value * (0.7 * libm::pow(0.3, f64::from(number) - 1.0)),
+            needle: value * (1.0 - libm::pow(0.3, f64::from(number))),
+            count: number,
             interval: None,
             cut_off: Pressure::ZERO,
             packets_missing: false,
@@ -44,14 +48,18 @@ pub fn run(value: Pressure, expanded: Pressure, strokes_hz: Option<f64>) -> RunR
             first_share_uncertainty: 0.02,
             strokes: 8,
         }),
+        turned: Turned::ByStarter,
+        count: 8,
         outcome: Outcome::Settled,
+        call: Some(Call {
+            count: 6,
+            unseen: 0,
+        }),
         reading: Some(Reading {
             value,
             expanded,
             expanded_relative: expanded,
-            extrapolated: false,
-            strokes_missing: None,
-            settled_at_stroke: Some(6),
+            heading: None,
             budget: Vec::new(),
         }),
         cadence: strokes_hz.map(|hz| Cadence {

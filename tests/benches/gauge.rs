@@ -305,7 +305,7 @@ fn settled(played: &Played) -> Histogram<u64> {
             .any(|event| matches!(event, signal::Event::Zeroed(_) | signal::Event::RunEnded(_)));
         let settles = news
             .iter()
-            .any(|event| matches!(event, signal::Event::Settled(_)));
+            .any(|event| matches!(event, signal::Event::Settled { .. }));
         if begins {
             let event = Event::Run {
                 cylinder: number.to_string(),

@@ -41,7 +41,7 @@ fn a_differently_packed_sensor_tells_the_same_story() {
     let reference = cold("b.jsonl", "other.toml");
     assert_eq!(workbench.len(), 2);
     for (a, b) in workbench.iter().zip(&reference) {
-        // Three percent: an extrapolated reading moves with the noise.
+        // Three percent: kicks that are cut short move with the noise.
         assert!((a / b - 1.0).abs() < 0.03, "{workbench:?} {reference:?}");
     }
 }

@@ -97,7 +97,7 @@ fn decision(run: &RunResult) -> (Outcome, Option<u32>, usize, i64) {
     let reading = run.reading.as_ref();
     (
         run.outcome,
-        reading.and_then(|reading| reading.settled_at_stroke),
+        run.call.map(|call| call.count),
         run.strokes.len(),
         // To ten pascal: the time of day may change the last bits of a fit.
         reading.map_or(0, |reading| (reading.value.pa() / 10.0).round() as i64),
@@ -122,7 +122,7 @@ fn soak_of_a_day_in_simulated_time() {
         for event in step.news {
             match event {
                 Event::RunEnded(run) => decisions.push(decision(run)),
-                Event::Settled(_) => settled += 1,
+                Event::Settled { .. } => settled += 1,
                 _ => {}
             }
         }

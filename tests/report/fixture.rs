@@ -13,7 +13,8 @@ use needlerest::pipeline::{
 };
 use needlerest::recording::{LinkQuality, Spread};
 use needlerest::signal::{
-    BuildUp, Cadence, Contribution, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero,
+    BuildUp, Cadence, Call, Contribution, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke,
+    Turned, Zero,
 };
 use needlerest::units::{Pressure, PressureUnit, Rate, Time};
 
@@ -129,6 +130,8 @@ fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run
             time: Time::from_s(start + 0.45 * f64::from(n)),
             peak: psi(level),
             rise: psi(level - before),
+            needle: psi(level),
+            count: n + 1,
             interval: (n > 0).then(|| Time::from_s(0.45)),
             cut_off: Pressure::ZERO,
             packets_missing: false,
@@ -141,29 +144,27 @@ fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run
     let outcome = match count {
         0..=2 => Outcome::NoReading,
         _ if settled => Outcome::Settled,
-        _ => Outcome::Extrapolated,
+        _ => Outcome::StillClimbing,
     };
     let reading = (outcome != Outcome::NoReading).then(|| Reading {
-        value: psi(plateau),
+        value: psi(if settled { plateau } else { before }),
         expanded: psi(if settled { 1.9 } else { 6.4 }),
         expanded_relative: psi(if settled { 0.6 } else { 6.1 }),
-        extrapolated: !settled,
-        strokes_missing: (!settled).then(|| 7 - count),
-        settled_at_stroke: settled.then_some(7),
+        heading: (!settled).then(|| psi(plateau * 1.03)),
         budget: vec![
             contribution("sensor accuracy", 0.87, true),
             contribution("noise", 0.12, false),
-            contribution("fit", if settled { 0.25 } else { 3.0 }, false),
+            contribution("repeat", if settled { 0.25 } else { 3.0 }, false),
         ],
     });
     let flags = match outcome {
-        Outcome::Settled => Vec::new(),
-        Outcome::Extrapolated => vec![Flag::StoppedEarly { strokes: count }],
+        Outcome::Settled | Outcome::AtRest => Vec::new(),
+        Outcome::StillClimbing => vec![Flag::StoppedEarly { strokes: count }],
         Outcome::NoReading => vec![Flag::NoStrokes],
     };
     let grade = match outcome {
-        Outcome::Settled => Grade::Good,
-        Outcome::Extrapolated => Grade::Fair,
+        Outcome::Settled | Outcome::AtRest => Grade::Good,
+        Outcome::StillClimbing => Grade::Fair,
         Outcome::NoReading => Grade::Poor,
     };
     let result = RunResult {
@@ -186,7 +187,13 @@ fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run
             strokes: count,
         }),
         strokes,
+        turned: Turned::ByStarter,
+        count,
         outcome,
+        call: settled.then_some(Call {
+            count: 7,
+            unseen: 0,
+        }),
         reading,
         cadence: (count > 1).then(|| Cadence {
             median: Rate::from_hz(1.0 / 0.45),
@@ -281,7 +288,7 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
                 value: reading.value,
                 expanded: reading.expanded,
                 expanded_relative: reading.expanded_relative,
-                extrapolated: reading.extrapolated,
+                at_least: reading.is_at_least(),
                 share_of_highest: reading.value / highest(runs, run.condition),
                 crank: Some(Rate::from_per_min(267.0)),
                 corrected: None,
@@ -345,7 +352,7 @@ fn comparison(runs: &[Run], condition: Condition) -> Option<Comparison> {
     })
 }
 
-/// Four cylinders, cold and warm, the third low, one run extrapolated.
+/// Four cylinders, cold and warm, the third low, one run still climbing.
 pub fn four() -> Findings {
     use Condition::{ColdDry, WarmDry};
     engine(

@@ -6,7 +6,9 @@ use needlerest::engine::{Condition, Cycle, EngineKind, Ignition, Rating};
 use needlerest::session::{
     Announcement, Command, Entry, Input, Link, MadeRun, Output, Session, Setup, Stage,
 };
-use needlerest::signal::{Event, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero};
+use needlerest::signal::{
+    Call, Event, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Turned, Zero,
+};
 use needlerest::units::{Pressure, PressureUnit, Time};
 
 /// Share of the plateau that is still to climb after a stroke.
@@ -143,10 +145,10 @@ impl Bench {
         let outcome = match (last, self.settled) {
             (None, _) => Outcome::NoReading,
             (Some(_), true) => Outcome::Settled,
-            (Some(_), false) => Outcome::Extrapolated,
+            (Some(_), false) => Outcome::StillClimbing,
         };
         let mut flags = Vec::new();
-        if outcome == Outcome::Extrapolated {
+        if outcome == Outcome::StillClimbing {
             let strokes = u32::try_from(self.strokes.len()).expect("few");
             flags.push(Flag::StoppedEarly { strokes });
         }
@@ -161,8 +163,11 @@ impl Bench {
             zero: zero_at(0.0),
             noise: Pressure::ZERO,
             strokes: self.strokes.clone(),
+            turned: Turned::ByStarter,
+            count: self.strokes.len() as u32,
             build_up: None,
             outcome,
+            call: self.settled.then_some(CALL),
             reading: last.map(|value| reading(value, !self.settled)),
             cadence: None,
             droop: None,
@@ -207,6 +212,8 @@ impl Bench {
             time: Time::from_s(self.now),
             peak: Pressure::from_pa(self.level),
             rise: Pressure::from_pa(self.level - before),
+            needle: Pressure::from_pa(self.level),
+            count: number,
             interval: None,
             cut_off: Pressure::ZERO,
             packets_missing: false,
@@ -233,7 +240,10 @@ impl Bench {
             self.push(Input::Signal(&event));
         } else if !self.settled && stroke.number >= SETTLES_AT && !climbs {
             self.settled = true;
-            let event = Event::Settled(reading(stroke.peak, false));
+            let event = Event::Settled {
+                reading: reading(stroke.peak, false),
+                call: CALL,
+            };
             self.push(Input::Signal(&event));
         }
     }
@@ -261,7 +271,7 @@ impl Bench {
     /// What the stand-in said about a run.
     pub fn result_of(&self, made: &MadeRun) -> RunResult {
         RunResult {
-            strokes: made.strokes.clone(),
+            strokes: made.shown.iter().map(|level| stroke(*level)).collect(),
             outcome: Outcome::Settled,
             reading: made.reading.clone(),
             flags: Vec::new(),
@@ -307,14 +317,33 @@ impl Bench {
     }
 }
 
-pub fn reading(value: Pressure, extrapolated: bool) -> Reading {
+/// The call that the stand-in makes.
+const CALL: Call = Call {
+    count: SETTLES_AT,
+    unseen: 0,
+};
+
+fn stroke(level: Pressure) -> Stroke {
+    Stroke {
+        number: 1,
+        time: Time::ZERO,
+        peak: level,
+        rise: Pressure::ZERO,
+        needle: level,
+        count: 1,
+        interval: None,
+        cut_off: Pressure::ZERO,
+        packets_missing: false,
+        clipped: false,
+    }
+}
+
+pub fn reading(value: Pressure, climbing: bool) -> Reading {
     Reading {
         value,
         expanded: value * 0.01,
         expanded_relative: value * 0.01,
-        extrapolated,
-        strokes_missing: None,
-        settled_at_stroke: (!extrapolated).then_some(SETTLES_AT),
+        heading: climbing.then(|| value * 1.1),
         budget: Vec::new(),
     }
 }

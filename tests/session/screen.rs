@@ -6,6 +6,7 @@ use needlerest::cli::gauge::{
 use needlerest::engine::cautions::before_cranking;
 use needlerest::engine::{Condition, EngineKind};
 use needlerest::session::{Stage, Tone, View};
+use needlerest::signal::{Count, Turned};
 use needlerest::units::{Pressure, PressureUnit};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -29,7 +30,7 @@ fn beside(cylinder: &str, plateau: f64, state: Mark) -> BuildUpScene {
     BuildUpScene {
         cylinder: cylinder.to_owned(),
         condition: Condition::ColdDry,
-        peaks: build_up(plateau, 7),
+        shown: build_up(plateau, 7),
         reading: Some(psi(plateau)),
         state,
     }
@@ -43,7 +44,7 @@ fn climbing() -> Scene {
             stage: Stage::Climbing,
             tone: Tone::Go,
             headline: "CRANK",
-            next: "Keep cranking until the screen says STOP.".to_owned(),
+            next: "Three more strokes that lift nothing, then STOP.".to_owned(),
             note: None,
             run: Some(("3".to_owned(), Condition::ColdDry)),
             count: (3, 3),
@@ -51,7 +52,7 @@ fn climbing() -> Scene {
         cautions: Vec::new(),
         unit: PressureUnit::Psi,
         now: Some(psi(128.4)),
-        number: Number::Now(psi(128.4)),
+        number: Number::Needle(psi(128.4)),
         full_scale: psi(200.0),
         asked: Asked {
             limit: Some(psi(110.0)),
@@ -59,10 +60,18 @@ fn climbing() -> Scene {
             high: Some(psi(170.0)),
         },
         run: RunScene {
-            peaks: build_up(134.0, 4),
-            plateau: Some(psi(134.2)),
-            left: Some((psi(5.8), psi(7.4))),
-            strokes_missing: Some(2),
+            shown: build_up(134.0, 4),
+            count: Some(Count {
+                made: 4,
+                unseen: 0,
+                turned: Turned::ByStarter,
+                to_go: Some(3),
+                needle: psi(128.4),
+                heading: psi(134.2),
+                tolerance: psi(2.6),
+            }),
+            counted: "stroke",
+            last: None,
             cadence: Some((212.0, "rpm")),
         },
         others: vec![
@@ -97,7 +106,8 @@ fn settled() -> Scene {
         String::from("Stop cranking. Hands off while the tester is checked for a leak.");
     scene.number = Number::Settled(psi(134.1), psi(1.9));
     scene.now = Some(psi(134.0));
-    scene.run.peaks = build_up(134.0, 7);
+    scene.run.shown = build_up(134.0, 7);
+    scene.run.count = scene.run.count.map(|count| Count { made: 7, ..count });
     scene
 }
 

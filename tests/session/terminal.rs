@@ -266,7 +266,7 @@ fn without_a_card_and_without_a_screen_runs_are_named_afterwards() {
     for _ in 0..30 {
         lines.say("kick");
         std::thread::sleep(Duration::from_millis(900));
-        if lines.out.try_iter().any(|line| line.contains("SETTLED")) {
+        if lines.out.try_iter().any(|line| line.contains("STOP")) {
             break;
         }
     }

@@ -10,7 +10,7 @@ fn never_called(settings: Settings, trace: &[Sample], what: &str) {
         let mut settings = settings;
         settings.rig = rig;
         let events = analyse(settings, trace);
-        let called = events.iter().any(|e| matches!(e, Event::Settled(_)));
+        let called = events.iter().any(|e| matches!(e, Event::Settled { .. }));
         assert!(!called, "{what}, {rig:?}: called settled");
         for run in runs(&events) {
             assert_ne!(run.outcome, Outcome::Settled, "{what}");

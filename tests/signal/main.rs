@@ -1,7 +1,6 @@
 //! Signal: strokes, build-up and the stop decision against the outside world.
 
 mod bad_input;
-mod curve;
 mod decision;
 mod peaks;
 mod prefixes;

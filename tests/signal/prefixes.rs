@@ -22,19 +22,20 @@ fn the_state_is_sane_after_every_record() {
                     matches!(live.state, State::SeekingZero | State::Ready),
                     "{name}"
                 );
-                assert_eq!(live.estimate, None, "{name}");
+                assert_eq!(live.count, None, "{name}");
             }
-            if let Some(estimate) = live.estimate {
+            if let Some(count) = live.count {
                 assert!(
-                    estimate.plateau.is_finite() && estimate.standard.pa() > 0.0,
+                    count.needle.is_finite() && count.needle.pa() > 0.0,
                     "{name}"
                 );
+                assert!(count.heading >= count.needle, "{name}");
                 assert!(
-                    estimate.tolerance.pa() > 0.0 && estimate.left.is_finite(),
+                    count.tolerance.pa() > 0.0 && count.unseen < count.made,
                     "{name}"
                 );
                 if live.state == State::Settled {
-                    assert!(live.strokes >= 3, "{name}");
+                    assert!(count.made >= 4, "{name}");
                 }
             }
         }
@@ -42,7 +43,7 @@ fn the_state_is_sane_after_every_record() {
 }
 
 /// Cut anywhere, a recording gives the runs that were complete, and the one in hand never counts
-/// as settled before its third stroke.
+/// as settled before its fourth stroke, kick or pull.
 #[test]
 fn a_recording_cut_anywhere_gives_sane_runs() {
     for (name, bytes) in DEMOS {
@@ -62,7 +63,7 @@ fn a_recording_cut_anywhere_gives_sane_runs() {
                     result.outcome == Outcome::NoReading
                 );
                 if result.outcome == Outcome::Settled {
-                    assert!(result.strokes.len() >= 3, "{name} at {end}");
+                    assert!(result.count >= 4, "{name} at {end}");
                 }
             }
         }

@@ -33,7 +33,7 @@ fn trace_at(rate: f64, rig: bool, seed: u64, ratio: f64, period: f64) -> Vec<Sam
 fn decisions(runs: &[RunResult]) -> Vec<(usize, String, Option<u32>)> {
     runs.iter()
         .map(|run| {
-            let settled = run.reading.as_ref().and_then(|r| r.settled_at_stroke);
+            let settled = run.call.map(|call| call.count);
             (run.strokes.len(), format!("{:?}", run.outcome), settled)
         })
         .collect()

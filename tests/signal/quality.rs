@@ -1,7 +1,7 @@
 //! Flags: each is raised by what it names, and says what to do.
 
 use crate::synth::{analyse, following, holding, runs, sample, samples, settings};
-use needlerest::signal::{Flag, Grade, Outcome, RunResult, Sample, Settings};
+use needlerest::signal::{Flag, Grade, Outcome, RunResult, Sample, Settings, Turned};
 use needlerest::units::Pressure;
 
 fn run_of(settings: Settings, trace: &[Sample]) -> RunResult {
@@ -123,7 +123,11 @@ fn lost_packets_within_strokes_are_counted() {
 #[test]
 fn slow_and_uneven_cranking_is_told() {
     let slow = samples(200.0, 22.0, 500.0, 38, |t| following(t, 1.5, |_| 1.0, 12));
-    let run = run_of(settings(), &slow);
+    let starter = Settings {
+        turned: Some(Turned::ByStarter),
+        ..settings()
+    };
+    let run = run_of(starter, &slow);
     assert!(
         has(&run, |f| matches!(f, Flag::SlowCadence { .. })),
         "{:?}",

@@ -4,7 +4,8 @@
 use super::super::build_up::cadence;
 use super::super::results::Rig;
 use super::super::settings::{Event, Sample};
-use super::{Analyser, BLED, Cranking, FOLLOWING_RUN_GAP_S, Seen, Stage};
+use super::cranking::{Cranking, Seen, Stage};
+use super::{Analyser, BLED, FOLLOWING_RUN_GAP_S};
 
 /// Samples in a row that are sound, whole and not clipped: what they lie between, and when the
 /// last one is.

@@ -70,13 +70,13 @@ impl Chances {
         for chance in std::mem::take(&mut self.all) {
             if let Some(before) = all.last().copied() {
                 let due = (chance.time - before.time) / self.interval;
-                all.extend(unseen(before, self.interval, (due + 0.5) as usize));
+                all.extend(unseen(before, self.interval, due + 0.5));
             }
             all.push(chance);
         }
         if let Some(before) = all.last().copied() {
             let due = (now - before.time) / self.interval - SLACK;
-            all.extend(unseen(before, self.interval, due as usize + 1));
+            all.extend(unseen(before, self.interval, due + 1.0));
         }
         self.all = all;
         self
@@ -122,17 +122,17 @@ impl Chances {
     }
 }
 
-/// Chances that came before the `due`th after `last` (at most so many that no more matter).
-fn unseen(last: Chance, interval: f64, due: usize) -> impl Iterator<Item = Chance> {
-    const MOST: usize = 100;
-    (1..due.min(MOST)).map(move |n| {
+/// Chances that came after `last` and before the `due`th, and lifted nothing.
+fn unseen(last: Chance, interval: f64, due: f64) -> impl Iterator<Item = Chance> {
+    /// So many that more of them change nothing.
+    const MOST: f64 = 100.0;
+    (1..due.min(MOST) as usize).map(move |n| {
         let time = last.time + interval * n as f64;
         Chance {
             time,
             ended: time,
-            level: last.level,
-            sampled: last.sampled,
             seen: false,
+            ..last
         }
     })
 }

@@ -77,3 +77,70 @@ impl Sums {
         self.yy += weight * y * y;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde::Deserialize;
+
+    #[derive(Deserialize)]
+    struct Fixture {
+        cases: Vec<Case>,
+    }
+
+    #[derive(Deserialize)]
+    struct Case {
+        name: String,
+        level: Vec<f64>,
+        ratio: f64,
+        plateau: f64,
+    }
+
+    /// `fixtures/signal/make.py`: NumPy's `polyfit` with the same weights.
+    #[test]
+    fn the_line_is_that_of_numpy() {
+        let fixture = include_str!("../../../fixtures/signal/lines.json");
+        let fixture: Fixture = serde_json::from_str(fixture).unwrap();
+        assert!(!fixture.cases.is_empty());
+        for case in fixture.cases {
+            let climb = Climb::of(&case.level, 0.0, 0.0).unwrap();
+            let name = &case.name;
+            assert!((climb.ratio - case.ratio).abs() < 1e-9, "{name}: {climb:?}");
+            let last = case.level.last().copied().unwrap();
+            let plateau = case.plateau.max(last);
+            assert!(
+                (climb.plateau / plateau - 1.0).abs() < 1e-9,
+                "{name}: {climb:?}"
+            );
+        }
+    }
+
+    /// Aitken's delta-squared (DLMF 3.9(iii)) is exact for a geometric sequence; so is the line.
+    #[test]
+    fn geometric_sequences_lead_where_aitken_says() {
+        for (levels, limit, ratio) in [
+            ([90.0_f64, 126.0, 140.4, 146.16], 150.0, 0.4),
+            ([100.0, 130.0, 139.0, 141.7], 142.857_142_857, 0.3),
+        ] {
+            let (first, second) = (levels[2] - levels[1], levels[3] - levels[2]);
+            assert!((levels[3] - second * second / (second - first) - limit).abs() < 1e-9);
+            let climb = Climb::of(&levels, 0.0, 0.0).unwrap();
+            assert!((climb.plateau - limit).abs() < 1e-8, "{climb:?}");
+            assert!((climb.ratio - ratio).abs() < 1e-9, "{climb:?}");
+        }
+    }
+
+    /// Levels that do not differ by more than their doubt lead nowhere else; those that grow faster
+    /// and faster lead no further than the steepest line.
+    #[test]
+    fn what_approaches_nothing_stays_in_bounds() {
+        let flat = Climb::of(&[150.0, 150.2, 149.9, 150.1], 150.0, 0.3).unwrap();
+        assert!((flat.plateau - 150.1).abs() < 0.3, "{flat:?}");
+        let growing = Climb::of(&[100.0, 110.0, 125.0, 150.0, 190.0], 95.0, 0.0).unwrap();
+        assert!(
+            growing.ratio <= STEEPEST && growing.plateau.is_finite(),
+            "{growing:?}"
+        );
+        assert_eq!(Climb::of(&[], 0.0, 1.0), None);
+    }
+}

@@ -45,7 +45,7 @@ fn level_of_tops(chances: &[Chance]) -> f64 {
     if half.is_empty() {
         return 0.0;
     }
-    let even = half.len() % 2 == 0;
+    let even = half.len().is_multiple_of(2);
     let (below, upper, _) = half.select_nth_unstable_by(middle, f64::total_cmp);
     if even {
         let lower = below.iter().copied().fold(f64::MIN, f64::max);

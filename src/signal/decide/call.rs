@@ -51,7 +51,7 @@ pub(crate) fn look(
     let climb = levels.climb(doubt)?;
     let rise_of_last = |n| needle - levels.before(n);
     let unseen = all.iter().rev().take_while(|chance| !chance.seen).count();
-    let time_counts = unseen == 0 || may_wait(chances, unseen, rig, SMALL * tolerance);
+    let time_counts = unseen == 0 || may_wait(chances, unseen, rig, tolerance);
     let little_left = climb.plateau - needle <= tolerance && time_counts;
     let to_go = (1..=CHANCES)
         .find(|more| rise_of_last(CHANCES - more) <= tolerance && levels.made + more >= FEWEST);
@@ -90,16 +90,20 @@ impl Levels {
     }
 }
 
-/// Whether time without a rise shows that the needle has stopped, not that somebody let go.
-fn may_wait(chances: &Chances, unseen: usize, rig: Option<Rig>, small: f64) -> bool {
+/// Whether time without a rise shows that the needle has stopped, not that somebody let go: the
+/// rises seen had come down. Cranked steadily they come down one by one; kicks differ, so that two
+/// of them must have been small.
+fn may_wait(chances: &Chances, unseen: usize, rig: Option<Rig>, tolerance: f64) -> bool {
     let all = &chances.all;
-    let many = chances.turned == Turned::InKicks && all.len() - unseen >= MANY_KICKS;
-    many || lifted(all, rig) <= small
-}
-
-/// By how much the last two chances that were seen lifted the needle.
-fn lifted(all: &[Chance], rig: Option<Rig>) -> f64 {
     let seen: Vec<Chance> = all.iter().copied().filter(|chance| chance.seen).collect();
-    let before = seen.get(..seen.len().saturating_sub(2));
-    needle::at(&seen, rig) - needle::at(before.unwrap_or_default(), rig)
+    let levels = needle::after_each(&seen, rig, LOOKED_AT);
+    let rises: Vec<f64> = levels.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let last_two = rises.len() > 1 && rises.iter().rev().take(2).all(|rise| *rise <= tolerance);
+    let last_lift = rises.iter().rev().find(|rise| **rise > 0.0);
+    match chances.turned {
+        Turned::InKicks => last_two || all.len() - unseen >= MANY_KICKS,
+        Turned::ByStarter | Turned::ByHand => {
+            last_two || last_lift.is_some_and(|rise| *rise <= SMALL * tolerance)
+        }
+    }
 }

@@ -9,13 +9,16 @@ use crate::signal::tuned::{REPEAT, REPEAT_BY_HAND, REPEAT_IN_KICKS, REPEAT_TOPS}
 /// Its standard uncertainty.
 pub(super) fn standard(look: &Look, chances: &Chances, rig: Option<Rig>) -> f64 {
     let at = look.needle;
-    // What the last chances lifted it by, another person's stopping sooner or later may leave out.
-    let left = look.climb.plateau - at;
-    let left = 0.5 * look.rise.min(0.1 * at) + left.min(0.2 * at);
+    // Somebody who stops a little sooner or later: what the last chances lifted it by.
+    let left = if look.settled || look.rests {
+        0.5 * look.rise + (look.climb.plateau - at)
+    } else {
+        0.0
+    };
     let own = REPEAT * at;
     let differ = match (chances.turned, rig) {
-        (Turned::InKicks, Some(Rig::Following)) => REPEAT_TOPS * tops(chances),
-        (_, Some(Rig::Following)) => tops(chances),
+        (Turned::ByStarter, Some(Rig::Following)) => tops(chances),
+        (_, Some(Rig::Following)) => REPEAT_TOPS * tops(chances),
         (Turned::InKicks, _) => {
             REPEAT_IN_KICKS.0 * at + REPEAT_IN_KICKS.1 * late_rise(chances, rig)
         }

@@ -169,7 +169,7 @@ impl Run {
         let known = self.look.map_or(0, |look| look.chances);
         self.look = Some(look);
         if look.chances > known {
-            events.push(Event::Counted(self.counted(&look, context)));
+            events.push(Event::Counted(counted(&look, context)));
         }
         match self.call {
             None if look.settled && !self.any_clipped => self.settle(&look, context, events),
@@ -204,21 +204,9 @@ impl Run {
         }
     }
 
-    fn counted(&self, look: &Look, context: &Context<'_>) -> Count {
-        Count {
-            made: look.chances,
-            unseen: look.unseen,
-            turned: look.turned,
-            to_go: look.to_go,
-            needle: Pressure::from_pa(look.needle),
-            heading: Pressure::from_pa(look.climb.plateau),
-            tolerance: Pressure::from_pa(tolerance(context, look.needle)),
-        }
-    }
-
     /// How far the run has come.
     pub(crate) fn count(&self, context: &Context<'_>) -> Option<Count> {
-        self.look.map(|look| self.counted(&look, context))
+        self.look.map(|look| counted(&look, context))
     }
 
     /// What the sample rate leaves in doubt. Samples that fell on a different part of every
@@ -244,7 +232,9 @@ impl Run {
             },
         });
         let value = Pressure::from_pa(look.needle);
-        (value.pa().is_finite() && value.pa() > 0.0).then(|| Reading {
+        // What is wider than half of itself is no reading.
+        let sane = value.pa().is_finite() && budget.expanded < 0.5 * value.pa();
+        sane.then(|| Reading {
             value,
             expanded: Pressure::from_pa(budget.expanded),
             expanded_relative: Pressure::from_pa(budget.expanded_relative),
@@ -309,7 +299,10 @@ impl Run {
             build_up: self.build_up(&seen, context),
             turned: chances.turned,
             count: look.map_or(0, |look| look.chances),
-            call: self.call.map(|(call, _)| call),
+            call: self
+                .call
+                .map(|(call, _)| call)
+                .filter(|_| outcome == Outcome::Settled),
             strokes: std::mem::take(&mut self.strokes),
             outcome,
             reading,
@@ -359,6 +352,19 @@ impl Tops {
         } else {
             0.0
         }
+    }
+}
+
+/// How far the run has come.
+fn counted(look: &Look, context: &Context<'_>) -> Count {
+    Count {
+        made: look.chances,
+        unseen: look.unseen,
+        turned: look.turned,
+        to_go: look.to_go,
+        needle: Pressure::from_pa(look.needle),
+        heading: Pressure::from_pa(look.climb.plateau),
+        tolerance: Pressure::from_pa(tolerance(context, look.needle)),
     }
 }
 
