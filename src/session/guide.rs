@@ -365,7 +365,7 @@ impl Session {
         let (value, expanded) = (reading.value.show(unit), reading.expanded.digits(unit));
         self.announce(Announcement::Settled {
             value: reading.value,
-            text: format!("Stop cranking. {of} reads {value}."),
+            text: format!("Stop. {of} reads {value}."),
         });
         self.say(format!("STOP: {of} reads {value} ± {expanded}"));
         self.enter(if self.follows() {

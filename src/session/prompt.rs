@@ -91,7 +91,10 @@ impl Session {
             Stage::Hold => (
                 Tone::Stop,
                 "STOP",
-                "Stop cranking. Hands off while the tester is checked for a leak.".to_owned(),
+                format!(
+                    "Stop {}. Hands off while the tester is checked for a leak.",
+                    self.verb().going_on
+                ),
             ),
             Stage::Bleed => self.bleed_words(),
             Stage::Offer => self.offer_words(),
@@ -141,19 +144,27 @@ impl Session {
         }
     }
 
+    pub(super) fn verb(&self) -> words::Verb {
+        words::verb(self.setup.kind.start)
+    }
+
     fn climbing_words(&self) -> (Tone, &'static str, String) {
+        let verb = self.verb();
         let paused = self.current.as_ref().is_some_and(|c| c.paused);
         if paused {
-            let next = "Still climbing: crank on, do not bleed. If it stops climbing, bleed.";
-            return (Tone::Go, "CRANK ON", next.to_owned());
+            let next = format!(
+                "Still climbing: {} on, do not bleed. If it stops climbing, bleed.",
+                verb.base
+            );
+            return (Tone::Go, verb.go_on, next);
         }
         let count = self.current.as_ref().and_then(|c| c.count);
         let start = self.setup.kind.start;
         let waits = count.as_ref().and_then(|count| words::to_go(count, start));
         (
             Tone::Go,
-            "CRANK",
-            waits.unwrap_or_else(|| "Keep cranking until the screen says STOP.".to_owned()),
+            verb.order,
+            waits.unwrap_or_else(|| format!("Keep {} until the screen says STOP.", verb.going_on)),
         )
     }
 
@@ -170,7 +181,7 @@ impl Session {
             (true, _) => (
                 Tone::Stop,
                 "STOP",
-                "Stop cranking and take the sensor out.".to_owned(),
+                format!("Stop {} and take the sensor out.", self.verb().going_on),
             ),
             (false, Some(_)) => (
                 Tone::Go,

@@ -74,7 +74,7 @@ impl Session {
             ),
             Condition::ColdDry => self.fit_words(&self.sensor_into(planned)),
         };
-        (Tone::Go, "FIT & CRANK", next)
+        (Tone::Go, self.verb().fit, next)
     }
 
     /// `the sensor to cylinder 2`; of a diesel by which hole.
@@ -92,13 +92,13 @@ impl Session {
     }
 
     fn fit_words(&self, what: &str) -> String {
-        let kind = &self.setup.kind;
+        let (kind, turn) = (&self.setup.kind, self.verb().base);
         let manual = kind.decompressor == Some(Decompressor::Manual);
         let shut = if manual { ", decompressor shut" } else { "" };
         if kind.is_diesel() {
-            format!("Fit {what}{shut}, injection dead, crank.")
+            format!("Fit {what}{shut}, injection dead, {turn}.")
         } else {
-            format!("Fit {what}{shut}, throttle wide open, crank.")
+            format!("Fit {what}{shut}, throttle wide open, {turn}.")
         }
     }
 

@@ -208,6 +208,22 @@ pub struct Tester {
     pub bleed_mm2: f64,
 }
 
+impl Tester {
+    /// The same adapter with the sensor right on it: nothing holds the pressure.
+    #[must_use]
+    pub const fn without_check_valve(self) -> Self {
+        Self {
+            adapter_cm3: self.adapter_cm3,
+            hose_cm3: 0.0,
+            way_mm2: 0.0,
+            check_valve: None,
+            leak_mm2: 0.0,
+            heat_w_per_k: 0.0,
+            bleed_mm2: 0.0,
+        }
+    }
+}
+
 /// A check valve.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -18,7 +18,7 @@ fn practise(folder: &Path, card: &str, protocol: &str) -> std::process::Output {
     put(
         folder,
         "recipe.toml",
-        kept("demo/practice/recipe.toml").as_bytes(),
+        kept("demo/practice/starter-twin.recipe.toml").as_bytes(),
     );
     let arguments = [
         "practice",
@@ -37,7 +37,7 @@ fn practise(folder: &Path, card: &str, protocol: &str) -> std::process::Output {
 #[test]
 fn a_diesel_on_a_sensor_that_it_could_burst() {
     let folder = tempdir().unwrap();
-    let diesel = kept("demo/practice/card.toml")
+    let diesel = kept("demo/practice/starter-twin.card.toml")
         .replace("start =", "ignition = \"compression\"\nstart =")
         .replace("wet_oil_cm3 = 1.4\n", "")
         .replace("\"215 psi\"", "\"35 bar\"");
@@ -71,7 +71,11 @@ fn a_diesel_on_a_sensor_that_it_could_burst() {
 fn a_petrol_engine_near_the_sensors_top_is_warned_of() {
     let folder = tempdir().unwrap();
     let sensor = kept("protocol/reference-sensor.toml").replace("\"2500 kPa\"", "\"16 bar\"");
-    let begun = practise(folder.path(), &kept("demo/practice/card.toml"), &sensor);
+    let begun = practise(
+        folder.path(),
+        &kept("demo/practice/starter-twin.card.toml"),
+        &sensor,
+    );
     assert!(
         folder.path().join("visit.jsonl").exists(),
         "{}",
@@ -84,7 +88,8 @@ fn a_petrol_engine_near_the_sensors_top_is_warned_of() {
 #[test]
 fn a_card_that_asks_for_too_much_oil() {
     let folder = tempdir().unwrap();
-    let card = kept("demo/practice/card.toml").replace("wet_oil_cm3 = 1.4", "wet_oil_cm3 = 15");
+    let card = kept("demo/practice/starter-twin.card.toml")
+        .replace("wet_oil_cm3 = 1.4", "wet_oil_cm3 = 15");
     let refused = practise(
         folder.path(),
         &card,

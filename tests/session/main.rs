@@ -2,6 +2,7 @@
 
 mod bench;
 mod faults;
+mod newcomer;
 mod random;
 mod replay;
 mod screen;

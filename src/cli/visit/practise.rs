@@ -11,8 +11,43 @@ use crate::simulate::Recipe;
 use crate::transport::{PracticeHand, practice};
 use std::path::PathBuf;
 
-const RECIPE: &str = include_str!("../../../demo/practice/recipe.toml");
-const CARD: &str = include_str!("../../../demo/practice/card.toml");
+/// An engine to practise on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+enum Engine {
+    /// A twin with a starter, one cylinder worn
+    #[default]
+    StarterTwin,
+    /// A four with a starter, one valve leaks
+    StarterFour,
+    /// A twin with a kick lever, one cylinder worn
+    KickedTwin,
+    /// A single with a pull cord, sound
+    PulledSingle,
+}
+
+impl Engine {
+    /// Its recipe and its card.
+    const fn texts(self) -> (&'static str, &'static str) {
+        match self {
+            Self::StarterTwin => (
+                include_str!("../../../demo/practice/starter-twin.recipe.toml"),
+                include_str!("../../../demo/practice/starter-twin.card.toml"),
+            ),
+            Self::StarterFour => (
+                include_str!("../../../demo/practice/starter-four.recipe.toml"),
+                include_str!("../../../demo/practice/starter-four.card.toml"),
+            ),
+            Self::KickedTwin => (
+                include_str!("../../../demo/practice/kicked-twin.recipe.toml"),
+                include_str!("../../../demo/practice/kicked-twin.card.toml"),
+            ),
+            Self::PulledSingle => (
+                include_str!("../../../demo/practice/pulled-single.recipe.toml"),
+                include_str!("../../../demo/practice/pulled-single.card.toml"),
+            ),
+        }
+    }
+}
 
 /// Learn the guided visit on a simulated engine: no sensor, no danger
 #[derive(Debug, clap::Args)]
@@ -22,6 +57,8 @@ itself to the cylinder that is asked for.
 
 Examples:
   needlerest practice
+  needlerest practice --engine kicked-twin
+  needlerest practice --engine pulled-single --no-check-valve
   needlerest practice try.jsonl --recipe my-engine.toml --card my-card.toml
   needlerest practice try.jsonl --protocol my-sensor.toml
   printf 'go\\nkick\\n' | needlerest practice --plain"
@@ -30,7 +67,13 @@ pub(in crate::cli) struct Args {
     /// The recording to write; must not exist yet, unless it is gone on with. Without a name:
     /// practice.jsonl, practice-2.jsonl and so on
     file: Option<PathBuf>,
-    /// Another engine, as a recipe for the simulator
+    /// The engine to practise on
+    #[arg(long, value_enum, default_value_t, conflicts_with = "recipe")]
+    engine: Engine,
+    /// The tester has no check valve: the reading rises and falls with each stroke
+    #[arg(long)]
+    no_check_valve: bool,
+    /// An engine of your own, as a recipe for the simulator
     #[arg(long, value_name = "FILE", requires = "card")]
     recipe: Option<PathBuf>,
     /// That engine's job card
@@ -67,11 +110,20 @@ fn recording(args: &Args) -> PathBuf {
     }
 }
 
+/// The card of a tester whose sensor sits right on the adapter.
+fn without_hose(card: &str) -> String {
+    let kept = card
+        .lines()
+        .filter(|line| !line.starts_with("hose_volume_cm3"));
+    kept.flat_map(|line| [line, "\n"]).collect()
+}
+
 async fn visit(args: &Args) -> Outcome {
     let file = recording(args);
     let mut ending = Ending::listen()?;
     let text = args.recipe.as_deref().map(document::text).transpose()?;
-    let recipe = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
+    let (usual, usual_card) = args.engine.texts();
+    let mut recipe = Recipe::parse(text.as_deref().unwrap_or(usual)).map_err(|error| {
         let failure = Failure::new(Exit::BadInput, error);
         match &args.recipe {
             Some(path) => failure.at(path.display()),
@@ -81,8 +133,14 @@ async fn visit(args: &Args) -> Outcome {
     let card = match &args.card {
         _ if args.no_card => None,
         Some(path) => document::card(Some(path))?,
-        None => Some(CARD.to_owned()),
+        None if args.no_check_valve => Some(without_hose(usual_card)),
+        None => Some(usual_card.to_owned()),
     };
+    if args.no_check_valve {
+        recipe.tester = recipe.tester.without_check_valve();
+        // Nothing holds the tops: they must be sampled closely.
+        recipe.sensor.rate_hz = 500.0;
+    }
     let protocol = match &args.protocol {
         Some(path) => Some(read_protocol(path)?),
         None => shipped().into_iter().next(),

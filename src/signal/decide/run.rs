@@ -298,7 +298,10 @@ impl Run {
             noise: Pressure::from_pa(context.noise),
             build_up: self.build_up(&seen, context),
             turned: chances.turned,
-            count: look.map_or(0, |look| look.chances),
+            count: self
+                .call
+                .map_or(0, |(call, _)| call.count)
+                .max(seen.all.len() as u32),
             call: self
                 .call
                 .map(|(call, _)| call)
