@@ -10,4 +10,5 @@ mod quality;
 mod runs;
 mod sampling;
 mod splits;
+mod steps;
 mod synth;
