@@ -132,6 +132,7 @@ fn result(bytes: &mut Bytes<'_>) -> RunResult {
         build_up: bytes.perhaps(build_up),
         outcome: outcomes[usize::from(bytes.below(4))],
         call: bytes.perhaps(|bytes| Call {
+            time: Time::from_s(bytes.number(9.0)),
             count: bytes.u32(),
             unseen: bytes.byte().into(),
         }),

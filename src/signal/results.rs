@@ -98,8 +98,11 @@ pub enum Outcome {
 }
 
 /// What a call of STOP stands on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Call {
+    /// When it was called, on the stream's clock.
+    #[serde(rename = "time_s")]
+    pub time: Time,
     /// Number of the stroke, kick or pull with which it was called, with those that were due and
     /// lifted nothing.
     pub count: u32,

@@ -52,6 +52,7 @@ pub fn run(value: Pressure, expanded: Pressure, strokes_hz: Option<f64>) -> RunR
         count: 8,
         outcome: Outcome::Settled,
         call: Some(Call {
+            time: Time::from_s(6.0),
             count: 6,
             unseen: 0,
         }),

@@ -191,6 +191,7 @@ fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run
         count,
         outcome,
         call: settled.then_some(Call {
+            time: Time::from_s(start + 0.45 * 6.0),
             count: 7,
             unseen: 0,
         }),

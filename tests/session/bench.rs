@@ -319,6 +319,7 @@ impl Bench {
 
 /// The call that the stand-in makes.
 const CALL: Call = Call {
+    time: Time::ZERO,
     count: SETTLES_AT,
     unseen: 0,
 };

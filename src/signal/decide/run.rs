@@ -172,7 +172,7 @@ impl Run {
             events.push(Event::Counted(counted(&look, context)));
         }
         match self.call {
-            None if look.settled && !self.any_clipped => self.settle(&look, context, events),
+            None if look.settled && !self.any_clipped => self.settle(now, &look, context, events),
             Some((_, called)) if look.needle > called + tolerance(context, called) => {
                 self.call = None;
                 self.withdrawn += 1;
@@ -192,8 +192,9 @@ impl Run {
         })
     }
 
-    fn settle(&mut self, look: &Look, context: &Context<'_>, events: &mut Vec<Event>) {
+    fn settle(&mut self, now: f64, look: &Look, context: &Context<'_>, events: &mut Vec<Event>) {
         let call = Call {
+            time: Time::from_s(now),
             count: look.chances,
             unseen: look.unseen,
         };
