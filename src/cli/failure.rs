@@ -24,6 +24,8 @@ pub enum Exit {
     NoReading = 5,
     /// Two things that should agree do not.
     Mismatch = 6,
+    /// What could be compared agrees, but not everything could.
+    InPart = 7,
     /// Interrupted by the user.
     Interrupted = 130,
 }

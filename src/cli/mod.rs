@@ -33,6 +33,7 @@ mod self_check;
 mod sensors;
 mod settings;
 mod sign;
+mod signature;
 mod simulate;
 mod terminal;
 mod verify;
@@ -58,7 +59,7 @@ struct Line {
 const EXIT_CODES: &str = "\
 Exit codes: 0 done, 1 failed (file, disk, radio), 2 command line wrong, 3 done but data was \
 damaged or lost, 4 input file not understood, 5 no reading in it, 6 does not match, \
-130 interrupted.
+7 agrees as far as it could be compared, 130 interrupted.
 
 Cranking an engine with its plugs out can hurt: the engine's service manual, local rules and \
 licensed practice come first. New here: needlerest guide first-hour";

@@ -1,20 +1,26 @@
 //! `verify`: holds a report against its recording.
 
 use super::analyse::{self, AnalysisArgs};
+use super::signature::{self, Signed};
 use super::{Exit, Failure, Outcome, document};
-use crate::pipeline::{self, ByHandError};
-use crate::report::signature::{Signature, SignatureError};
-use crate::report::verify::{Comparison, ExamineError, Examined, compare, set_by_hand};
-use crate::report::{NAMES, words};
+use crate::assess::RuleSet;
+use crate::pipeline::{self, ByHand, ByHandError};
+use crate::recording;
+use crate::report::verify::{
+    Agreement, Comparison, ExamineError, Examined, Submitted, compare, set_by_hand,
+};
+use crate::report::{NAMES, changed_entries, words};
 use serde::Serialize;
+use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Check a report against its recording: is the recording whole, and does every number follow
-/// from it
+/// Check a report against its recording: is the recording whole, and does every byte of the
+/// report follow from it
 ///
-/// What was set by hand for the report (--card, --tolerance, …) is kept in it and repeated; what
-/// is given here takes precedence.
+/// The report is made again and compared, file by file. What was set by hand for it (--card,
+/// --tolerance, …) is kept in it and repeated; what is given here takes precedence. Of a report
+/// made by another version of this program only the findings are compared: exit code 7.
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Example:\n  needlerest verify heron-report heron.jsonl\n  needlerest verify index.html heron.jsonl --public-key seller.pub"
@@ -46,41 +52,42 @@ struct Found {
     same_seal: bool,
     signature: Option<Signed>,
     comparison: Comparison,
-    agrees: bool,
-}
-
-#[derive(Serialize)]
-struct Signed {
-    holds: bool,
-    key: Option<String>,
-    key_expected: bool,
-    why_not: Option<String>,
+    /// Entries of a job card or rule set given by hand that are not as they would be without it.
+    changed_by_hand: Vec<String>,
+    agreement: Agreement,
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
-    let files = report_files(&args.report)?;
+    let report = submitted(&args.report)?;
     let recording = analyse::open(&args.recording)?;
-    let by_hand = set_by_hand(&files).map_err(|error| not_examined(&error, &args.report))?;
+    let by_hand = set_by_hand(&report).map_err(|error| not_examined(&error, &args.report))?;
+    let changed_by_hand = changed(&by_hand, &args.recording);
     let options = by_hand
         .options(args.analysis.options()?)
         .map_err(|error| not_repeated(&error, &args.report))?;
     let analysis = pipeline::analyse(recording, options)
         .map_err(|error| analyse::failure(&args.recording, &error))?;
-    let comparison = compare(&files, &analysis.findings, &analysis.traces)
+    let comparison = compare(&report, &analysis.findings, &analysis.traces)
         .map_err(|error| not_examined(&error, &args.report))?;
     let facts = &analysis.findings.recording;
-    let signature = signature(args, facts.seal.as_deref())?;
+    let (signature, key) = (args.signature.as_deref(), args.public_key.as_deref());
+    let signature = signature::check(&args.recording, signature, key, facts.seal.as_deref())?;
     let same_seal = facts.seal.is_some() && comparison.report_seal == facts.seal;
     let whole = facts.damaged_lines == 0 && facts.seal_holds;
-    let signature_good = signature.as_ref().is_none_or(|signed| signed.holds);
+    let sound = whole && same_seal && signature.as_ref().is_none_or(|signed| signed.holds);
     let found = Found {
         recording_whole: whole,
         damaged_lines: facts.damaged_lines,
         seal_holds: facts.seal_holds,
         same_seal,
-        agrees: whole && same_seal && signature_good && comparison.differences.is_empty(),
+        agreement: if sound {
+            comparison.agreement
+        } else {
+            Agreement::No
+        },
         signature,
         comparison,
+        changed_by_hand,
     };
     let mut out = anstream::stdout().lock();
     if args.json {
@@ -90,10 +97,10 @@ pub(super) fn run(args: &Args) -> Outcome {
     } else {
         print(&mut out, &found, facts.seal.is_some())?;
     }
-    Ok(if found.agrees {
-        Exit::Done
-    } else {
-        Exit::Mismatch
+    Ok(match found.agreement {
+        Agreement::EveryByte => Exit::Done,
+        Agreement::InPart => Exit::InPart,
+        Agreement::No => Exit::Mismatch,
     })
 }
 
@@ -111,59 +118,57 @@ fn not_repeated(error: &ByHandError, report: &Path) -> Failure {
         .remedy(remedy)
 }
 
-fn report_files(report: &Path) -> Result<Vec<Examined>, Failure> {
+fn submitted(report: &Path) -> Result<Submitted, Failure> {
     let read =
         |path: &Path, name: String| document::of_report(path).map(|bytes| Examined { name, bytes });
-    if report.is_dir() {
-        return NAMES
-            .into_iter()
-            .map(|name| (report.join(name), name))
-            .filter(|(path, _)| path.is_file())
-            .map(|(path, name)| read(&path, name.to_owned()))
-            .collect();
+    if !report.is_dir() {
+        let name = report.file_name().unwrap_or_default();
+        let file = read(report, name.to_string_lossy().into_owned())?;
+        return Ok(Submitted::file(file));
     }
-    let name = report.file_name().unwrap_or_default();
-    Ok(vec![read(report, name.to_string_lossy().into_owned())?])
-}
-
-fn signature(args: &Args, seal: Option<&str>) -> Result<Option<Signed>, Failure> {
-    let usual = super::sign::beside(&args.recording);
-    let path = match &args.signature {
-        Some(path) => path,
-        None if usual.is_file() => &usual,
-        None if args.public_key.is_some() => {
-            return Err(
-                Failure::new(Exit::Failed, "there is no signature to check with this key")
-                    .at(usual.display())
-                    .remedy("name the signature's file with --signature"),
-            );
+    let place = |name: &str| Some(report.join(name)).filter(|path| path.is_file());
+    let files = NAMES
+        .into_iter()
+        .filter_map(|name| Some(read(&place(name)?, name.to_owned())))
+        .collect::<Result<_, _>>()?;
+    let failed = |error: std::io::Error| Failure::file(report, "list", &error);
+    let mut others = Vec::new();
+    for entry in fs::read_dir(report).map_err(failed)? {
+        let name = entry.map_err(failed)?.file_name();
+        let name = name.to_string_lossy().into_owned();
+        if !NAMES.contains(&name.as_str()) || place(&name).is_none() {
+            others.push(name);
         }
-        None => return Ok(None),
-    };
-    let public = args.public_key.as_deref().map(document::text).transpose()?;
-    let bad = |error: &SignatureError, path: &Path| {
-        Failure::new(Exit::BadInput, error).at(path.display())
-    };
-    let signature = Signature::parse(&document::text(path)?).map_err(|error| bad(&error, path))?;
-    let checked = signature.check(seal.unwrap_or(""), public.as_deref());
-    if let (Err(error @ SignatureError::Key(_)), Some(path)) = (&checked, &args.public_key) {
-        return Err(bad(error, path));
     }
-    Ok(Some(Signed {
-        holds: checked.is_ok(),
-        key: Some(hex::encode(signature.public_key)),
-        key_expected: public.is_some(),
-        why_not: checked.err().map(|error| error.to_string()),
-    }))
+    others.sort();
+    Ok(Submitted::folder(files, others))
 }
 
-/// Differences that are listed one by one; all are counted.
+/// What a job card and a rule set that were given by hand change.
+fn changed(by_hand: &ByHand, recording: &Path) -> Vec<String> {
+    let mut changed = Vec::new();
+    if let Some(card) = &by_hand.card {
+        // A recording that cannot be opened is told by the analysis.
+        let kept = recording::open(recording).ok();
+        let kept = kept.and_then(|reader| reader.header().card.clone());
+        let entries = changed_entries(kept.as_deref().unwrap_or(""), &card.text);
+        changed.extend(entries.into_iter().map(|entry| format!("card: {entry}")));
+    }
+    if let Some(rules) = &by_hand.rules {
+        let entries = changed_entries(RuleSet::SHIPPED, &rules.text);
+        changed.extend(entries.into_iter().map(|entry| format!("rules: {entry}")));
+    }
+    changed
+}
+
+/// So many of a kind are listed one by one; all are counted.
 const LISTED: usize = 20;
 
 fn print(out: &mut impl Write, found: &Found, sealed: bool) -> std::io::Result<()> {
     let recording = match found.damaged_lines {
         0 => "every line is whole".to_owned(),
-        n => format!("{n} lines are damaged"),
+        1 => "1 line is damaged or missing".to_owned(),
+        n => format!("{n} lines are damaged or missing"),
     };
     writeln!(out, "recording  {recording}")?;
     let seal = match (sealed, found.seal_holds) {
@@ -179,69 +184,104 @@ fn print(out: &mut impl Write, found: &Found, sealed: bool) -> std::io::Result<(
     };
     writeln!(out, "report     {same}")?;
     if let Some(signed) = &found.signature {
-        let key = signed.key.as_deref().unwrap_or("");
-        let line = match (&signed.why_not, signed.key_expected) {
-            (None, true) => "holds, and was made with the key you named".to_owned(),
-            (None, false) => {
-                format!("holds, made with key {key}; --public-key checks whose that is")
-            }
-            (Some(why), _) => format!("NOT accepted: {why}"),
-        };
-        writeln!(out, "signature  {line}")?;
+        writeln!(out, "signature  {}", signed.line())?;
     }
-    let comparison = &found.comparison;
+    print_files(out, &found.comparison)?;
+    for line in &found.comparison.set_by_hand {
+        writeln!(out, "repeated   {}", words::clean(line))?;
+    }
+    let changed = &found.changed_by_hand;
+    for line in changed.iter().take(LISTED) {
+        writeln!(out, "  {}", words::shorten(line, 150))?;
+    }
+    print_more(out, changed.len().saturating_sub(LISTED) as u64)?;
+    print_differences(out, &found.comparison)?;
+    writeln!(out, "{}", verdict(found))
+}
+
+fn print_files(out: &mut impl Write, comparison: &Comparison) -> std::io::Result<()> {
+    let list = |names: &[String]| {
+        let some = names.iter().take(LISTED).map(|n| words::shorten(n, 40));
+        let more = names.len().saturating_sub(LISTED);
+        let more = (more > 0).then(|| format!("and {more} more"));
+        some.chain(more).collect::<Vec<_>>().join(", ")
+    };
     let how = if comparison.same_version {
         "every byte".to_owned()
     } else {
-        format!(
-            "every number, as it was written by another version ({})",
-            words::shorten(&comparison.written_by, 20)
-        )
+        let by = words::shorten(&comparison.written_by, 20);
+        format!("the findings alone, as the report was made by another version, {by}")
     };
-    writeln!(out, "compared   {} ({how})", comparison.compared.join(", "))?;
-    for line in &comparison.set_by_hand {
-        writeln!(out, "repeated   {}", words::clean(line))?;
+    writeln!(out, "compared   {} ({how})", list(&comparison.compared))?;
+    if !comparison.not_compared.is_empty() {
+        let why = if comparison.same_version {
+            "not made by `replay --report` of this program"
+        } else {
+            "only the version that made them could tell"
+        };
+        let named = |name: &String| {
+            let part = if comparison.compared.contains(name) {
+                "the rest of "
+            } else {
+                ""
+            };
+            format!("{part}{name}")
+        };
+        let names: Vec<String> = comparison.not_compared.iter().map(named).collect();
+        writeln!(out, "not compared  {} ({why})", list(&names))?;
     }
-    if !comparison.ignored.is_empty() {
-        let names: Vec<String> = comparison
-            .ignored
-            .iter()
-            .map(|n| words::shorten(n, 40))
-            .collect();
-        writeln!(
-            out,
-            "left out   {} (this program does not make them)",
-            names.join(", ")
-        )?;
+    if !comparison.missing.is_empty() {
+        let names = list(&comparison.missing);
+        writeln!(out, "missing    {names} (a report has them)")?;
     }
-    let count = comparison.differences.len();
-    if count == 0 {
-        writeln!(out, "numbers    all as today's analysis gives them")?;
+    Ok(())
+}
+
+fn print_differences(out: &mut impl Write, comparison: &Comparison) -> std::io::Result<()> {
+    let count = comparison.differences.len() as u64 + comparison.more_differences;
+    let what = if comparison.same_version {
+        "content"
     } else {
-        writeln!(out, "numbers    {count} differences from today's analysis")?;
+        "findings"
+    };
+    match count {
+        0 => writeln!(out, "{what:<10} as today's analysis gives it")?,
+        1 => writeln!(out, "{what:<10} 1 difference from today's analysis")?,
+        _ => writeln!(out, "{what:<10} {count} differences from today's analysis")?,
     }
     for difference in comparison.differences.iter().take(LISTED) {
         writeln!(out, "  {}", words::clean(&difference.place))?;
-        writeln!(
-            out,
-            "    report: {}",
-            words::shorten(&difference.report, 70)
-        )?;
-        writeln!(out, "    today:  {}", words::shorten(&difference.today, 70))?;
+        let (report, today) = (&difference.report, &difference.today);
+        writeln!(out, "    report: {}", words::shorten(report, 70))?;
+        writeln!(out, "    today:  {}", words::shorten(today, 70))?;
     }
-    if count > LISTED {
-        writeln!(
-            out,
-            "  … and {} more; --json lists them all",
-            count - LISTED
-        )?;
+    print_more(out, count.saturating_sub(LISTED as u64))
+}
+
+fn print_more(out: &mut impl Write, more: u64) -> std::io::Result<()> {
+    match more {
+        0 => Ok(()),
+        _ => writeln!(out, "  … and {more} more; --json lists them"),
     }
-    let verdict = if found.agrees && comparison.set_by_hand.is_empty() {
-        "The report follows from the recording."
-    } else if found.agrees {
-        "The report follows from the recording, with what was set by hand as told above."
-    } else {
-        "The report does NOT follow from the recording as it stands."
-    };
-    writeln!(out, "{verdict}")
+}
+
+fn verdict(found: &Found) -> String {
+    let comparison = &found.comparison;
+    match found.agreement {
+        Agreement::EveryByte if comparison.set_by_hand.is_empty() => {
+            "The report follows from the recording.".to_owned()
+        }
+        Agreement::EveryByte => "The report follows from the recording, with what was set by hand \
+             as told above."
+            .to_owned(),
+        Agreement::InPart if comparison.same_version => {
+            "What was compared follows from the recording; the report is NOT verified as a whole."
+                .to_owned()
+        }
+        Agreement::InPart => format!(
+            "Made by {}: its numbers agree; page, tables and pictures were NOT compared.",
+            words::shorten(&comparison.written_by, 20)
+        ),
+        Agreement::No => "The report does NOT follow from the recording as it stands.".to_owned(),
+    }
 }

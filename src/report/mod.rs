@@ -8,7 +8,9 @@
 pub mod chart;
 #[cfg(feature = "parquet")]
 pub mod columns;
+mod difference;
 mod folder;
+mod given;
 mod json;
 mod link;
 mod outputs;
@@ -26,6 +28,7 @@ pub mod view;
 pub mod words;
 
 pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
+pub use given::changed_entries;
 pub use json::{FORMAT, json, schema};
 pub use outputs::{PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};

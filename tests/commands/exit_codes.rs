@@ -38,4 +38,6 @@ fn each_code_means_what_the_help_says() {
     gives(at, &["replay", "empty.jsonl"], 5);
     gives(at, &["verify", "otter", OTTER], 0);
     gives(at, &["verify", "otter", WREN], 6);
+    put(&at.join("otter"), "start-here.html", b"<p>PASS</p>\n");
+    gives(at, &["verify", "otter", OTTER], 7);
 }

@@ -2,6 +2,7 @@
 
 mod fixture;
 mod folder;
+mod forger;
 mod link;
 mod openssl;
 mod overview;

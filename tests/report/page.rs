@@ -108,6 +108,44 @@ fn loads_nothing_from_elsewhere_and_stays_small() {
     assert!(html.len() < 1_000_000, "{} bytes", html.len());
 }
 
+/// Content Security Policy Level 3, 2.3.1 and 6.7.3.3: a hash-source is the digest of the element's
+/// text in base64; attributes are never covered by it.
+#[test]
+fn only_its_own_style_and_script_are_let_in() {
+    let html = made(&fixture::four());
+    let policy = between(
+        &html,
+        "http-equiv=\"Content-Security-Policy\" content=\"",
+        "\"",
+    );
+    let policy = unescape(policy);
+    assert!(policy.starts_with("default-src 'none'; style-src 'sha256-"));
+    assert!(!policy.contains("unsafe"), "{policy}");
+    let style = hash_source(between(&html, "<style>", "</style>"));
+    let script = hash_source(between(&html, "<script>", "</script>"));
+    assert_eq!(between(&policy, "style-src '", "'"), style);
+    assert_eq!(between(&policy, "script-src '", "'"), script);
+    assert_eq!(html.matches("<style").count(), 1);
+    assert!(!html.contains("style=\""), "an attribute is not covered");
+    assert!(!html.contains(" onclick=") && !html.contains("javascript:"));
+}
+
+/// RFC 4648, section 4, bit by bit.
+fn hash_source(text: &str) -> String {
+    use sha2::Digest;
+    const ALPHABET: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let digest = sha2::Sha256::digest(text.as_bytes());
+    let bits: Vec<String> = digest.iter().map(|byte| format!("{byte:08b}")).collect();
+    let bits = bits.concat();
+    let mut letters = String::from("sha256-");
+    for six in bits.as_bytes().chunks(6) {
+        let six = format!("{:0<6}", std::str::from_utf8(six).unwrap());
+        letters.push(ALPHABET[usize::from_str_radix(&six, 2).unwrap()].into());
+    }
+    // 32 bytes leave two of the last three: one sign to fill up.
+    letters + "="
+}
+
 #[test]
 fn a_second_unit_stands_beside_the_first() {
     let findings = fixture::one();

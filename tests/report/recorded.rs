@@ -150,7 +150,7 @@ fn a_report_follows_from_its_recording_until_a_digit_is_changed() {
     );
     let said = expect(at, "verify report visit.jsonl", 6);
     assert!(
-        said.contains("1 differences") && said.contains("index.html, line"),
+        said.contains("1 difference from") && said.contains("index.html, line"),
         "{said}"
     );
 }
@@ -215,6 +215,8 @@ fn what_was_set_by_hand_is_repeated_without_being_told() {
         let said = expect(at, &format!("verify {part} visit.jsonl"), 0);
         for told in [
             "within: 2.5 %",
+            "card: engine.label = \"Dunlin, invented twin\" (was \"Dipper, invented twin\")",
+            "rules: decision = 0.9 (was 0.95)",
             "rig: holding",
             "job card: a file",
             "rule set: a file",
@@ -260,7 +262,7 @@ fn a_recording_altered_in_one_byte_is_caught() {
     fs::write(at.join("visit.jsonl"), &bytes).unwrap();
     let said = expect(at, "verify report visit.jsonl", 6);
     assert!(
-        said.contains("1 lines are damaged") && said.contains("does NOT hold"),
+        said.contains("1 line is damaged") && said.contains("does NOT hold"),
         "{said}"
     );
 }

@@ -1,12 +1,13 @@
 //! A report that was altered in a single digit is caught.
 
 use crate::fixture;
-use needlerest::pipeline::Findings;
-use needlerest::report::verify::{Comparison, ExamineError, Examined, compare};
+use needlerest::report::verify::{
+    Agreement, Comparison, ExamineError, Examined, Submitted, compare,
+};
 use needlerest::report::{Units, outputs};
 use needlerest::units::PressureUnit;
 
-fn files() -> Vec<Examined> {
+pub(crate) fn files() -> Vec<Examined> {
     let findings = fixture::four();
     let units = Units {
         main: PressureUnit::Bar,
@@ -22,8 +23,15 @@ fn files() -> Vec<Examined> {
 }
 
 fn compared(files: &[Examined]) -> Comparison {
+    compared_beside(files, &[])
+}
+
+/// A folder with these files of a report, and with others.
+fn compared_beside(files: &[Examined], others: &[&str]) -> Comparison {
     let findings = fixture::four();
-    compare(files, &findings, &fixture::traces(&findings)).unwrap()
+    let others = others.iter().map(|name| (*name).to_owned()).collect();
+    let report = Submitted::folder(files.to_vec(), others);
+    compare(&report, &findings, &fixture::traces(&findings)).unwrap()
 }
 
 fn replace(file: &mut Examined, from: &str, to: &str) {
@@ -39,6 +47,7 @@ fn an_untouched_report_agrees_in_every_file() {
     assert!(found.same_version);
     assert_eq!(found.differences, []);
     assert_eq!(found.compared.len(), files.len());
+    assert_eq!(found.agreement, Agreement::EveryByte);
 }
 
 #[test]
@@ -59,7 +68,8 @@ fn a_digit_changed_in_the_pages_json_is_found_with_its_place() {
         "\"share_expanded\":0.005",
     );
     let found = compared(&files).differences;
-    assert_eq!(found.len(), 1, "{found:?}");
+    // As a value, and as a line of the page.
+    assert_eq!(found.len(), 2, "{found:?}");
     assert!(
         found[0]
             .place
@@ -72,33 +82,98 @@ fn a_digit_changed_in_the_pages_json_is_found_with_its_place() {
 }
 
 #[test]
-fn a_digit_changed_in_any_other_file_is_found() {
-    for n in 1..files().len() {
+fn what_is_hung_onto_the_line_with_the_findings_is_found() {
+    let mut files = files();
+    let style = "</script><style>.verdict h2 { color: green }</style>";
+    replace(
+        &mut files[0],
+        "</script>\n<script type",
+        &format!("{style}\n<script type"),
+    );
+    let found = compared(&files);
+    assert_eq!(found.agreement, Agreement::No);
+    assert!(found.differences[0].place.starts_with("index.html, line "));
+    assert!(found.differences[0].report.contains("<style>"));
+}
+
+#[test]
+fn a_line_feed_at_the_end_of_any_file_is_found() {
+    for n in 0..files().len() {
         let mut files = files();
-        let middle = files[n].bytes.len() / 2;
-        files[n].bytes[middle] ^= 1;
-        if let Ok(found) = compare(&files, &fixture::four(), &fixture::traces(&fixture::four())) {
-            assert!(!found.differences.is_empty(), "{} passes", files[n].name);
-            assert!(found.differences[0].place.contains(&files[n].name));
-        }
+        files[n].bytes.push(b'\n');
+        let found = compared(&files);
+        assert_eq!(found.agreement, Agreement::No, "{} passes", files[n].name);
+        assert!(found.differences[0].place.contains(&files[n].name));
     }
 }
 
 #[test]
-fn a_report_by_another_version_is_compared_by_its_numbers() {
+fn files_that_are_missing_or_added_are_named() {
+    let mut files = files();
+    let gone = files.pop().unwrap().name;
+    let found = compared_beside(&files, &["start-here.html"]);
+    assert_eq!(found.agreement, Agreement::InPart);
+    assert_eq!(found.missing, [gone]);
+    assert_eq!(found.not_compared, ["start-here.html"]);
+    assert_eq!(found.differences, []);
+}
+
+#[test]
+fn a_file_by_itself_lacks_nothing() {
+    let findings = fixture::four();
+    for file in files().into_iter().take(2) {
+        let report = Submitted::file(file);
+        let found = compare(&report, &findings, &fixture::traces(&findings)).unwrap();
+        assert_eq!(found.agreement, Agreement::EveryByte);
+    }
+}
+
+#[test]
+fn of_a_report_by_another_version_the_findings_alone_are_compared() {
     let mut old = fixture::four();
     old.tool = "0.0.9".to_owned();
-    let json = |findings: &Findings| serde_json::to_vec(findings).unwrap();
-    let mut files = vec![Examined {
-        name: "findings.json".to_owned(),
-        bytes: json(&old),
-    }];
+    let units = Units::of(&old);
+    let made = outputs(&old, &fixture::traces(&old), units).unwrap();
+    let as_file = |output: needlerest::report::Output| Examined {
+        name: output.name.to_owned(),
+        bytes: output.bytes,
+    };
+    let mut files: Vec<Examined> = made.into_iter().map(as_file).collect();
+    // Whatever the page shows then, nobody has compared it, and that is said.
+    replace(&mut files[0], "<h1>", "<h1>PASS ");
     let found = compared(&files);
-    assert!(!found.same_version && found.differences.is_empty());
+    assert!(!found.same_version);
     assert_eq!(found.written_by, "0.0.9");
-    old.assessment.score = Some(100.0);
-    files[0].bytes = json(&old);
-    assert_eq!(compared(&files).differences.len(), 1);
+    assert_eq!(found.differences, []);
+    assert_eq!(found.agreement, Agreement::InPart);
+    assert_eq!(found.compared, ["index.html", "findings.json"]);
+    assert!(found.not_compared.contains(&"index.html".to_owned()));
+    assert!(found.not_compared.contains(&"build-up.png".to_owned()));
+
+    let score = |text: &str| format!("\"score\": {text}");
+    let own = serde_json::to_string(&old.assessment.score).unwrap();
+    replace(&mut files[1], &score(&own), &score("100"));
+    assert_eq!(compared(&files).agreement, Agreement::No);
+    replace(&mut files[1], &score("100"), &score(&own));
+    assert_eq!(compared(&files).agreement, Agreement::InPart);
+    // The same values twice over: what a reader makes of them is anyone's guess.
+    replace(
+        &mut files[1],
+        &score(&own),
+        &format!("{}, {}", score("100"), score(&own)),
+    );
+    assert_eq!(compared(&files).agreement, Agreement::No);
+}
+
+#[test]
+fn another_version_on_one_file_alone_is_a_difference() {
+    for n in [0, 1] {
+        let mut files = files();
+        let tool = fixture::four().tool;
+        let text = String::from_utf8(files[n].bytes.clone()).unwrap();
+        files[n].bytes = text.replace(&tool, "0.0.9").into_bytes();
+        assert_eq!(compared(&files).agreement, Agreement::No);
+    }
 }
 
 #[test]
@@ -109,7 +184,7 @@ fn what_is_no_report_is_said_so() {
             name: name.to_owned(),
             bytes: bytes.to_vec(),
         };
-        compare(&[file], &findings, &[]).unwrap_err()
+        compare(&Submitted::file(file), &findings, &[]).unwrap_err()
     };
     assert!(matches!(
         examine("photo.jpg", b"\xff\xd8"),

@@ -2,7 +2,7 @@
 
 use super::text::{COLUMNS, Cells, by_engine, cells, counts, distributions};
 use super::{Distribution, Overview, Session};
-use crate::report::page::{STYLE, environment};
+use crate::report::page::{STYLE, environment, hash};
 use crate::report::tables::Table;
 use crate::report::view::Units;
 use crate::report::{Output, PageError, words};
@@ -12,6 +12,7 @@ use serde::Serialize;
 #[derive(Serialize)]
 struct Context {
     style: &'static str,
+    style_hash: String,
     tool: &'static str,
     counts: String,
     columns: [&'static str; 7],
@@ -90,6 +91,7 @@ fn page(overview: &Overview, units: Units) -> Result<String, PageError> {
     let failed = overview.failed.iter();
     let context = Context {
         style: STYLE,
+        style_hash: hash(STYLE),
         tool: overview.tool,
         counts: counts(overview),
         columns: COLUMNS,

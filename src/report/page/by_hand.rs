@@ -4,6 +4,10 @@ use super::Fact;
 use crate::pipeline::{Findings, GivenFile};
 use crate::report::view::Number;
 use crate::report::words;
+use serde::Serialize;
+
+/// So the labels begin.
+const SET_BY_HAND: &str = "Set by hand: ";
 
 /// One fact a setting; none where nothing was set. Units are not told: they are seen.
 pub(in crate::report) fn by_hand(findings: &Findings) -> Vec<Fact> {
@@ -15,7 +19,7 @@ pub(in crate::report) fn by_hand(findings: &Findings) -> Vec<Fact> {
             value: share,
             from: "/set_by_hand/tolerance_share".to_owned(),
         };
-        let label = "Set by hand: a reading counts as settled within";
+        let label = "Set by hand: tolerance, a reading counts as settled within";
         facts.push(Fact::number(label, number, "% of the plateau"));
     }
     if set.rig.is_some() {
@@ -43,5 +47,41 @@ pub(in crate::report) fn by_hand(findings: &Findings) -> Vec<Fact> {
 
 fn file(file: &GivenFile) -> String {
     let hash = words::shorten(&file.sha256, 64);
-    format!("a file that was given, kept in the JSON of this report; SHA-256 {hash}")
+    format!("a file that was given, kept in full in this report; SHA-256 {hash}")
+}
+
+/// A file that was given by hand, to be shown in full: a card can move every limit.
+#[derive(Serialize)]
+pub(in crate::report) struct Shown {
+    /// What it is.
+    pub what: &'static str,
+    /// Its lines, cleaned.
+    pub lines: Vec<String>,
+}
+
+/// The files that were given by hand.
+pub(in crate::report) fn given(findings: &Findings) -> Vec<Shown> {
+    let set = &findings.set_by_hand;
+    let files = [("job card", &set.card), ("rule set", &set.rules)];
+    let shown = |(what, file): (&'static str, &Option<GivenFile>)| {
+        let lines = file.as_ref()?.text.lines().map(words::clean).collect();
+        Some(Shown { what, lines })
+    };
+    files.into_iter().filter_map(shown).collect()
+}
+
+/// What was set by hand, to be said beside the verdict; none where nothing was.
+pub(in crate::report) fn beside_the_verdict(findings: &Findings) -> Option<String> {
+    let facts = by_hand(findings);
+    let labels = facts.iter().filter_map(|fact| {
+        let label = fact.label.strip_prefix(SET_BY_HAND)?;
+        label.split(',').next()
+    });
+    let labels: Vec<&str> = labels.collect();
+    (!labels.is_empty()).then(|| {
+        format!(
+            "This rests on settings made by hand ({}); they stand under \"How it was measured\".",
+            labels.join(", ")
+        )
+    })
 }

@@ -50,6 +50,7 @@ struct Context {
     scale: Option<bars::Scale>,
     has: Has,
     style: &'static str,
+    style_hash: String,
     script: &'static str,
     script_hash: String,
     condition_plots: Vec<Plot>,
@@ -62,6 +63,8 @@ struct Context {
     next_steps: Vec<String>,
     quality: Vec<quality::RunView>,
     measured: Vec<Fact>,
+    set_by_hand: Option<String>,
+    given: Vec<by_hand::Shown>,
     notes: Vec<String>,
     first_caution: &'static str,
     cautions: Vec<(&'static str, &'static str, &'static str)>,
@@ -130,6 +133,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         scale: bars::scale(findings, units),
         view,
         style: STYLE,
+        style_hash: hash(STYLE),
         script: SCRIPT,
         script_hash: hash(SCRIPT),
         condition_plots: plots(by_condition(findings, units, PLOT), "c"),
@@ -142,6 +146,8 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         next_steps: cleaned(&findings.assessment.next_steps),
         quality: quality::quality(findings, units),
         measured: facts::measured(findings, units),
+        set_by_hand: by_hand::beside_the_verdict(findings),
+        given: by_hand::given(findings),
         notes: cleaned(&findings.recording.notes),
         first_caution: FIRST,
         cautions: in_a_report(&EngineKind::of(findings.card.as_ref()))
@@ -184,7 +190,7 @@ pub(super) fn cleaned(texts: &[String]) -> Vec<String> {
 }
 
 /// JSON that cannot end the script element it stands in, nor turn the direction of its text.
-fn embedded(json: &str) -> String {
+pub(in crate::report) fn embedded(json: &str) -> String {
     let mut out = String::with_capacity(json.len());
     for c in json.chars() {
         if c == '<' || words::steers(c) {
@@ -197,10 +203,11 @@ fn embedded(json: &str) -> String {
     out
 }
 
-/// The script's hash as the page's content security policy wants it: no other script will run.
-fn hash(script: &str) -> String {
+/// A script's or a style sheet's hash as a page's content security policy wants it: no other one
+/// will be used.
+pub(in crate::report) fn hash(text: &str) -> String {
     const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    let digest = Sha256::digest(script.as_bytes());
+    let digest = Sha256::digest(text.as_bytes());
     let mut out = String::from("sha256-");
     for three in digest.chunks(3) {
         let bits = three

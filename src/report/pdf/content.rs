@@ -6,6 +6,7 @@ use crate::engine::cautions::{FIRST, in_a_report};
 use crate::pipeline::{Findings, Trace};
 use crate::report::chart::{by_condition, by_cylinder, trace_scene};
 use crate::report::page::assessed::{Assessed, assessed};
+use crate::report::page::by_hand::{beside_the_verdict, given};
 use crate::report::page::facts::measured;
 use crate::report::view::{Number, Units, View};
 use crate::report::words;
@@ -50,6 +51,9 @@ fn head(flow: &mut Flow, findings: &Findings, view: &View) {
     let (word, sign) = view.judgement;
     flow.paragraph(&format!("{sign} {}", word.to_uppercase()), 13.0, true, 0.0);
     flow.paragraph(&view.verdict, 11.0, false, 0.0);
+    if let Some(line) = beside_the_verdict(findings) {
+        flow.paragraph(&line, SIZE, false, 0.0);
+    }
     if let Some(score) = &view.score {
         let expanded = view.score_expanded.as_ref();
         let expanded = expanded.map_or_else(String::new, |e| format!(" ± {}", e.text));
@@ -252,11 +256,22 @@ fn how(flow: &mut Flow, findings: &Findings, units: Units) {
     for fact in measured(findings, units) {
         flow.paragraph(&fact.line(), SIZE, false, 0.0);
     }
+    for file in given(findings) {
+        flow.paragraph(
+            &format!("The {} that was set by hand:", file.what),
+            SIZE,
+            true,
+            0.0,
+        );
+        for line in file.lines {
+            flow.paragraph(&line, SIZE, false, 10.0);
+        }
+    }
     for note in &findings.recording.notes {
         flow.paragraph(&format!("Note: {}", words::clean(note)), SIZE, false, 0.0);
     }
     flow.paragraph(
-        "To check: needlerest verify REPORT RECORDING works every number out again.",
+        "To check: needlerest verify REPORT RECORDING makes it again and lists every byte that differs.",
         SIZE,
         false,
         0.0,
