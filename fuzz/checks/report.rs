@@ -31,8 +31,10 @@ pub fn report(data: &[u8]) {
     svg(&sheet(&findings, units)).expect("a plot");
     let page = page(&findings, &traces, units).expect("a page");
     assert!(!page.contains("<script>alert"), "a name is markup");
-    for (width, colour) in [(20, false), (80, true)] {
-        text(&findings, units, width, colour);
+    for width in [20, 80] {
+        let text = text(&findings, units, width);
+        let steers = |c: char| c.is_control() && c != '\n';
+        assert!(!text.contains(steers), "a terminal is steered: {text:?}");
     }
     for table in [runs_csv(&findings, units), strokes_csv(&findings, units)] {
         let starts = |line: &str| line.starts_with('=') || line.contains(",=");

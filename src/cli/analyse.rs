@@ -1,8 +1,9 @@
 //! What the commands that analyse share: options, a recording from disk through the pipeline, and
 //! the report at its end.
 
-use super::terminal::{colour, width};
-use super::{Exit, Failure, Outcome, document};
+use super::out::Out;
+use super::terminal::width;
+use super::{Exit, Failure, Outcome, document, out};
 use crate::assess::RuleSet;
 use crate::engine::{Condition, JobCard};
 use crate::pipeline::{Analysis, Findings, Given, Label, Options, PlayError};
@@ -183,12 +184,12 @@ impl ReportArgs {
 pub(super) fn deliver(analysis: &Analysis, args: &ReportArgs) -> Outcome {
     let findings = &analysis.findings;
     let units = args.units(findings.card.as_ref());
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if args.json {
         let json = report::json(findings).map_err(|error| Failure::new(Exit::Failed, error))?;
-        write!(out, "{json}")?;
+        out.json(&json)?;
     } else {
-        write!(out, "{}", report::text(findings, units, width(), colour()))?;
+        print(&mut out, findings, units)?;
     }
     if let Some(folder) = &args.report {
         let consent = if args.replace {
@@ -198,10 +199,29 @@ pub(super) fn deliver(analysis: &Analysis, args: &ReportArgs) -> Outcome {
         };
         let written = write_report(analysis, units, folder, consent)?;
         if !args.json {
-            writeln!(out, "\nReport: {}", written.display())?;
+            writeln!(out)?;
+            out.line(format!("Report: {}", written.display()))?;
         }
     }
     Ok(exit(findings))
+}
+
+/// Prints the report's text, the judgement in its colour.
+pub(super) fn print(
+    out: &mut Out<impl Write>,
+    findings: &Findings,
+    units: Units,
+) -> std::io::Result<()> {
+    let text = report::text(findings, units, width());
+    let (badge, style) = report::badge(findings);
+    match text.split_once(&format!("\n{badge}")) {
+        Some((head, rest)) => {
+            writeln!(out, "{head}")?;
+            out.styled(style, &badge)?;
+            write!(out, "{rest}")
+        }
+        None => write!(out, "{text}"),
+    }
 }
 
 /// Writes the report's folder; gives the page's place.

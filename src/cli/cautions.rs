@@ -1,7 +1,7 @@
 //! `cautions`: what to mind before cranking an engine with its plugs out.
 
 use super::terminal::width;
-use super::{Exit, Outcome, document};
+use super::{Exit, Outcome, document, out};
 use crate::engine::cautions::{CAUTIONS, Caution, FIRST, in_a_report};
 use crate::engine::{EngineKind, JobCard};
 use std::io::Write;
@@ -17,7 +17,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     let columns = width();
     writeln!(out, "{}\n", textwrap::fill(FIRST, columns))?;
     for caution in wanted(args)? {

@@ -1,9 +1,10 @@
 //! `compare`: two recordings of one engine beside each other.
 
 use super::analyse::{self, AnalysisArgs};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use crate::assess::{Change, History, Trend, Visit, compare};
 use crate::pipeline::{self, Findings, Options, inputs};
+use crate::report::words;
 use crate::units::{Pressure, PressureUnit};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -54,11 +55,11 @@ pub(super) fn run(args: &Args) -> Outcome {
     );
     let by_card = after.card.as_ref().map(|card| card.display.unit);
     let unit = args.unit.or(by_card).unwrap_or_default();
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if args.json {
         let json = serde_json::to_string_pretty(&history)
             .map_err(|error| Failure::new(Exit::Failed, error))?;
-        writeln!(out, "{json}")?;
+        out.json(&json)?;
     } else {
         write!(out, "{}", text(&history, unit))?;
     }
@@ -97,7 +98,7 @@ fn labels(args: &Args, before: &Findings, after: &Findings) -> (String, String) 
 }
 
 fn text(history: &History, unit: PressureUnit) -> String {
-    let mut lines = vec![history.verdict.clone(), String::new()];
+    let mut lines = vec![words::clean(&history.verdict), String::new()];
     if !history.changes.is_empty() {
         lines.push(format!(
             "{:<10} {:<13} {:>10} {:>10} {:>17} {:>17}",
@@ -115,7 +116,12 @@ fn text(history: &History, unit: PressureUnit) -> String {
     }
     if !history.cannot_tell.is_empty() {
         lines.push("\nMind:".to_owned());
-        lines.extend(history.cannot_tell.iter().map(|said| format!("  {said}")));
+        lines.extend(
+            history
+                .cannot_tell
+                .iter()
+                .map(|said| format!("  {}", words::clean(said))),
+        );
     }
     lines.join("\n") + "\n"
 }
@@ -144,7 +150,7 @@ fn row(change: &Change, unit: PressureUnit) -> String {
     };
     format!(
         "{:<10} {condition:<13} {:>10} {:>10} {:>17} {like:>17}  {trend}",
-        change.cylinder,
+        words::clean(&change.cylinder),
         change.before.digits(unit),
         change.after.digits(unit),
         with(change.change, change.change_expanded),

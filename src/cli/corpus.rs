@@ -1,7 +1,7 @@
 //! `corpus`: many simulated runs with known truth.
 
 use super::simulate::{REFERENCE, failure, read_recipe, save};
-use super::{Exit, Failure, Outcome, terminal};
+use super::{Exit, Failure, Outcome, out, terminal};
 use crate::simulate::{self, CorpusSummary, CorpusVisit, Origin, RunTruth, SimulateError};
 use rayon::prelude::*;
 use std::fs;
@@ -75,7 +75,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     }
     bar.finish_and_clear();
     let wall = begun.elapsed().as_secs_f64();
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     write!(out, "{}", summary.table())?;
     writeln!(
         out,

@@ -1,9 +1,9 @@
 //! `demo`: four engines from recorded visits, analysed and reported as any recording is.
 
 use super::analyse::{self, ReportArgs};
-use super::{Exit, Outcome};
+use super::{Exit, Outcome, out};
 use crate::pipeline::{self, Options};
-use crate::report::{self, Consent};
+use crate::report::Consent;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -50,7 +50,7 @@ const VISITS: [Visit; 4] = [
 ];
 
 pub(super) fn run(args: &Args) -> Outcome {
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     let mut pages = Vec::new();
     for visit in VISITS {
         let analysis = pipeline::analyse(visit.recording, Options::default())
@@ -58,8 +58,8 @@ pub(super) fn run(args: &Args) -> Outcome {
         let findings = &analysis.findings;
         let units = ReportArgs::default().units(findings.card.as_ref());
         writeln!(out, "{}\n", visit.story)?;
-        let (width, colour) = (super::terminal::width(), super::terminal::colour());
-        writeln!(out, "{}", report::text(findings, units, width, colour))?;
+        analyse::print(&mut out, findings, units)?;
+        writeln!(out)?;
         let folder = args.folder.join(visit.name);
         pages.push(analyse::write_report(
             &analysis,
@@ -70,7 +70,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     }
     writeln!(out, "Invented engines, simulated recordings. The reports:")?;
     for page in pages {
-        writeln!(out, "  {}", page.display())?;
+        out.line(format!("  {}", page.display()))?;
     }
     Ok(Exit::Done)
 }

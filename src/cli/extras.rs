@@ -1,7 +1,7 @@
 //! `completions` and `manpages`: what a shell and `man` want to have, made from the same
 //! description of the command line as `--help`.
 
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use clap::Command;
 use clap_complete::Shell;
 use std::fs;
@@ -33,7 +33,7 @@ pub(super) struct ManpageArgs {
 pub(super) fn completions(args: &CompletionArgs, mut line: Command) -> Outcome {
     let mut text = Vec::new();
     clap_complete::generate(args.shell, &mut line, "needlerest", &mut text);
-    std::io::stdout().lock().write_all(&text)?;
+    out::stdout().write_all(&text)?;
     Ok(Exit::Done)
 }
 
@@ -41,10 +41,9 @@ pub(super) fn manpages(args: &ManpageArgs, line: Command) -> Outcome {
     let failed = |error: std::io::Error| Failure::file(&args.folder, "write into", &error);
     fs::create_dir_all(&args.folder).map_err(failed)?;
     clap_mangen::generate_to(line, &args.folder).map_err(failed)?;
-    writeln!(
-        anstream::stdout(),
+    out::stdout().line(format!(
         "Manual pages written into {}.",
         args.folder.display()
-    )?;
+    ))?;
     Ok(Exit::Done)
 }

@@ -1,5 +1,6 @@
 //! Why a command could not do its work: what, where, what to do; and the exit codes.
 
+use crate::cli::out;
 use anstyle::{AnsiColor, Style};
 use std::fmt::Display;
 use std::io::Write;
@@ -77,14 +78,17 @@ impl Failure {
             return self.exit.into();
         }
         let red = Style::new().bold().fg_color(Some(AnsiColor::Red.into()));
-        let mut err = anstream::stderr();
+        let mut err = out::stderr();
+        // Further lines are set in: none can pass for a line of its own.
+        let set_in = |text: &str| text.replace('\n', "\n  ");
         // Nothing is left to tell the user with if standard error itself is gone.
-        let _ = writeln!(err, "{red}error{red:#}: {}", self.what);
+        let _ = err.styled(red, "error");
+        let _ = writeln!(err, ": {}", set_in(&self.what));
         if let Some(place) = &self.place {
-            let _ = writeln!(err, "   where: {place}");
+            let _ = writeln!(err, "   where: {}", set_in(place));
         }
         if let Some(remedy) = &self.remedy {
-            let _ = writeln!(err, "   do:    {remedy}");
+            let _ = writeln!(err, "   do:    {}", set_in(remedy));
         }
         self.exit.into()
     }

@@ -1,6 +1,7 @@
 //! `inspect`: what a recording holds, and whether it is whole.
 
-use super::{Exit, Failure, Outcome};
+use super::out::Out;
+use super::{Exit, Failure, Outcome, out};
 use crate::recording::{OpenError, RecoverError, SealState, Summary, WriteError, open, recover};
 use serde_json::json;
 use std::fs::File;
@@ -32,21 +33,18 @@ pub(super) fn run(args: &Args) -> Outcome {
         Some(copy) => Some(recover_to(path, copy)?),
         None => None,
     };
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if args.json {
-        writeln!(
-            out,
-            "{:#}",
-            json!({ "summary": summary, "recovered": recovered })
-        )?;
+        let found = json!({ "summary": summary, "recovered": recovered });
+        out.json(&format!("{found:#}"))?;
     } else {
         show(&mut out, &summary)?;
         if let (Some(recovered), Some(copy)) = (&recovered, &args.recover) {
             let (kept, copy) = (recovered.kept, copy.display());
-            writeln!(
-                out,
-                "\n{kept} lines kept in {copy}, read again and found whole."
-            )?;
+            writeln!(out)?;
+            out.line(format!(
+                "{kept} lines kept in {copy}, read again and found whole."
+            ))?;
         }
     }
     let lost = summary.decoded.is_some_and(|counts| counts.lost > 0);
@@ -86,37 +84,31 @@ fn recover_to(path: &Path, copy: &Path) -> Result<crate::recording::Recovered, F
     })
 }
 
-fn show(out: &mut impl Write, summary: &Summary) -> std::io::Result<()> {
+fn show(out: &mut Out<impl Write>, summary: &Summary) -> std::io::Result<()> {
+    let mut say = |what: &str, text: String| out.line(format!("{what:<12} {text}"));
     for (what, text) in facts(summary) {
-        writeln!(out, "{what:<12} {text}")?;
+        say(what, text)?;
     }
     for run in &summary.runs {
-        let (cylinder, condition) = (&run.cylinder, run.condition.label());
-        writeln!(
-            out,
-            "{:<12} {:.1} s: cylinder {cylinder}, {condition}",
+        let (at, cylinder, condition) = (run.at.s(), &run.cylinder, run.condition.label());
+        say(
             "run",
-            run.at.s()
+            format!("{at:.1} s: cylinder {cylinder}, {condition}"),
         )?;
     }
     for note in &summary.notes {
-        writeln!(out, "{:<12} {note}", "note")?;
+        say("note", note.clone())?;
     }
     for damaged in &summary.damage {
-        writeln!(
-            out,
-            "{:<12} line {}: {}",
-            "damage", damaged.line, damaged.damage
+        say(
+            "damage",
+            format!("line {}: {}", damaged.line, damaged.damage),
         )?;
     }
     let listed = summary.damage.len() as u64;
     let all = summary.damaged_lines + summary.missing_lines;
     if all > listed && listed >= 100 {
-        writeln!(
-            out,
-            "{:<12} and more; the first {listed} are listed",
-            "damage"
-        )?;
+        say("damage", format!("and more; the first {listed} are listed"))?;
     }
     Ok(())
 }

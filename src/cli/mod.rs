@@ -19,6 +19,7 @@ mod indicator;
 mod inspect;
 mod live;
 mod news;
+mod out;
 mod overview;
 #[cfg(feature = "parquet")]
 mod parquet;
@@ -142,12 +143,28 @@ fn run() -> Outcome {
         Err(failure) => (settings::Settings::default(), Some(failure)),
     };
     let mut line = settings::apply(Line::command(), &settings);
-    let matches = line.get_matches_mut();
+    let matches = match line.try_get_matches_from_mut(std::env::args_os()) {
+        Ok(matches) => matches,
+        Err(error) => return told(&error),
+    };
     let chosen = matches.subcommand_name().unwrap_or_default();
     let concerned = line.find_subcommand(chosen).is_some_and(settings::asks_for);
     if let Some(failure) = damaged.filter(|_| concerned) {
         return Err(failure);
     }
-    let parsed = Line::from_arg_matches(&matches).map_err(|error| error.format(&mut line).exit());
-    parsed.and_then(|line| line.command.run())
+    match Line::from_arg_matches(&matches) {
+        Ok(line) => line.command.run(),
+        Err(error) => told(&error.format(&mut line)),
+    }
+}
+
+/// Help, the version, or what is wrong with the command line.
+fn told(error: &clap::Error) -> Outcome {
+    if error.use_stderr() {
+        // Nothing is left to tell the user with if standard error itself is gone.
+        let _ = out::stderr().clap(error);
+        return Ok(Exit::Usage);
+    }
+    out::stdout().clap(error)?;
+    Ok(Exit::Done)
 }

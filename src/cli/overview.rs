@@ -2,7 +2,7 @@
 
 use super::analyse::AnalysisArgs;
 use super::terminal::{progress, width};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use crate::pipeline::{self, Options, PlayError};
 use crate::recording::OpenError;
 use crate::report::overview::{Failed, Overview, Session, outputs, text};
@@ -86,11 +86,11 @@ pub(super) fn run(args: &Args) -> Outcome {
 }
 
 fn print(args: &Args, overview: &Overview, units: Units) -> Result<(), Failure> {
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if args.json {
         let json =
             serde_json::to_string_pretty(overview).map_err(|e| Failure::new(Exit::Failed, e))?;
-        writeln!(out, "{json}")?;
+        out.json(&json)?;
     } else {
         write!(out, "{}", text(overview, units, width()))?;
     }
@@ -109,11 +109,9 @@ fn print(args: &Args, overview: &Overview, units: Units) -> Result<(), Failure> 
             .remedy(error.remedy())
     })?;
     if !args.json {
-        writeln!(
-            out,
-            "\nThe overview is in {}",
-            folder.join("overview.html").display()
-        )?;
+        writeln!(out)?;
+        let page = folder.join("overview.html");
+        out.line(format!("The overview is in {}", page.display()))?;
     }
     Ok(())
 }

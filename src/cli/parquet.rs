@@ -1,7 +1,7 @@
 //! `parquet`: strokes and samples of a recording as Parquet tables.
 
 use super::analyse::{self, AnalysisArgs};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use crate::pipeline::{self, Findings, Options, PlayError, Player};
 use crate::report::columns::{ColumnsError, SampleRow, SampleTable, strokes};
 use crate::report::temporary_in;
@@ -56,7 +56,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     for (file, place) in [first, second].into_iter().zip(&places) {
         file.as_file().sync_all().map_err(failed)?;
         file.persist(place).map_err(|error| failed(error.error))?;
-        writeln!(anstream::stdout(), "{}", place.display())?;
+        out::stdout().line(place.display())?;
     }
     Ok(Exit::Done)
 }

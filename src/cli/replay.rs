@@ -1,7 +1,7 @@
 //! `replay`: a recording through the whole analysis, to the terminal and to a report folder.
 
 use super::analyse::{self, AnalysisArgs, ReportArgs};
-use super::{Outcome, news};
+use super::{Outcome, news, out};
 use crate::pipeline::{PlayError, Player};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -59,7 +59,7 @@ pub(super) fn run(args: &Args) -> Outcome {
             std::thread::sleep(wait);
         }
         if !args.report.json {
-            let mut out = anstream::stdout().lock();
+            let mut out = out::stdout();
             for line in step.news.iter().filter_map(|event| news::line(event, unit)) {
                 writeln!(out, "{:8.2} s  {line}", step.t_us as f64 / 1e6)?;
             }

@@ -2,8 +2,9 @@
 
 use super::live::choice::Choice;
 use super::live::runtime::{self, Ending};
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use crate::protocol::ProtocolFile;
+use crate::report::words;
 use crate::transport::TransportError;
 use crate::transport::ble::{Found, Scanner, hide_known_race};
 use serde::Serialize;
@@ -81,7 +82,7 @@ async fn scan(args: &Args) -> Outcome {
         let rows: Vec<Row> = found.iter().map(|one| Row::new(one, &protocols)).collect();
         let text = serde_json::to_string_pretty(&rows)
             .map_err(|error| Failure::new(Exit::Failed, error))?;
-        writeln!(anstream::stdout(), "{text}")?;
+        out::stdout().json(&text)?;
     } else if found.is_empty() {
         return Err(TransportError::NothingFound {
             wanted: "sensor that a protocol file describes".to_owned(),
@@ -90,7 +91,7 @@ async fn scan(args: &Args) -> Outcome {
         }
         .into());
     } else {
-        write!(anstream::stdout(), "{}", table(&found, &protocols))?;
+        write!(out::stdout(), "{}", table(&found, &protocols))?;
     }
     Ok(Exit::Done)
 }
@@ -102,10 +103,10 @@ fn redraw(
     before: usize,
     elapsed: Duration,
 ) -> Result<usize, Failure> {
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if before > 0 {
         // Up to the first line, and clear from there.
-        write!(out, "\x1b[{before}A\x1b[J")?;
+        out.clear_lines(before)?;
     }
     let head = format!(
         "Looking for sensors, {} s; Ctrl-C ends.\n",
@@ -149,10 +150,10 @@ impl Row {
     }
 
     fn cells(self) -> [String; 5] {
-        let name = match self.name.chars().count() {
-            0 => "(no name)".to_owned(),
-            long if long > NAME => self.name.chars().take(NAME - 1).chain(['…']).collect(),
-            _ => self.name,
+        let name = if self.name.is_empty() {
+            "(no name)".to_owned()
+        } else {
+            words::shorten(&self.name, NAME)
         };
         let signal = match (self.rssi_dbm, self.heard) {
             (Some(dbm), _) => format!("{dbm} dBm"),
@@ -164,9 +165,9 @@ impl Row {
             .map_or("-".to_owned(), |percent| format!("{percent} %"));
         let protocol = match self.protocols.as_slice() {
             [] => "none".to_owned(),
-            several => several.join(", "),
+            several => words::clean(&several.join(", ")),
         };
-        [name, self.address, signal, battery, protocol]
+        [name, words::clean(&self.address), signal, battery, protocol]
     }
 }
 

@@ -2,8 +2,9 @@
 
 use super::live::choice::Choice;
 use super::live::runtime;
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use crate::protocol::{Decoder, ProtocolFile};
+use crate::report::words;
 use crate::transport::ble::{Facts, Found, Scanner, Sensor, hide_known_race};
 use crate::transport::{Arrival, LinkMeter, Source, TransportError};
 use crate::units::Time;
@@ -69,7 +70,7 @@ async fn check(args: &Args) -> Outcome {
         Err(error) => return failed("notifications", error.into()),
     }
     writeln!(
-        anstream::stdout(),
+        out::stdout(),
         "\nAll is well: needlerest record will work with this sensor."
     )?;
     Ok(Exit::Done)
@@ -106,7 +107,7 @@ fn facts(facts: &Facts) -> Result<(), Failure> {
     }
     for warning in &facts.warnings {
         let yellow = Style::new().fg_color(Some(AnsiColor::Yellow.into()));
-        writeln!(anstream::stdout(), "{yellow}note{yellow:#}    {warning}")?;
+        marked(yellow, "note", warning)?;
     }
     Ok(())
 }
@@ -160,15 +161,20 @@ async fn listen(sensor: Sensor, protocol: &ProtocolFile) -> Result<Option<String
 fn passed(step: &str, told: &str) -> Result<(), Failure> {
     let green = Style::new().fg_color(Some(AnsiColor::Green.into()));
     let colon = if told.is_empty() { "" } else { ": " };
-    writeln!(
-        anstream::stdout(),
-        "{green}ok{green:#}      {step}{colon}{told}"
-    )?;
+    marked(green, "ok", &format!("{step}{colon}{told}"))
+}
+
+/// A line with a word in a colour before it.
+fn marked(style: Style, word: &str, text: &str) -> Result<(), Failure> {
+    let mut out = out::stdout();
+    out.styled(style, word)?;
+    let gap = 8_usize.saturating_sub(word.len());
+    writeln!(out, "{:gap$}{}", "", words::clean(text))?;
     Ok(())
 }
 
 fn failed<T>(step: &str, failure: Failure) -> Result<T, Failure> {
     let red = Style::new().bold().fg_color(Some(AnsiColor::Red.into()));
-    writeln!(anstream::stdout(), "{red}failed{red:#}  {step}")?;
+    marked(red, "failed", step)?;
     Err(failure)
 }

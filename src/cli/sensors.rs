@@ -3,7 +3,7 @@
 use super::live::choice::Choice;
 use super::live::known::{self, Known};
 use super::live::runtime;
-use super::{Exit, Failure, Outcome};
+use super::{Exit, Failure, Outcome, out};
 use crate::transport::ble::{Scanner, hide_known_race};
 use std::io::Write;
 use std::path::PathBuf;
@@ -56,7 +56,7 @@ pub(super) fn run(args: &Args) -> Outcome {
 
 fn list() -> Outcome {
     let all = known::load(&known::path()?)?;
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if all.is_empty() {
         writeln!(
             out,
@@ -64,11 +64,14 @@ fn list() -> Outcome {
         )?;
     }
     for (name, known) in &all {
-        write!(out, "{name}: {} ({})", known.address, known.advertised)?;
-        match &known.protocol {
-            Some(path) => writeln!(out, ", described by {}", path.display())?,
-            None => writeln!(out)?,
-        }
+        let by = known.protocol.as_ref();
+        let by = by.map_or_else(String::new, |path| {
+            format!(", described by {}", path.display())
+        });
+        out.line(format!(
+            "{name}: {} ({}){by}",
+            known.address, known.advertised
+        ))?;
     }
     Ok(Exit::Done)
 }
@@ -98,11 +101,10 @@ fn remember(name: &str, choice: &Choice) -> Outcome {
         },
     );
     known::save(&path, &all)?;
-    writeln!(
-        anstream::stdout(),
+    out::stdout().line(format!(
         "Remembered {label} as \"{name}\" in {}.",
         path.display()
-    )?;
+    ))?;
     Ok(Exit::Done)
 }
 
@@ -123,7 +125,7 @@ fn forget(name: &str) -> Outcome {
         .remedy("needlerest sensors lists the names"));
     }
     known::save(&path, &all)?;
-    writeln!(anstream::stdout(), "Forgot \"{name}\".")?;
+    out::stdout().line(format!("Forgot \"{name}\"."))?;
     Ok(Exit::Done)
 }
 

@@ -1,6 +1,6 @@
 //! `sign` and `key`: sign a recording's seal, and make the keys for it.
 
-use super::{Exit, Failure, Outcome, document};
+use super::{Exit, Failure, Outcome, document, out};
 use crate::recording::{self, SealState};
 use crate::report::signature::{SignatureError, key_pair, sign};
 use std::fs::{self, File, OpenOptions};
@@ -48,9 +48,9 @@ pub(super) fn run(args: &Args) -> Outcome {
         .to_json()
         .map_err(|error| Failure::new(Exit::Failed, error))?;
     put(&place, text.as_bytes(), false)?;
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     writeln!(out, "signed     seal {seal}")?;
-    writeln!(out, "signature  {}", place.display())?;
+    out.line(format!("signature  {}", place.display()))?;
     Ok(Exit::Done)
 }
 
@@ -69,17 +69,15 @@ pub(super) fn run_key(args: &KeyArgs) -> Outcome {
     }
     put(&args.file, private.as_bytes(), true)?;
     put(&public_place, public.as_bytes(), false)?;
-    let mut out = anstream::stdout().lock();
-    writeln!(
-        out,
+    let mut out = out::stdout();
+    out.line(format!(
         "private    {}  (keep it to yourself)",
         args.file.display()
-    )?;
-    writeln!(
-        out,
+    ))?;
+    out.line(format!(
         "public     {}  (give it to those who check)",
         public_place.display()
-    )?;
+    ))?;
     Ok(Exit::Done)
 }
 

@@ -1,7 +1,7 @@
 //! `simulate`: a recipe to a recording and what was true.
 
 use super::indicator::{self, Shown, Step};
-use super::{Exit, Failure, Outcome, document};
+use super::{Exit, Failure, Outcome, document, out};
 use crate::report::temporary_in;
 use crate::simulate::{Recipe, SimulateError, session_watched};
 use std::fs;
@@ -65,14 +65,14 @@ pub(super) fn run(args: &Args) -> Outcome {
     fs::create_dir_all(&args.out).map_err(|error| Failure::file(&args.out, "make", &error))?;
     save(&recording, &made.recording, args.replace)?;
     save(&truths, format!("{truth}\n").as_bytes(), args.replace)?;
-    let mut out = anstream::stdout().lock();
-    writeln!(out, "{}", recording.display())?;
-    writeln!(out, "{}", truths.display())?;
+    let mut out = out::stdout();
+    out.line(recording.display())?;
+    out.line(truths.display())?;
     if args.page {
         let html = indicator::page(&recipe.about, &shown, &made.truth.runs, &made.samples);
         let page = args.out.join(format!("{stem}.html"));
         save(&page, html.as_bytes(), args.replace)?;
-        writeln!(out, "{}", page.display())?;
+        out.line(page.display())?;
     }
     Ok(Exit::Done)
 }

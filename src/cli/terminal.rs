@@ -3,9 +3,10 @@
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
 
-/// A progress bar on standard error for `length` steps; silent when that is not a terminal.
+/// A progress bar on standard error for `length` steps; silent when that is not a terminal, or one
+/// that knows no such thing.
 pub(super) fn progress(length: u64, doing: &'static str) -> ProgressBar {
-    let target = if std::io::stderr().is_terminal() {
+    let target = if can_redraw() {
         ProgressDrawTarget::stderr()
     } else {
         ProgressDrawTarget::hidden()
@@ -18,14 +19,15 @@ pub(super) fn progress(length: u64, doing: &'static str) -> ProgressBar {
     bar.with_message(doing)
 }
 
+/// Whether standard error is a terminal on which a line can be drawn anew.
+pub(super) fn can_redraw() -> bool {
+    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    std::io::stderr().is_terminal() && !dumb
+}
+
 /// Columns to lay text out for: the terminal's, or 100 when there is none.
 pub(super) fn width() -> usize {
     terminal_size::terminal_size()
         .map_or(100, |(columns, _)| usize::from(columns.0))
         .clamp(40, 200)
-}
-
-/// Whether to colour text for standard output: a terminal, and `NO_COLOR` not set.
-pub(super) fn colour() -> bool {
-    anstream::AutoStream::choice(&std::io::stdout()) != anstream::ColorChoice::Never
 }

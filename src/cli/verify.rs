@@ -2,7 +2,7 @@
 
 use super::analyse::{self, AnalysisArgs};
 use super::signature::{self, Signed};
-use super::{Exit, Failure, Outcome, document};
+use super::{Exit, Failure, Outcome, document, out};
 use crate::assess::RuleSet;
 use crate::pipeline::{self, ByHand, ByHandError};
 use crate::recording;
@@ -89,11 +89,11 @@ pub(super) fn run(args: &Args) -> Outcome {
         comparison,
         changed_by_hand,
     };
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if args.json {
         let text =
             serde_json::to_string_pretty(&found).map_err(|e| Failure::new(Exit::Failed, e))?;
-        writeln!(out, "{text}")?;
+        out.json(&text)?;
     } else {
         print(&mut out, &found, facts.seal.is_some())?;
     }

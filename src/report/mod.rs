@@ -36,7 +36,7 @@ pub use page::{Made, PageError, page};
 pub use pdf::{PdfError, pdf};
 pub use sparkline::sparkline;
 pub use tables::{runs_csv, strokes_csv};
-pub use text::text;
+pub use text::{badge, text};
 pub use view::Units;
 
 /// A finished output: its file name and its bytes.

@@ -19,13 +19,12 @@ const SPARK: usize = 12;
 /// Columns that a cylinder's name takes at most.
 const NAME: usize = 16;
 
-/// The report as text for a terminal `width` columns wide, coloured where `colour` says so. Ends
-/// with a line feed.
-pub fn text(findings: &Findings, units: Units, width: usize, colour: bool) -> String {
+/// The report as text for a terminal `width` columns wide. Ends with a line feed.
+pub fn text(findings: &Findings, units: Units, width: usize) -> String {
     let width = width.max(40);
     let view = View::new(findings, units);
     let mut out = String::new();
-    head(&mut out, findings, &view, width, colour);
+    head(&mut out, findings, &view, width);
     let table = table(findings, &view);
     if table.iter().map(|line| line.width()).max().unwrap_or(0) <= width {
         for line in table {
@@ -39,10 +38,10 @@ pub fn text(findings: &Findings, units: Units, width: usize, colour: bool) -> St
     let mut about = flags(findings, units);
     about.extend(poor(findings).iter().map(|one| format!("{}.", one.line())));
     section(&mut out, "About the test", &about, width);
-    let unknown = cleaned(&findings.assessment.cannot_tell);
-    section(&mut out, "Cannot be told from these runs", &unknown, width);
-    let next = cleaned(&findings.assessment.next_steps);
-    section(&mut out, "Next", &next, width);
+    let assessment = &findings.assessment;
+    let unknown = &assessment.cannot_tell;
+    section(&mut out, "Cannot be told from these runs", unknown, width);
+    section(&mut out, "Next", &assessment.next_steps, width);
     out
 }
 
@@ -51,18 +50,12 @@ fn push(out: &mut String, line: &str) {
     out.push('\n');
 }
 
-fn cleaned(texts: &[String]) -> Vec<String> {
-    texts.iter().map(|text| words::clean(text)).collect()
-}
-
-fn head(out: &mut String, findings: &Findings, view: &View, width: usize, colour: bool) {
+fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
     let started = words::clean(&findings.recording.started);
     let title = words::shorten(&view.label, width.saturating_sub(started.width() + 3));
     let gap = width.saturating_sub(title.width() + started.width());
     push(out, &format!("{title}{}{started}", " ".repeat(gap)));
-    let style = style(findings.assessment.judgement, colour);
-    let (word, sign) = view.judgement;
-    let badge = format!("{sign} {}", word.to_uppercase());
+    let badge = badge(findings).0;
     let score = view
         .score
         .as_ref()
@@ -70,22 +63,26 @@ fn head(out: &mut String, findings: &Findings, view: &View, width: usize, colour
             Some(expanded) => format!("  score {} ± {} of 100", score.text, expanded.text),
             None => format!("  score {} of 100", score.text),
         });
-    push(out, &format!("{style}{badge}{style:#}{score}"));
+    push(out, &format!("{badge}{score}"));
     push(out, &textwrap::fill(&view.verdict, width));
     out.push('\n');
 }
 
-fn style(judgement: Judgement, colour: bool) -> Style {
-    if !colour {
-        return Style::new();
-    }
+/// What the judgement's line in [`text`] begins with, and the style that it may have.
+pub fn badge(findings: &Findings) -> (String, Style) {
+    let judgement = findings.assessment.judgement;
+    let (word, sign) = (
+        words::judgement(judgement),
+        words::judgement_sign(judgement),
+    );
     let shade = match judgement {
         Judgement::Pass => AnsiColor::Green,
         Judgement::Fail => AnsiColor::Red,
         Judgement::Unconfirmed | Judgement::TooCloseToCall => AnsiColor::Yellow,
         Judgement::NotJudged => AnsiColor::Cyan,
     };
-    Style::new().bold().fg_color(Some(shade.into()))
+    let style = Style::new().bold().fg_color(Some(shade.into()));
+    (format!("{sign} {}", word.to_uppercase()), style)
 }
 
 /// The table, one line an entry, columns padded to equal width.
@@ -283,6 +280,6 @@ fn section(out: &mut String, title: &str, lines: &[String], width: usize) {
         .subsequent_indent("  ");
     push(out, &format!("\n{title}"));
     for line in lines {
-        push(out, &textwrap::fill(line, options.clone()));
+        push(out, &textwrap::fill(&words::clean(line), options.clone()));
     }
 }

@@ -25,7 +25,7 @@ pub fn moment(text: &str) -> String {
 }
 
 /// Whether a character can steer a terminal or turn the direction of what follows.
-pub(super) fn steers(c: char) -> bool {
+pub(crate) fn steers(c: char) -> bool {
     let direction = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{61c}');
     c.is_control() || direction || matches!(c, '\u{2028}' | '\u{2029}')
 }

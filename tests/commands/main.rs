@@ -7,8 +7,12 @@ mod demo;
 mod documents;
 mod exit_codes;
 mod practice;
+#[cfg(unix)]
+mod pty;
 mod refused;
 mod settings;
+#[cfg(unix)]
+mod steering;
 mod tape;
 mod tool;
 mod workbench;

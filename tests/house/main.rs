@@ -215,6 +215,36 @@ fn pure_rooms_touch_no_clock_no_file_and_no_chance() {
     }
 }
 
+/// Files of the room `cli` that may speak to the terminal by themselves: the gate, and the gauge,
+/// which draws into a buffer that passes the gate.
+const SPEAKERS: [&str; 2] = ["cli/out.rs", "cli/visit/screen.rs"];
+
+#[test]
+fn everything_printed_passes_the_gate() {
+    let mut gates = 0;
+    for file in rust_files(&source()) {
+        if SPEAKERS.iter().any(|speaker| file.ends_with(speaker)) {
+            gates += 1;
+            continue;
+        }
+        let code = code(&file)
+            .replace("out::stdout()", "")
+            .replace("out::stderr()", "")
+            // To ask whether there is a terminal is not to speak to it; nor is a bar of progress,
+            // whose words are constants.
+            .replace("use_stderr()", "")
+            .replace("stdout().is_terminal()", "")
+            .replace("stderr().is_terminal()", "")
+            .replace("ProgressDrawTarget::stderr()", "");
+        for word in [
+            "stdout()", "stderr()", "print!", "println!", "dbg!", "anstream",
+        ] {
+            assert!(!code.contains(word), "{}: {word}", file.display());
+        }
+    }
+    assert_eq!(gates, SPEAKERS.len());
+}
+
 #[test]
 fn files_stay_small() {
     for file in rust_files(&source()) {

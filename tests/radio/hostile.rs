@@ -62,6 +62,37 @@ async fn names_of_any_kind_neither_break_the_list_nor_the_terminal() {
     );
 }
 
+/// The live list steers the terminal: but only to draw itself anew.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn no_advertised_name_steers_a_terminal() {
+    let evil = "x\u{1b}[2J\u{1b}]0;y\u{7}\u{9b}31m\u{8}\u{7f}\u{202e}\u{2067}\r\nFORGED";
+    let mut peripheral = reference::peripheral();
+    peripheral.name = format!("Needlerest {evil}");
+    let Some(stage) = Stage::with(peripheral).await else {
+        return;
+    };
+    for args in [
+        &["scan", "--for", "2", "--all"][..],
+        &["scan", "--for", "1", "--all", "--json"],
+        &["self-check"],
+        &["sensors", "remember", "shed"],
+        &["sensors"],
+    ] {
+        let said = stage.tool.on_a_terminal(args).await;
+        assert!(said.contains(ADDRESS), "{args:?} does not show it: {said}");
+        let mut rest = said.replace("\u{1b}[J", "");
+        for lines in 1..100 {
+            rest = rest.replace(&format!("\u{1b}[{lines}A"), "");
+        }
+        let hidden = |c: char| {
+            (c.is_control() && c != '\n')
+                || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        };
+        assert!(!rest.contains(hidden), "{args:?}: {rest:?}");
+        assert!(!rest.lines().any(|line| line.starts_with("FORGED")));
+    }
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn long_short_empty_and_foreign_notifications_are_kept_as_they_came() {
     let mut peripheral = reference::peripheral();

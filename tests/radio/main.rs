@@ -14,6 +14,8 @@ mod flood;
 mod hostile;
 mod order;
 mod peripheral;
+#[path = "../commands/pty.rs"]
+mod pty;
 mod reference;
 mod script;
 mod stage;

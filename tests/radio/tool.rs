@@ -44,6 +44,20 @@ impl Tool {
         Running { child }
     }
 
+    /// Runs it to its end on a terminal; gives what it wrote there.
+    pub async fn on_a_terminal(&self, args: &[&str]) -> String {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_needlerest"));
+        command
+            .args(args)
+            .env("DBUS_SYSTEM_BUS_ADDRESS", &self.bus)
+            .env("HOME", self.home.path())
+            .env("XDG_CONFIG_HOME", self.home.path().join("config"))
+            .env("NO_COLOR", "1");
+        let ran = tokio::task::spawn_blocking(|| crate::pty::on_a_terminal(command)).await;
+        let (said, _) = ran.expect("the program ends");
+        String::from_utf8(said).expect("UTF-8")
+    }
+
     /// Runs it to its end.
     pub async fn run(&self, args: &[&str]) -> Ended {
         self.start(args).end().await

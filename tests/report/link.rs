@@ -21,14 +21,14 @@ fn a_good_link_is_not_worth_a_line() {
     link.latency_us = Some(at_most(400_000));
     let mut silent = good.clone();
     silent.sensor.link = None;
-    let shown = |findings| text(findings, Units::default(), 100, false);
+    let shown = |findings| text(findings, Units::default(), 100);
     assert_eq!(shown(&good), shown(&silent));
 }
 
 #[test]
 fn a_poor_link_is_told_with_its_numbers_and_what_to_do() {
     let poor = fixture::poor_link();
-    let shown = text(&poor, Units::default(), 200, false);
+    let shown = text(&poor, Units::default(), 200);
     for line in [
         "- Link to the sensor lost: 2 time(s). What was cranked meanwhile is not in the recording.",
         // 400 of 10 725 + 400.

@@ -13,26 +13,17 @@ fn golden(name: &str, text: &str) {
 
 #[test]
 fn four_cylinders_at_a_glance() {
-    golden(
-        "four-100",
-        &text(&fixture::four(), Units::default(), 100, false),
-    );
+    golden("four-100", &text(&fixture::four(), Units::default(), 100));
 }
 
 #[test]
 fn a_narrow_terminal_gets_a_list() {
-    golden(
-        "four-50",
-        &text(&fixture::four(), Units::default(), 50, false),
-    );
+    golden("four-50", &text(&fixture::four(), Units::default(), 50));
 }
 
 #[test]
 fn what_a_full_card_brings() {
-    golden(
-        "full-100",
-        &text(&fixture::full(), Units::default(), 100, false),
-    );
+    golden("full-100", &text(&fixture::full(), Units::default(), 100));
 }
 
 #[test]
@@ -41,18 +32,18 @@ fn both_units_where_asked() {
         main: PressureUnit::Bar,
         also: Some(PressureUnit::Psi),
     };
-    golden("four-bar-psi", &text(&fixture::four(), units, 120, false));
+    golden("four-bar-psi", &text(&fixture::four(), units, 120));
 }
 
 #[test]
 fn no_runs_and_one_run() {
-    golden("none", &text(&fixture::none(), Units::default(), 80, false));
-    golden("one", &text(&fixture::one(), Units::default(), 80, false));
+    golden("none", &text(&fixture::none(), Units::default(), 80));
+    golden("one", &text(&fixture::one(), Units::default(), 80));
 }
 
 #[test]
 fn hostile_names_do_not_steer_the_terminal() {
-    let shown = text(&fixture::hostile(), Units::default(), 80, false);
+    let shown = text(&fixture::hostile(), Units::default(), 80);
     assert!(shown.chars().all(|c| c == '\n' || !c.is_control()));
     assert!(!shown.contains('\u{202e}'));
 }
@@ -66,7 +57,7 @@ fn no_line_is_wider_than_the_terminal() {
         fixture::one(),
     ] {
         for width in [40, 60, 80, 132] {
-            for line in text(&findings, Units::default(), width, false).lines() {
+            for line in text(&findings, Units::default(), width).lines() {
                 assert!(line.width() <= width, "{} > {width}: {line}", line.width());
             }
         }

@@ -11,6 +11,7 @@ mod tight;
 
 use super::terminal::progress;
 use super::{Exit, Failure, Outcome};
+use crate::cli::out;
 use clap::ValueEnum;
 use measure::Seen;
 use rayon::prelude::*;
@@ -66,7 +67,7 @@ pub(super) fn run(args: &Args) -> Outcome {
             page::page(&seen, args.seed, &command(args, seen.len() as u64))
         }
     };
-    let mut out = anstream::stdout();
+    let mut out = out::stdout();
     out.write_all(text.as_bytes())
         .map_err(|error| Failure::file(&PathBuf::from("standard output"), "write", &error))?;
     Ok(Exit::Done)

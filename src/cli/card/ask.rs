@@ -2,7 +2,7 @@
 
 use super::draft::{Draft, Key};
 use super::ranges;
-use crate::cli::{Exit, Failure};
+use crate::cli::{Exit, Failure, out};
 use crate::engine::Ignition;
 use crate::engine::oil::{BY_HAND, MOST_CM3};
 use std::io::{BufRead, Write};
@@ -21,7 +21,7 @@ impl Asker {
 
     pub(super) fn introduce() -> std::io::Result<()> {
         writeln!(
-            anstream::stdout(),
+            out::stdout(),
             "A few questions about the engine. Enter takes what stands in [brackets]; ? explains \
              the question;\nCtrl-C leaves without writing anything.\n"
         )
@@ -30,7 +30,7 @@ impl Asker {
     /// Asks until the answer makes sense.
     pub(super) fn ask(&mut self, key: Key, draft: &mut Draft) -> Result<(), Failure> {
         loop {
-            let mut out = anstream::stdout();
+            let mut out = out::stdout();
             write!(out, "{} [{}]: ", question(key), standing(key, draft))?;
             out.flush()?;
             let mut typed = String::new();

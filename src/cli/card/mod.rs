@@ -5,6 +5,7 @@ mod draft;
 mod ranges;
 
 use super::{Exit, Failure, Outcome};
+use crate::cli::out;
 use crate::engine::expected::expected;
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, rating};
 use ask::Asker;
@@ -147,7 +148,7 @@ impl Told {
 
 pub(super) fn run(args: &Args) -> Outcome {
     let Some(path) = &args.file else {
-        ranges::table(&mut anstream::stdout().lock())?;
+        ranges::table(&mut out::stdout())?;
         return Ok(Exit::Done);
     };
     if path.exists() && !args.replace {
@@ -202,12 +203,11 @@ fn write(path: &Path, text: &str, replace: bool) -> Result<(), Failure> {
 
 /// What came of it, and what to do with it.
 fn told(path: &Path, card: &JobCard) -> Outcome {
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     let file = path.display();
-    writeln!(
-        out,
+    out.line(format!(
         "Written: {file}. It is a text file; any editor can change it."
-    )?;
+    ))?;
     let ambient = Ambient::of(card.site.as_ref());
     match expected(card, &ambient, None, Condition::ColdDry) {
         Some(expected) => {
@@ -237,10 +237,9 @@ fn told(path: &Path, card: &JobCard) -> Outcome {
         writeln!(out, "Use a sensor with a range of {needed} or more.")?;
     }
     let recording = path.with_extension("jsonl");
-    writeln!(
-        out,
+    out.line(format!(
         "Next: needlerest visit {} --card {file}",
         recording.display()
-    )?;
+    ))?;
     Ok(Exit::Done)
 }

@@ -3,6 +3,7 @@
 
 use super::terminal::width;
 use super::{Exit, Outcome};
+use crate::cli::out;
 use anstyle::Style;
 use std::io::Write;
 
@@ -64,7 +65,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     let wanted = args.page.as_deref();
     let Some(page) = PAGES.iter().find(|page| Some(page.name) == wanted) else {
         for page in &PAGES {
@@ -73,13 +74,24 @@ pub(super) fn run(args: &Args) -> Outcome {
         return Ok(Exit::Done);
     };
     for line in laid_out(page.text, width()) {
-        writeln!(out, "{line}")?;
+        match line {
+            Line::Heading(text) => out.styled(Style::new().bold(), text)?,
+            Line::Text(text) => write!(out, "{text}")?,
+        }
+        writeln!(out)?;
     }
     Ok(Exit::Done)
 }
 
+/// A line as it is read in a terminal.
+#[derive(Debug, PartialEq)]
+enum Line<'a> {
+    Heading(&'a str),
+    Text(String),
+}
+
 /// Markdown as it is read in a terminal: paragraphs filled, headings bold, the rest as it stands.
-fn laid_out(text: &str, width: usize) -> Vec<String> {
+fn laid_out(text: &str, width: usize) -> Vec<Line<'_>> {
     let mut lines = Vec::new();
     let mut paragraph = String::new();
     let mut fenced = false;
@@ -94,15 +106,11 @@ fn laid_out(text: &str, width: usize) -> Vec<String> {
         if fence {
             fenced = !fenced;
         } else if heading {
-            let bold = Style::new().bold();
-            lines.push(format!(
-                "{bold}{}{bold:#}",
-                line.trim_start_matches(['#', ' '])
-            ));
+            lines.push(Line::Heading(line.trim_start_matches(['#', ' '])));
         } else if fenced {
-            lines.push(format!("    {line}"));
+            lines.push(Line::Text(format!("    {line}")));
         } else if stands {
-            lines.push(line.to_owned());
+            lines.push(Line::Text(line.to_owned()));
         } else {
             if !paragraph.is_empty() {
                 paragraph.push(' ');
@@ -114,7 +122,7 @@ fn laid_out(text: &str, width: usize) -> Vec<String> {
     lines
 }
 
-fn flush(paragraph: &mut String, lines: &mut Vec<String>, width: usize) {
+fn flush(paragraph: &mut String, lines: &mut Vec<Line<'_>>, width: usize) {
     if paragraph.is_empty() {
         return;
     }
@@ -127,21 +135,20 @@ fn flush(paragraph: &mut String, lines: &mut Vec<String>, width: usize) {
         .subsequent_indent(further)
         .word_splitter(textwrap::WordSplitter::NoHyphenation);
     let filled = textwrap::wrap(paragraph, layout);
-    lines.extend(filled.iter().map(ToString::to_string));
+    lines.extend(filled.iter().map(|line| Line::Text(line.to_string())));
     paragraph.clear();
 }
 
 #[cfg(test)]
 mod tests {
-    use super::laid_out;
+    use super::{Line, laid_out};
 
     #[test]
     fn paragraphs_are_filled_and_code_is_not() {
         let text =
             "# Head\n\none two\nthree\n- item that\n  goes on\n\n```sh\n# code   stays\n```\n";
         let lines = laid_out(text, 80);
-        assert!(lines[0].contains("Head") && !lines[0].contains('#'));
-        let rest: Vec<&str> = lines[1..].iter().map(String::as_str).collect();
+        assert_eq!(lines[0], Line::Heading("Head"));
         let expected = [
             "",
             "one two three",
@@ -149,6 +156,7 @@ mod tests {
             "",
             "    # code   stays",
         ];
-        assert_eq!(rest, expected);
+        let expected = expected.map(|line| Line::Text(line.to_owned()));
+        assert_eq!(lines[1..], expected);
     }
 }

@@ -2,9 +2,12 @@
 //! so that standard output holds only results.
 
 use super::recorder::{Now, Told};
+use crate::cli::out;
+use crate::cli::terminal::can_redraw;
+use crate::report::words;
 use anstyle::{AnsiColor, Style};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 
 /// The terminal while recording.
 pub(in crate::cli) struct Screen {
@@ -13,7 +16,7 @@ pub(in crate::cli) struct Screen {
 
 impl Screen {
     pub(in crate::cli) fn new() -> Self {
-        let line = std::io::stderr().is_terminal().then(|| {
+        let line = can_redraw().then(|| {
             let line = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(10));
             // The template is a constant; should it ever be wrong, the default style serves.
             match ProgressStyle::with_template("{elapsed_precise} {msg}") {
@@ -38,7 +41,9 @@ impl Screen {
         let style = Style::new().fg_color(Some(colour.into()));
         let write = || {
             // A closed terminal is no reason to stop recording.
-            let _ = writeln!(anstream::stderr(), "{style}{word}{style:#}: {text}");
+            let mut err = out::stderr();
+            let _ = err.styled(style, word);
+            let _ = writeln!(err, ": {}", words::clean(text));
         };
         match &self.line {
             Some(line) => line.suspend(write),

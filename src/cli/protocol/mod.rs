@@ -3,9 +3,11 @@
 mod trial;
 
 use super::live::choice::read;
+use super::out::{self, Out};
 use super::{Exit, Failure, Outcome};
 use crate::engine::rating;
 use crate::protocol::{Explained, ProtocolFile, Reference, Row, explain, limits, schema};
+use crate::report::words;
 use crate::units::PressureUnit;
 use serde_json::json;
 use std::io::Write;
@@ -58,11 +60,11 @@ pub(super) fn run(args: &Args) -> Outcome {
         What::Check { file, json } => check(file, *json),
         What::Decode { file, hex, json } => decode(file, hex, *json),
         What::Example => {
-            write!(std::io::stdout().lock(), "{EXAMPLE}")?;
+            write!(out::stdout(), "{EXAMPLE}")?;
             Ok(Exit::Done)
         }
         What::Schema => {
-            writeln!(std::io::stdout().lock(), "{}", schema())?;
+            writeln!(out::stdout(), "{}", schema())?;
             Ok(Exit::Done)
         }
     }
@@ -70,7 +72,7 @@ pub(super) fn run(args: &Args) -> Outcome {
 
 fn check(path: &Path, as_json: bool) -> Outcome {
     let file = read(path)?;
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if as_json {
         let facts = json!({
             "sound": true,
@@ -82,11 +84,13 @@ fn check(path: &Path, as_json: bool) -> Outcome {
             "lacking": trial::lacking(&file),
             "spec": file.spec(),
         });
-        writeln!(out, "{facts:#}")?;
+        out.json(&format!("{facts:#}"))?;
         return Ok(Exit::Done);
     }
     for (what, text) in facts(&file) {
         let what = format!("{what:<12} ");
+        // A line feed in a name must not pass for a line of ours.
+        let text = text.replace('\n', "\u{240a}");
         let layout = textwrap::Options::new(super::terminal::width())
             .initial_indent(&what)
             .subsequent_indent("             ");
@@ -115,7 +119,7 @@ fn check(path: &Path, as_json: bool) -> Outcome {
         .initial_indent("mind         ")
         .subsequent_indent("             ");
     for said in trial::lacking(&file) {
-        writeln!(out, "{}", textwrap::fill(&said, &layout))?;
+        writeln!(out, "{}", textwrap::fill(&words::clean(&said), &layout))?;
     }
     writeln!(out, "\nThe file is sound.")?;
     Ok(Exit::Done)
@@ -181,9 +185,9 @@ fn decode(path: &Path, hex: &[String], as_json: bool) -> Outcome {
     let file = read(path)?;
     let payload = payload(hex)?;
     let shown = explain(&file, &payload);
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     if as_json {
-        writeln!(out, "{:#}", json!(shown))?;
+        out.json(&format!("{:#}", json!(shown)))?;
     } else {
         table(&mut out, &shown)?;
     }
@@ -212,7 +216,7 @@ fn payload(hex: &[String]) -> Result<Vec<u8>, Failure> {
     Ok(payload)
 }
 
-fn table(out: &mut impl Write, shown: &Explained) -> std::io::Result<()> {
+fn table(out: &mut Out<impl Write>, shown: &Explained) -> std::io::Result<()> {
     let columns = ["byte", "bytes", "field", "type", "raw", "value"];
     let rows: Vec<[String; 6]> = shown.rows.iter().map(cells).collect();
     let mut widths = columns.map(str::len);
@@ -226,14 +230,14 @@ fn table(out: &mut impl Write, shown: &Explained) -> std::io::Result<()> {
             .iter()
             .zip(widths)
             .map(|(cell, width)| format!("{cell:<width$}"));
-        writeln!(out, "{}", padded.collect::<Vec<_>>().join("  ").trim_end())
+        out.line(padded.collect::<Vec<_>>().join("  ").trim_end())
     };
     line(columns)?;
     for row in &rows {
         line(row.each_ref().map(String::as_str))?;
     }
     for note in &shown.notes {
-        writeln!(out, "note: {note}")?;
+        out.line(format!("note: {note}"))?;
     }
     Ok(())
 }

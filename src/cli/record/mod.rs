@@ -10,6 +10,7 @@ use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
 use super::{Exit, Failure, Outcome, document, live, replay};
+use crate::cli::out;
 use crate::engine::{Condition, JobCard};
 use crate::protocol::ProtocolFile;
 use crate::recording::{BackgroundSink, Event, WriteError, Writer};
@@ -90,7 +91,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     if recorded == Exit::Interrupted || !(args.assess || args.report.is_some()) {
         return Ok(recorded);
     }
-    writeln!(anstream::stdout())?;
+    writeln!(out::stdout())?;
     let assessed = replay::analysed(&args.file, args.report.clone())?;
     // What the recording lacks weighs more than what the analysis made of the rest.
     Ok(if recorded == Exit::Done {
@@ -173,14 +174,10 @@ async fn into_file(
     let seal = job.recorder.seal().map_err(failed)?;
     screen.clear();
     let lost = now.link.lost.unwrap_or(0);
-    writeln!(
-        anstream::stdout(),
-        "{}\nSealed: {} ({} lines, SHA-256 {})",
-        told_at_the_end(&now),
-        args.file.display(),
-        seal.lines,
-        seal.sha256
-    )?;
+    let mut out = out::stdout();
+    out.line(told_at_the_end(&now))?;
+    let (file, lines, digest) = (args.file.display(), seal.lines, seal.sha256);
+    out.line(format!("Sealed: {file} ({lines} lines, SHA-256 {digest})"))?;
     ended?;
     Ok(if lost > 0 || now.link.link_losses > 0 {
         Exit::Loss

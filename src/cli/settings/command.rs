@@ -1,7 +1,7 @@
 //! `settings`: shows the user's defaults, sets one, forgets one.
 
 use super::file::{KEYS, Key, Settings, path};
-use crate::cli::{Exit, Failure, Outcome, document};
+use crate::cli::{Exit, Failure, Outcome, document, out};
 use std::io::Write;
 use std::path::Path;
 use toml::de::DeTable;
@@ -51,12 +51,12 @@ pub(in crate::cli) fn run(args: &Args) -> Outcome {
                     .remedy("needlerest settings shows what each is for")
             })?;
             change(&path, key, Some(value))?;
-            writeln!(anstream::stdout(), "{name} = {value} in {}", path.display())?;
+            out::stdout().line(format!("{name} = {value} in {}", path.display()))?;
             Ok(Exit::Done)
         }
         Some(What::Forget { name }) => {
             change(&path, known(name)?, None)?;
-            writeln!(anstream::stdout(), "{name} is no longer set.")?;
+            writeln!(out::stdout(), "{name} is no longer set.")?;
             Ok(Exit::Done)
         }
     }
@@ -68,16 +68,17 @@ fn known(name: &str) -> Result<Key, Failure> {
 
 fn show(path: &Path) -> Outcome {
     let settings = Settings::read(path)?;
-    let mut out = anstream::stdout().lock();
+    let mut out = out::stdout();
     let there = if path.exists() {
         ""
     } else {
         " (not there yet)"
     };
-    writeln!(out, "{}{there}\n", path.display())?;
+    out.line(format!("{}{there}", path.display()))?;
+    writeln!(out)?;
     for key in KEYS {
         let value = settings.get(key.name).unwrap_or("–");
-        writeln!(out, "{:<10} {value:<24} {}", key.name, key.about)?;
+        out.line(format!("{:<10} {value:<24} {}", key.name, key.about))?;
     }
     writeln!(out, "\nneedlerest settings set NAME VALUE changes one.")?;
     Ok(Exit::Done)

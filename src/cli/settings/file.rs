@@ -2,6 +2,7 @@
 //! so there is nothing to learn twice.
 
 use crate::cli::{Exit, Failure};
+use crate::report::words::steers;
 use crate::units::PressureUnit;
 use clap::Command;
 use etcetera::{BaseStrategy, choose_base_strategy};
@@ -63,7 +64,7 @@ fn unit(text: &str) -> Result<(), String> {
 }
 
 fn line(text: &str) -> Result<(), String> {
-    if text.trim().is_empty() || text.chars().any(char::is_control) {
+    if text.trim().is_empty() || text.contains(steers) {
         return Err("a text of one line is wanted".to_owned());
     }
     Ok(())

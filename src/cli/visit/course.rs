@@ -7,7 +7,7 @@ use super::plain;
 use super::screen::Screen;
 use super::view::{Frame, scene};
 use crate::cli::live::runtime::Ending;
-use crate::cli::{Exit, Failure};
+use crate::cli::{Exit, Failure, out};
 use crate::engine::Condition;
 use crate::session::{Announcement, Stage};
 use crate::transport::Source;
@@ -212,7 +212,6 @@ async fn input(front: &mut Front, hands: &mut Hands, desk: &Desk) -> Input {
 }
 
 fn eprintln_line(text: &str) {
-    use std::io::Write;
     // Nothing is left to tell the user with if standard error itself is gone.
-    let _ = writeln!(anstream::stderr(), "{text}");
+    let _ = out::stderr().line(text);
 }

@@ -16,6 +16,7 @@ use super::live::connect::{Wanted as Sensor, connect};
 use super::live::recorder::Told;
 use super::live::runtime::{self, Ending};
 use super::{Exit, Failure, Outcome, document};
+use crate::cli::out;
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, Source, replay};
 use crate::units::PressureUnit;
@@ -24,7 +25,7 @@ use course::{Course, Front, Practice};
 use hands::Hands;
 use open::Wanted;
 use screen::Screen;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 use view::Frame;
@@ -239,5 +240,5 @@ fn say(told: &Told) {
         Told::Warning(text) => format!("warning: {text}"),
     };
     // Nothing is left to tell the user with if standard error itself is gone.
-    let _ = writeln!(anstream::stderr(), "{text}");
+    let _ = out::stderr().line(text);
 }

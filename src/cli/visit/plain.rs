@@ -1,6 +1,7 @@
 //! Plain mode: one line an event, for screen readers, logs and pipes; and words instead of keys.
 
 use super::hands::Wish;
+use crate::cli::out;
 use crate::session::{Command, Trouble};
 use std::io::{self, BufRead, Write};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
@@ -12,8 +13,8 @@ pub(super) const WORDS: &str = "go, skip, redo, name NAME, note TEXT, throttle, 
 /// One line an event, with its time in the recording.
 pub(super) fn line(t_us: u64, text: &str) -> io::Result<()> {
     let seconds = t_us as f64 / 1e6;
-    let mut out = anstream::stdout().lock();
-    writeln!(out, "{seconds:8.2} s  {text}")?;
+    let mut out = out::stdout();
+    out.line(format!("{seconds:8.2} s  {text}"))?;
     out.flush()
 }
 

@@ -2,15 +2,18 @@
 
 use super::hands::Hands;
 use crate::cli::gauge::{Scene, Theme, cautions_page, draw, help_page};
+use crate::cli::out;
 use crate::session::Stage;
 use crate::transport::ble::hide_known_race;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{self, Event};
 use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::crossterm::{cursor, execute};
+use std::borrow::Cow;
 use std::io::{self, Stdout, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -74,6 +77,7 @@ impl Screen {
             } else {
                 draw(scene, theme, area, buf);
             }
+            make_visible(buf);
         })?;
         Ok(())
     }
@@ -86,6 +90,15 @@ impl Screen {
             out.flush()?;
         }
         Ok(())
+    }
+}
+
+/// The gate of [`out`] for what is drawn: names are drawn too.
+fn make_visible(buf: &mut Buffer) {
+    for cell in &mut buf.content {
+        if let Cow::Owned(visible) = out::made_visible(cell.symbol()) {
+            cell.set_symbol(&visible);
+        }
     }
 }
 

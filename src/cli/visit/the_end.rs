@@ -2,10 +2,9 @@
 //! it is.
 
 use super::Manner;
-use crate::cli::terminal::{colour, width};
-use crate::cli::{Exit, Outcome, analyse};
+use crate::cli::{Exit, Outcome, analyse, out};
 use crate::pipeline::{self, Options};
-use crate::report::{self, Consent, Units};
+use crate::report::{Consent, Units};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -32,16 +31,16 @@ pub(super) fn report(
         main,
         also: by_card.also.filter(|also| *also != main),
     };
-    let mut out = anstream::stdout().lock();
-    write!(out, "{}", report::text(findings, units, width(), colour()))?;
+    let mut out = out::stdout();
+    analyse::print(&mut out, findings, units)?;
     if let Some(command) = command {
         let recording = recording.display();
-        writeln!(out, "\nRecording: {recording}")?;
+        writeln!(out)?;
+        out.line(format!("Recording: {recording}"))?;
         if exit == Exit::Interrupted {
-            writeln!(
-                out,
+            out.line(format!(
                 "Stopped. Go on with: needlerest {command} {recording} --resume"
-            )?;
+            ))?;
             return Ok(exit);
         }
     }
@@ -55,7 +54,7 @@ pub(super) fn report(
     let folder = manner.report.clone().unwrap_or_else(|| beside(recording));
     // A session that goes on makes its report again; anyone else's folder is left alone.
     let page = analyse::write_report(&analysis, units, &folder, Consent::Replace)?;
-    writeln!(out, "Report: {}", page.display())?;
+    out.line(format!("Report: {}", page.display()))?;
     Ok(exit)
 }
 
