@@ -44,8 +44,8 @@ pub enum Damage {
         /// How many.
         lines: u64,
     },
-    /// The line's number was passed already: it is repeated or misplaced.
-    #[error("the line has number {found}, at least {expected} should come here")]
+    /// The line's number does not belong here: it is repeated or misplaced.
+    #[error("the line has number {found} where {expected} should come: repeated or misplaced")]
     OutOfOrder {
         /// Its number.
         found: u64,

@@ -8,6 +8,7 @@ mod background;
 mod format;
 pub mod limits;
 mod line;
+mod order;
 mod packet_line;
 mod reader;
 mod recover;

@@ -1,8 +1,9 @@
 //! Reads a recording line by line, whatever state it is in.
 
-use super::format::{Event, Header, Record, Seal, TimedEvent};
+use super::format::{Event, Header, Record, Seal};
 use super::limits;
 use super::line::{self, Damage};
+use super::order::{Order, Placed, Sound};
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, Read};
@@ -83,17 +84,12 @@ pub struct Reader<R> {
     start: usize,
     /// Lines of the file that were read.
     lines: u64,
-    /// The number that the next record should have.
-    next: u64,
-    /// Lines since the last good one that could not be read: they explain a gap in the numbers.
-    unreadable: u64,
+    order: Order,
     digest: Sha256,
     seal: SealState,
     /// A seal was the last good line.
     sealed: bool,
     torn: bool,
-    /// A record that waits while the gap before it is told.
-    waiting: Option<Line>,
 }
 
 /// What reading one line off the input gave.
@@ -132,13 +128,11 @@ impl<R: BufRead> Reader<R> {
             buffer,
             start: 0,
             lines: 1,
-            next: 2,
-            unreadable: 0,
+            order: Order::new(),
             digest: Sha256::new(),
             seal: SealState::Missing,
             sealed: false,
             torn: false,
-            waiting: None,
         })
     }
 
@@ -161,7 +155,7 @@ impl<R: BufRead> Reader<R> {
     /// whether the last line breaks off.
     pub(super) fn into_state(mut self) -> (u64, Sha256, bool) {
         self.digest.update(&self.buffer);
-        (self.next, self.digest, self.torn)
+        (self.order.next(), self.digest, self.torn)
     }
 
     /// Reads the next line, or a piece of one that is too long. What was read before goes into the
@@ -180,19 +174,37 @@ impl<R: BufRead> Reader<R> {
         self.buffer.get(self.start..).unwrap_or_default()
     }
 
-    /// The digest of everything before the line in hand.
-    fn digest_before(&self) -> Sha256 {
+    /// The digest of everything before the line in hand. No byte goes through it twice, whatever
+    /// number of seals a file has.
+    fn digest_before(&mut self) -> Sha256 {
         let before = self.buffer.get(..self.start).unwrap_or_default();
-        self.digest.clone().chain_update(before)
+        self.digest.update(before);
+        self.buffer.drain(..before.len());
+        self.start = 0;
+        self.digest.clone()
     }
 
     fn read_line(&mut self) -> io::Result<Option<Line>> {
-        if let Some(line) = self.waiting.take() {
-            return Ok(Some(line));
+        loop {
+            match self.order.pop() {
+                Some(Placed::Damaged(line)) => return Ok(Some(line)),
+                Some(Placed::Sound { line, sound }) => return Ok(Some(self.used(line, sound))),
+                None => {}
+            }
+            if !self.read_more()? {
+                self.order.end();
+                if self.order.is_empty() {
+                    return Ok(None);
+                }
+            }
         }
+    }
+
+    /// Reads the file's next line; gives whether there was one.
+    fn read_more(&mut self) -> io::Result<bool> {
         let mut taken = self.take()?;
         if matches!(taken, Taken::End) {
-            return Ok(None);
+            return Ok(false);
         }
         self.lines += 1;
         while matches!(taken, Taken::TooLong) && !self.line().ends_with(b"\n") {
@@ -203,71 +215,60 @@ impl<R: BufRead> Reader<R> {
                 Taken::Torn => taken = Taken::TooLong,
             }
         }
-        let outcome = match taken {
+        let what = match taken {
             Taken::Torn => {
                 self.torn = true;
                 Err(Damage::TornTail)
             }
             Taken::TooLong => Err(Damage::TooLong),
-            Taken::Whole | Taken::End => self.record(),
+            Taken::Whole | Taken::End => self.sound(),
         };
-        Ok(Some(self.in_order(outcome)))
+        let length = self.line().len();
+        self.order.push(self.lines, length, what);
+        Ok(true)
     }
 
     /// Verifies and parses the line in hand.
-    fn record(&mut self) -> Result<(u64, Record), Damage> {
+    fn sound(&mut self) -> Result<Sound, Damage> {
         let (number, record) = line::read(self.line())?;
-        if number < self.next {
-            return Err(Damage::OutOfOrder {
-                found: number,
-                expected: self.next,
-            });
-        }
-        match &record {
-            Record::Header(_) => return Err(Damage::SecondHeader),
-            Record::Seal(seal) if !self.sealed => {
-                self.seal = judge(seal, number, self.digest_before());
-                self.sealed = true;
-            }
-            _ if !self.sealed => {}
-            // A sealed session that goes on will be sealed again, over all that came before.
-            Record::Event(TimedEvent {
-                event: Event::Resumed { .. },
-                ..
-            }) => {
-                self.sealed = false;
-                self.seal = SealState::Missing;
-            }
-            _ => return Err(Damage::AfterSeal),
-        }
-        Ok((number, record))
+        let seal = match &record {
+            Record::Seal(seal) => Some(judge(seal, number, self.digest_before())),
+            _ => None,
+        };
+        Ok(Sound {
+            number,
+            record,
+            seal,
+        })
     }
 
-    /// Tells a gap in the numbers, if lines that could not be read do not explain it.
-    fn in_order(&mut self, outcome: Result<(u64, Record), Damage>) -> Line {
-        let here = self.lines;
-        let line = |outcome| Line {
-            number: here,
-            outcome,
-        };
-        let (number, record) = match outcome {
-            Ok(good) => good,
-            Err(damage) => {
-                if !matches!(damage, Damage::OutOfOrder { .. }) {
-                    self.unreadable += 1;
-                }
-                return line(Err(damage));
+    /// A line that is in its place: whether it may stand there.
+    fn used(&mut self, number: u64, sound: Sound) -> Line {
+        let outcome = match (sound.record, sound.seal) {
+            (Record::Header(_), _) => Err(Damage::SecondHeader),
+            (record, Some(state)) if !self.sealed => {
+                self.seal = state;
+                self.sealed = true;
+                Ok(record)
             }
+            (record, _) if !self.sealed => Ok(record),
+            // A sealed session that goes on will be sealed again, over all that came before.
+            (record, _) if is_resumed(&record) => {
+                self.sealed = false;
+                self.seal = SealState::Missing;
+                Ok(record)
+            }
+            _ => Err(Damage::AfterSeal),
         };
-        let missing = (number - self.next).saturating_sub(self.unreadable);
-        self.next = number.saturating_add(1);
-        self.unreadable = 0;
-        if missing == 0 {
-            return line(Ok(record));
-        }
-        self.waiting = Some(line(Ok(record)));
-        line(Err(Damage::Missing { lines: missing }))
+        Line { number, outcome }
     }
+}
+
+fn is_resumed(record: &Record) -> bool {
+    let Record::Event(timed) = record else {
+        return false;
+    };
+    matches!(timed.event, Event::Resumed { .. })
 }
 
 impl<R: BufRead> Iterator for Reader<R> {

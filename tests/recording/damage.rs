@@ -121,7 +121,7 @@ fn missing_repeated_and_swapped_lines_are_found() {
     swapped.swap(2, 3);
     assert_eq!(
         only_damage(&swapped.concat()),
-        [(3, Damage::Missing { lines: 1 }), (4, out_of_order(3, 5))]
+        [(3, out_of_order(4, 3)), (5, Damage::Missing { lines: 1 })]
     );
 
     let mut two_headers = lines.clone();

@@ -6,6 +6,7 @@ mod damage;
 mod faults;
 mod kept;
 mod made;
+mod misplaced;
 mod recovering;
 mod round_trip;
 mod strict;
