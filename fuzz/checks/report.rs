@@ -2,7 +2,7 @@ use super::bytes::Bytes;
 use needlerest::assess::{RuleSet, RunInput, assess};
 use needlerest::engine::{Condition, JobCard};
 use needlerest::pipeline::{
-    ByHand, Findings, PacketCounts, RecordingFacts, Run, SensorFacts, Trace, inputs,
+    ByHand, Findings, Lost, PacketCounts, RecordingFacts, Run, SensorFacts, Stretch, Trace, inputs,
 };
 use needlerest::report::chart::{sheet, svg};
 use needlerest::report::{Units, json, outputs, page, runs_csv, strokes_csv, text};
@@ -70,6 +70,8 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
             seal: bytes.perhaps(Bytes::text),
             seal_holds: bytes.chance(),
             damaged_lines: bytes.u64(),
+            missing_lines: bytes.u64(),
+            damage: (0..bytes.below(3)).map(|_| stretch(bytes)).collect(),
             notes: (0..bytes.below(3)).map(|_| bytes.text()).collect(),
         },
         sensor: SensorFacts {
@@ -87,6 +89,15 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
         card,
         runs,
         assessment,
+    }
+}
+
+fn stretch(bytes: &mut Bytes<'_>) -> Stretch {
+    let kinds = [Lost::Damaged, Lost::Misplaced, Lost::Missing, Lost::CutOff];
+    Stretch {
+        line: bytes.u64(),
+        lines: bytes.u64(),
+        what: kinds[usize::from(bytes.below(4))],
     }
 }
 

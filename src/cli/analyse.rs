@@ -184,6 +184,14 @@ impl ReportArgs {
 pub(super) fn deliver(analysis: &Analysis, args: &ReportArgs) -> Outcome {
     let findings = &analysis.findings;
     let units = args.units(findings.card.as_ref());
+    let consent = if args.replace {
+        Consent::Replace
+    } else {
+        Consent::Keep
+    };
+    // Before anything is printed: a reader of the text that has had enough must not cost the report.
+    let folder = args.report.as_ref();
+    let written = folder.map(|folder| write_report(analysis, units, folder, consent));
     let mut out = out::stdout();
     if args.json {
         let json = report::json(findings).map_err(|error| Failure::new(Exit::Failed, error))?;
@@ -191,17 +199,11 @@ pub(super) fn deliver(analysis: &Analysis, args: &ReportArgs) -> Outcome {
     } else {
         print(&mut out, findings, units)?;
     }
-    if let Some(folder) = &args.report {
-        let consent = if args.replace {
-            Consent::Replace
-        } else {
-            Consent::Keep
-        };
-        let written = write_report(analysis, units, folder, consent)?;
-        if !args.json {
-            writeln!(out)?;
-            out.line(format!("Report: {}", written.display()))?;
-        }
+    if let Some(page) = written.transpose()?
+        && !args.json
+    {
+        writeln!(out)?;
+        out.line(format!("Report: {}", page.display()))?;
     }
     Ok(exit(findings))
 }
@@ -240,13 +242,14 @@ pub(super) fn write_report(
     Ok(folder.join(report::PAGE))
 }
 
-/// The exit code that the findings call for.
-fn exit(findings: &Findings) -> Exit {
+/// The exit code that the findings call for. Damage outweighs that there is no reading: what was
+/// lost may have held it.
+pub(super) fn exit(findings: &Findings) -> Exit {
     let read = |run: &crate::pipeline::Run| run.result.outcome != RunOutcome::NoReading;
-    if !findings.runs.iter().any(read) {
-        Exit::NoReading
-    } else if findings.recording.damaged_lines > 0 || !findings.recording.seal_holds {
+    if !report::damage(&findings.recording).is_empty() {
         Exit::Loss
+    } else if !findings.runs.iter().any(read) {
+        Exit::NoReading
     } else {
         Exit::Done
     }

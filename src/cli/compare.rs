@@ -1,10 +1,11 @@
 //! `compare`: two recordings of one engine beside each other.
 
 use super::analyse::{self, AnalysisArgs};
+use super::terminal::width;
 use super::{Exit, Failure, Outcome, out};
 use crate::assess::{Change, History, Trend, Visit, compare};
 use crate::pipeline::{self, Findings, Options, inputs};
-use crate::report::words;
+use crate::report::{damage, words};
 use crate::units::{Pressure, PressureUnit};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -55,15 +56,29 @@ pub(super) fn run(args: &Args) -> Outcome {
     );
     let by_card = after.card.as_ref().map(|card| card.display.unit);
     let unit = args.unit.or(by_card).unwrap_or_default();
+    let damage = [(&args.before, &before), (&args.after, &after)].map(|(path, findings)| {
+        let said = damage(&findings.recording).into_iter();
+        said.map(|said| format!("{}: {said}", path.display()))
+            .collect::<Vec<_>>()
+    });
+    let damage = damage.concat();
     let mut out = out::stdout();
     if args.json {
         let json = serde_json::to_string_pretty(&history)
             .map_err(|error| Failure::new(Exit::Failed, error))?;
         out.json(&json)?;
     } else {
+        for said in &damage {
+            writeln!(out, "{}", textwrap::fill(&words::clean(said), width()))?;
+        }
+        if !damage.is_empty() {
+            writeln!(out)?;
+        }
         write!(out, "{}", text(&history, unit))?;
     }
-    Ok(if history.changes.is_empty() {
+    Ok(if !damage.is_empty() {
+        Exit::Loss
+    } else if history.changes.is_empty() {
         Exit::NoReading
     } else {
         Exit::Done

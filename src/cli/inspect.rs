@@ -1,6 +1,7 @@
 //! `inspect`: what a recording holds, and whether it is whole.
 
 use super::out::Out;
+use super::signature::{self, Signed};
 use super::{Exit, Failure, Outcome, out};
 use crate::recording::{OpenError, RecoverError, SealState, Summary, WriteError, open, recover};
 use serde_json::json;
@@ -33,12 +34,23 @@ pub(super) fn run(args: &Args) -> Outcome {
         Some(copy) => Some(recover_to(path, copy)?),
         None => None,
     };
+    let seal = match &summary.seal {
+        SealState::Holds { sha256 } => Some(sha256.as_str()),
+        _ => None,
+    };
+    // A signature that cannot be read is told once the recording has been.
+    let signature = signature::check(path, None, None, seal);
+    let signed = signature.as_ref().ok().and_then(Option::as_ref);
     let mut out = out::stdout();
     if args.json {
-        let found = json!({ "summary": summary, "recovered": recovered });
+        let found = json!({
+            "summary": summary,
+            "signature": signed,
+            "recovered": recovered,
+        });
         out.json(&format!("{found:#}"))?;
     } else {
-        show(&mut out, &summary)?;
+        show(&mut out, &summary, signed)?;
         if let (Some(recovered), Some(copy)) = (&recovered, &args.recover) {
             let (kept, copy) = (recovered.kept, copy.display());
             writeln!(out)?;
@@ -47,8 +59,11 @@ pub(super) fn run(args: &Args) -> Outcome {
             ))?;
         }
     }
+    if signature?.is_some_and(|signed| !signed.holds) {
+        return Ok(Exit::Mismatch);
+    }
     let lost = summary.decoded.is_some_and(|counts| counts.lost > 0);
-    Ok(if summary.is_sound() && !lost {
+    Ok(if not_whole(&summary).is_none() && !lost {
         Exit::Done
     } else {
         Exit::Loss
@@ -84,10 +99,20 @@ fn recover_to(path: &Path, copy: &Path) -> Result<crate::recording::Recovered, F
     })
 }
 
-fn show(out: &mut Out<impl Write>, summary: &Summary) -> std::io::Result<()> {
+fn show(
+    out: &mut Out<impl Write>,
+    summary: &Summary,
+    signed: Option<&Signed>,
+) -> std::io::Result<()> {
     let mut say = |what: &str, text: String| out.line(format!("{what:<12} {text}"));
+    if let Some(said) = not_whole(summary) {
+        say("NOT WHOLE", said)?;
+    }
     for (what, text) in facts(summary) {
         say(what, text)?;
+    }
+    if let Some(signed) = signed {
+        say("signature", signed.line())?;
     }
     for run in &summary.runs {
         let (at, cylinder, condition) = (run.at.s(), &run.cylinder, run.condition.label());
@@ -111,6 +136,27 @@ fn show(out: &mut Out<impl Write>, summary: &Summary) -> std::io::Result<()> {
         say("damage", format!("and more; the first {listed} are listed"))?;
     }
     Ok(())
+}
+
+/// What is the matter with the recording; none if it is whole.
+fn not_whole(summary: &Summary) -> Option<String> {
+    let many = |count: u64, what: &str| match count {
+        0 => None,
+        1 => Some(format!("1 line {what}")),
+        _ => Some(format!("{count} lines {what}")),
+    };
+    let seal = match &summary.seal {
+        SealState::Holds { .. } => None,
+        SealState::Missing => Some("it was cut short, or is still going on".to_owned()),
+        SealState::Broken { .. } => Some("it was changed after it was sealed".to_owned()),
+    };
+    let said = [
+        many(summary.damaged_lines, "cannot be used"),
+        many(summary.missing_lines, "missing"),
+        seal,
+    ];
+    let said: Vec<String> = said.into_iter().flatten().collect();
+    (!said.is_empty()).then(|| said.join("; "))
 }
 
 fn facts(summary: &Summary) -> Vec<(&'static str, String)> {

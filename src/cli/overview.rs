@@ -68,7 +68,8 @@ pub(super) fn run(args: &Args) -> Outcome {
             Read::Other => {}
         }
     }
-    let loss = !failed.is_empty();
+    let damaged = |session: &Session| !session.damage.is_empty();
+    let loss = !failed.is_empty() || sessions.iter().any(damaged);
     if sessions.is_empty() && failed.is_empty() {
         return Err(
             Failure::new(Exit::NoReading, "there is no recording in this folder")

@@ -4,7 +4,7 @@ use super::analyse::{self, AnalysisArgs};
 use super::{Exit, Failure, Outcome, out};
 use crate::pipeline::{self, Findings, Options, PlayError, Player};
 use crate::report::columns::{ColumnsError, SampleRow, SampleTable, strokes};
-use crate::report::temporary_in;
+use crate::report::{damage, temporary_in};
 use crate::units::Time;
 use std::fs;
 use std::io::Write;
@@ -53,12 +53,15 @@ pub(super) fn run(args: &Args) -> Outcome {
         |error: ColumnsError| Failure::new(Exit::Failed, error).at(args.folder.display());
     strokes(&mut first, &findings).map_err(unwritten)?;
     samples(&args.recording, options, &findings, &mut second)?;
+    for said in damage(&findings.recording) {
+        out::stdout().line(said)?;
+    }
     for (file, place) in [first, second].into_iter().zip(&places) {
         file.as_file().sync_all().map_err(failed)?;
         file.persist(place).map_err(|error| failed(error.error))?;
         out::stdout().line(place.display())?;
     }
-    Ok(Exit::Done)
+    Ok(analyse::exit(&findings))
 }
 
 /// Plays the recording once more and writes every sample.

@@ -97,7 +97,7 @@ fn seal(path: &Path) -> Result<String, Failure> {
         SealState::Missing => Err(failure(
             "the recording has no seal: it was cut short, or goes on",
         )
-        .remedy("end the recording first; a cut-short one is sealed by `recover`")),
+        .remedy("end the recording first; of a cut-short one, needlerest inspect FILE --recover COPY makes a sealed copy")),
     }
 }
 

@@ -59,7 +59,7 @@ impl Signed {
         match (&self.why_not, self.key_expected) {
             (None, true) => "holds, and was made with the key you named".to_owned(),
             (None, false) => {
-                format!("holds, made with key {key}; --public-key checks whose that is")
+                format!("holds, made with key {key}; verify --public-key checks whose that is")
             }
             (Some(why), _) => format!("NOT accepted: {why}"),
         }

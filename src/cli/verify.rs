@@ -9,7 +9,7 @@ use crate::recording;
 use crate::report::verify::{
     Agreement, Comparison, ExamineError, Examined, Submitted, compare, set_by_hand,
 };
-use crate::report::{NAMES, changed_entries, words};
+use crate::report::{NAMES, changed_entries, damage, words};
 use serde::Serialize;
 use std::fs;
 use std::io::Write;
@@ -47,7 +47,8 @@ pub(super) struct Args {
 #[derive(Serialize)]
 struct Found {
     recording_whole: bool,
-    damaged_lines: u64,
+    /// What is the matter with the recording, one sentence each.
+    damage: Vec<String>,
     seal_holds: bool,
     same_seal: bool,
     signature: Option<Signed>,
@@ -73,11 +74,12 @@ pub(super) fn run(args: &Args) -> Outcome {
     let (signature, key) = (args.signature.as_deref(), args.public_key.as_deref());
     let signature = signature::check(&args.recording, signature, key, facts.seal.as_deref())?;
     let same_seal = facts.seal.is_some() && comparison.report_seal == facts.seal;
-    let whole = facts.damaged_lines == 0 && facts.seal_holds;
+    let damage = damage(facts);
+    let whole = damage.is_empty();
     let sound = whole && same_seal && signature.as_ref().is_none_or(|signed| signed.holds);
     let found = Found {
         recording_whole: whole,
-        damaged_lines: facts.damaged_lines,
+        damage,
         seal_holds: facts.seal_holds,
         same_seal,
         agreement: if sound {
@@ -165,12 +167,12 @@ fn changed(by_hand: &ByHand, recording: &Path) -> Vec<String> {
 const LISTED: usize = 20;
 
 fn print(out: &mut impl Write, found: &Found, sealed: bool) -> std::io::Result<()> {
-    let recording = match found.damaged_lines {
-        0 => "every line is whole".to_owned(),
-        1 => "1 line is damaged or missing".to_owned(),
-        n => format!("{n} lines are damaged or missing"),
-    };
-    writeln!(out, "recording  {recording}")?;
+    for said in &found.damage {
+        writeln!(out, "recording  {said}")?;
+    }
+    if found.recording_whole {
+        writeln!(out, "recording  every line is whole")?;
+    }
     let seal = match (sealed, found.seal_holds) {
         (true, true) => "holds: nothing was changed since it was sealed",
         (true, false) => "does NOT hold: the recording was changed after it was sealed",

@@ -2,6 +2,7 @@
 
 use super::by_hand::ByHand;
 use super::findings::{Findings, RecordingFacts, Run, SensorFacts};
+use super::soundness::Soundness;
 use super::stream::{MOST_NOTES, MOST_RUNS, Pipeline};
 use super::trace::Trace;
 use crate::assess::{RunInput, assess};
@@ -14,17 +15,6 @@ pub struct Analysis {
     pub findings: Findings,
     /// Pressure against time, one a run.
     pub traces: Vec<Trace>,
-}
-
-/// How sound the recording is that the records came from.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Soundness {
-    /// SHA-256 of the recording up to its seal; none if it is not sealed.
-    pub seal: Option<String>,
-    /// The seal was checked and holds.
-    pub seal_holds: bool,
-    /// Lines that were damaged and left out.
-    pub damaged_lines: u64,
 }
 
 impl Pipeline {
@@ -51,6 +41,8 @@ impl Pipeline {
                 seal: soundness.seal,
                 seal_holds: soundness.seal_holds,
                 damaged_lines: soundness.damaged_lines,
+                missing_lines: soundness.missing_lines,
+                damage: soundness.damage,
                 notes: self.notes(),
             },
             sensor: self.sensor_facts(),

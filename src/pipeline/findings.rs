@@ -1,6 +1,7 @@
 //! Everything a report needs: what was recorded, what was read, what it means.
 
 use super::by_hand::ByHand;
+use super::soundness::Stretch;
 use crate::assess::Assessment;
 use crate::engine::{Condition, JobCard};
 use crate::protocol::PacketCounts;
@@ -54,8 +55,14 @@ pub struct RecordingFacts {
     pub seal: Option<String>,
     /// The seal was checked and holds.
     pub seal_holds: bool,
-    /// Lines that were damaged and left out.
+    /// Lines that could not be used and were left out.
     pub damaged_lines: u64,
+    /// Lines that are missing.
+    #[serde(default)]
+    pub missing_lines: u64,
+    /// Where lines are damaged or missing; the first hundred stretches.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub damage: Vec<Stretch>,
     /// The user's notes and marks, in order.
     pub notes: Vec<String>,
 }

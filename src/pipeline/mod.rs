@@ -10,15 +10,17 @@ mod findings;
 mod labels;
 mod options;
 mod player;
+mod soundness;
 mod stream;
 mod trace;
 
 pub use crate::protocol::PacketCounts;
-pub use analysis::{Analysis, Soundness, inputs};
+pub use analysis::{Analysis, inputs};
 pub use by_hand::{ByHand, ByHandError, Given, GivenFile};
 pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
 pub use labels::Label;
 pub use options::Options;
 pub use player::{PlayError, Player, Step, analyse};
+pub use soundness::{Lost, Soundness, Stretch};
 pub use stream::{MOST_NOTES, MOST_RUNS, Pipeline, PipelineError};
 pub use trace::{Thinner, Trace};

@@ -1,9 +1,10 @@
 //! A whole recording through the pipeline, line by line.
 
-use super::analysis::{Analysis, Soundness};
+use super::analysis::Analysis;
 use super::options::Options;
+use super::soundness::Soundness;
 use super::stream::{Pipeline, PipelineError};
-use crate::recording::{OpenError, Reader, SealState};
+use crate::recording::{OpenError, Reader};
 use crate::signal;
 use std::io::{self, BufRead};
 
@@ -27,7 +28,7 @@ pub struct Player<R> {
     reader: Reader<R>,
     pipeline: Pipeline,
     news: Vec<signal::Event>,
-    damaged_lines: u64,
+    soundness: Soundness,
 }
 
 /// What a line of the recording brought.
@@ -52,7 +53,7 @@ impl<R: BufRead> Player<R> {
             reader,
             pipeline,
             news: Vec::new(),
-            damaged_lines: 0,
+            soundness: Soundness::default(),
         })
     }
 
@@ -67,7 +68,7 @@ impl<R: BufRead> Player<R> {
         };
         match line.outcome {
             Ok(record) => self.pipeline.take(&record, &mut self.news),
-            Err(_) => self.damaged_lines += 1,
+            Err(damage) => self.soundness.damaged(line.number, &damage),
         }
         Ok(Some(Step {
             t_us: self.pipeline.last_us,
@@ -87,17 +88,8 @@ impl<R: BufRead> Player<R> {
     /// Reading broke off.
     pub fn finish(mut self) -> Result<Analysis, PlayError> {
         while self.step()?.is_some() {}
-        let (seal, seal_holds) = match self.reader.seal() {
-            SealState::Missing => (None, false),
-            SealState::Holds { sha256 } => (Some(sha256.clone()), true),
-            SealState::Broken { stated, .. } => (Some(stated.clone()), false),
-        };
-        let damaged_lines = self.damaged_lines;
-        Ok(self.pipeline.finish(Soundness {
-            seal,
-            seal_holds,
-            damaged_lines,
-        }))
+        self.soundness.sealed(self.reader.seal());
+        Ok(self.pipeline.finish(self.soundness))
     }
 
     /// The pipeline, as it stands.

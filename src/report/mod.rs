@@ -8,6 +8,7 @@
 pub mod chart;
 #[cfg(feature = "parquet")]
 pub mod columns;
+mod damage;
 mod difference;
 mod folder;
 mod given;
@@ -27,6 +28,7 @@ pub mod verify;
 pub mod view;
 pub mod words;
 
+pub use damage::damage;
 pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
 pub use given::changed_entries;
 pub use json::{FORMAT, json, schema};

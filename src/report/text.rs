@@ -1,5 +1,6 @@
 //! The report for the terminal: what a mechanic takes in within ten seconds.
 
+use super::damage::damage;
 use super::link::poor;
 use super::page::assessed::assessed;
 use super::sparkline::sparkline;
@@ -24,6 +25,13 @@ pub fn text(findings: &Findings, units: Units, width: usize) -> String {
     let width = width.max(40);
     let view = View::new(findings, units);
     let mut out = String::new();
+    let damage = damage(&findings.recording);
+    for line in &damage {
+        push(&mut out, &textwrap::fill(line, width));
+    }
+    if !damage.is_empty() {
+        out.push('\n');
+    }
     head(&mut out, findings, &view, width);
     let table = table(findings, &view);
     if table.iter().map(|line| line.width()).max().unwrap_or(0) <= width {

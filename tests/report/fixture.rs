@@ -59,6 +59,8 @@ fn recording() -> RecordingFacts {
         seal: Some("9f2c".repeat(16)),
         seal_holds: true,
         damaged_lines: 0,
+        missing_lines: 0,
+        damage: Vec::new(),
         notes: vec!["Throttle held open with a strap.".to_owned()],
     }
 }

@@ -262,7 +262,7 @@ fn a_recording_altered_in_one_byte_is_caught() {
     fs::write(at.join("visit.jsonl"), &bytes).unwrap();
     let said = expect(at, "verify report visit.jsonl", 6);
     assert!(
-        said.contains("1 line is damaged") && said.contains("does NOT hold"),
+        said.contains("cannot be used") && said.contains("does NOT hold"),
         "{said}"
     );
 }
@@ -278,8 +278,24 @@ fn signed_by_one_key_and_not_by_another() {
     let refused = expect(at, "key my.key", 1);
     assert!(refused.contains("left as it is"), "{refused}");
     expect(at, "sign visit.jsonl --key my.key", 0);
-    let said = expect(at, "verify report visit.jsonl", 0);
-    assert!(said.contains("--public-key checks whose that is"), "{said}");
+    for look in ["verify report visit.jsonl", "inspect visit.jsonl"] {
+        let said = expect(at, look, 0);
+        assert!(said.contains("--public-key checks whose that is"), "{said}");
+    }
+    let said = expect(at, "inspect visit.jsonl --json", 0);
+    assert!(said.contains("\"signature\": {") && said.contains("\"holds\": true"));
+    // The signature of another recording, and one that is none.
+    fs::write(at.join("other.jsonl"), recording_of(None)).unwrap();
+    let place = at.join("other.jsonl.signature");
+    fs::copy(at.join("visit.jsonl.signature"), &place).unwrap();
+    let said = expect(at, "inspect other.jsonl", 6);
+    assert!(said.contains("NOT accepted"), "{said}");
+    fs::write(&place, "{}").unwrap();
+    let said = expect(at, "inspect other.jsonl", 4);
+    assert!(
+        said.contains("seal         holds") && said.contains("not a signature file"),
+        "{said}"
+    );
     let said = expect(at, "verify report visit.jsonl --public-key my.key.pub", 0);
     assert!(said.contains("with the key you named"), "{said}");
     let said = expect(

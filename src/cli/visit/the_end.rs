@@ -44,11 +44,14 @@ pub(super) fn report(
             return Ok(exit);
         }
     }
+    // What went wrong on the way weighs more than what the recording says of itself.
+    let exit = match exit {
+        Exit::Done => analyse::exit(findings),
+        other => other,
+    };
     let made = |run: &pipeline::Run| run.result.reading.is_some();
-    if !findings.runs.iter().any(made) {
-        return Ok(Exit::NoReading);
-    }
-    if command.is_none() && manner.report.is_none() {
+    let asked = command.is_some() || manner.report.is_some();
+    if !findings.runs.iter().any(made) || !asked {
         return Ok(exit);
     }
     let folder = manner.report.clone().unwrap_or_else(|| beside(recording));

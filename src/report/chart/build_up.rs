@@ -6,6 +6,7 @@ use super::font::{covers, width as text_width};
 use super::scene::{Align, Ink, Point, Scene, Shape};
 use crate::engine::{Condition, Limits};
 use crate::pipeline::{Findings, Run};
+use crate::report::damage;
 use crate::report::palette::Style;
 use crate::report::view::{Units, conditions, label};
 use crate::report::words;
@@ -72,6 +73,15 @@ pub fn sheet(findings: &Findings, units: Units) -> Scene {
     sheet
         .shapes
         .push(text((width - RIGHT, 26.0), &date, Align::Right, false));
+    if !damage(&findings.recording).is_empty() {
+        sheet.shapes.push(text(
+            (LEFT, 46.0),
+            "The recording is not whole: see the report.",
+            Align::Left,
+            true,
+        ));
+        sheet.height = 60.0;
+    }
     let tested = conditions(findings);
     for condition in &tested {
         let curves = condition_curves(findings, *condition, Some(units.main));
@@ -83,8 +93,8 @@ pub fn sheet(findings: &Findings, units: Units) -> Scene {
         let line = "No run was made.";
         sheet
             .shapes
-            .push(text((LEFT, 60.0), line, Align::Left, false));
-        sheet.height = 80.0;
+            .push(text((LEFT, sheet.height + 20.0), line, Align::Left, false));
+        sheet.height += 40.0;
     }
     sheet
 }

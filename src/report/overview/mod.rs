@@ -9,7 +9,7 @@ pub use distribution::Distribution;
 pub use output::outputs;
 pub use text::text;
 
-use super::view;
+use super::{damage, view};
 use crate::assess::{CylinderReading, Judgement};
 use crate::engine::Condition;
 use crate::pipeline::Findings;
@@ -76,6 +76,8 @@ pub struct Session {
     pub verdict: String,
     /// The recording is sealed and the seal holds.
     pub sealed: bool,
+    /// What is the matter with the recording, one sentence each.
+    pub damage: Vec<String>,
     /// For the distributions.
     #[serde(skip)]
     data: Data,
@@ -177,6 +179,7 @@ impl Session {
             judgement: assessment.judgement,
             verdict: assessment.verdict.clone(),
             sealed: findings.recording.seal_holds,
+            damage: damage(&findings.recording),
             data: Data {
                 identified: findings.card.is_some(),
                 read: condition.map_or_else(Vec::new, |c| {

@@ -1,6 +1,6 @@
 //! The overview's files: page, JSON, table.
 
-use super::text::{COLUMNS, Cells, by_engine, cells, counts, distributions};
+use super::text::{COLUMNS, Cells, by_engine, cells, counts, distributions, first};
 use super::{Distribution, Overview, Session};
 use crate::report::page::{STYLE, environment, hash};
 use crate::report::tables::Table;
@@ -18,7 +18,7 @@ struct Context {
     columns: [&'static str; 7],
     engines: Vec<Engine>,
     spreads: Vec<Bars>,
-    failed: Vec<(String, String)>,
+    first: Vec<String>,
 }
 
 /// An engine's sessions.
@@ -88,7 +88,6 @@ fn page(overview: &Overview, units: Units) -> Result<String, PageError> {
             heights: heights(of),
         })
         .collect();
-    let failed = overview.failed.iter();
     let context = Context {
         style: STYLE,
         style_hash: hash(STYLE),
@@ -97,9 +96,7 @@ fn page(overview: &Overview, units: Units) -> Result<String, PageError> {
         columns: COLUMNS,
         engines,
         spreads,
-        failed: failed
-            .map(|f| (words::clean(&f.file), words::clean(&f.why)))
-            .collect(),
+        first: first(overview),
     };
     let environment = environment()?;
     Ok(environment

@@ -67,7 +67,11 @@ pub(super) fn cells(session: &Session, units: Units) -> Cells {
         (Some(score), None) => format!("{score:.0}"),
         (None, _) => none(),
     };
-    let not_sealed = if session.sealed { "" } else { " (not sealed)" };
+    let not_whole = if session.damage.is_empty() {
+        ""
+    } else {
+        " (NOT WHOLE)"
+    };
     Cells {
         date: words::clean(&session.started).chars().take(10).collect(),
         judgement: format!(
@@ -80,7 +84,7 @@ pub(super) fn cells(session: &Session, units: Units) -> Cells {
         spread,
         score,
         change: session.change.as_ref().map_or_else(none, changed),
-        recording: words::clean(&session.file) + not_sealed,
+        recording: words::clean(&session.file) + not_whole,
     }
 }
 
@@ -193,6 +197,9 @@ pub fn text(overview: &Overview, units: Units, width: usize) -> String {
         .collect();
     let table = widths.iter().sum::<usize>() + 2 * widths.len() < width;
     let mut out = String::new();
+    for line in first(overview) {
+        let _ = writeln!(out, "{}\n", textwrap::fill(&line, width));
+    }
     if !overview.sessions.is_empty() {
         let _ = writeln!(out, "{}", textwrap::fill(&counts(overview), width));
     }
@@ -215,15 +222,21 @@ pub fn text(overview: &Overview, units: Units, width: usize) -> String {
         let _ = write!(out, "\n{}", textwrap::fill(&line, width));
     }
     out.push('\n');
-    for failed in &overview.failed {
-        let line = format!(
-            "not read: {}: {}",
-            words::clean(&failed.file),
-            words::clean(&failed.why)
-        );
-        let _ = writeln!(out, "{}", textwrap::fill(&line, width));
-    }
     out
+}
+
+/// What must be said first: which recordings could not be read, or are not whole.
+pub(super) fn first(overview: &Overview) -> Vec<String> {
+    let failed = overview.failed.iter();
+    let failed = failed.map(|failed| format!("not read: {}: {}", failed.file, failed.why));
+    let damaged = overview.sessions.iter().flat_map(|session| {
+        let said = session.damage.iter();
+        said.map(|said| format!("{}: {said}", session.file))
+    });
+    failed
+        .chain(damaged)
+        .map(|line| words::clean(&line))
+        .collect()
 }
 
 /// A line of the table.

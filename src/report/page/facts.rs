@@ -90,6 +90,11 @@ fn packets(findings: &Findings) -> Vec<Fact> {
         let number = Number::plain(findings.recording.damaged_lines as f64, 0, from);
         facts.push(Fact::number("Damaged lines left out", number, ""));
     }
+    if findings.recording.missing_lines > 0 {
+        let from = "/recording/missing_lines".to_owned();
+        let number = Number::plain(findings.recording.missing_lines as f64, 0, from);
+        facts.push(Fact::number("Lines missing", number, ""));
+    }
     facts
 }
 

@@ -9,6 +9,7 @@ pub(super) mod facts;
 mod quality;
 
 use super::chart::{by_condition, by_cylinder, inline, trace_plot};
+use super::damage::damage;
 use super::view::{Number, Units, View};
 use super::words;
 use crate::engine::cautions::{FIRST, in_a_report};
@@ -63,6 +64,7 @@ struct Context {
     next_steps: Vec<String>,
     quality: Vec<quality::RunView>,
     measured: Vec<Fact>,
+    damage: Vec<String>,
     set_by_hand: Option<String>,
     given: Vec<by_hand::Shown>,
     notes: Vec<String>,
@@ -146,6 +148,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         next_steps: cleaned(&findings.assessment.next_steps),
         quality: quality::quality(findings, units),
         measured: facts::measured(findings, units),
+        damage: damage(&findings.recording),
         set_by_hand: by_hand::beside_the_verdict(findings),
         given: by_hand::given(findings),
         notes: cleaned(&findings.recording.notes),

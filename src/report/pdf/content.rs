@@ -5,6 +5,7 @@ use crate::engine::EngineKind;
 use crate::engine::cautions::{FIRST, in_a_report};
 use crate::pipeline::{Findings, Trace};
 use crate::report::chart::{by_condition, by_cylinder, trace_scene};
+use crate::report::damage;
 use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::by_hand::{beside_the_verdict, given};
 use crate::report::page::facts::measured;
@@ -43,6 +44,9 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
 }
 
 fn head(flow: &mut Flow, findings: &Findings, view: &View) {
+    for line in damage(&findings.recording) {
+        flow.paragraph(&line, 11.0, true, 0.0);
+    }
     flow.paragraph("Compression test", SIZE, false, 0.0);
     flow.paragraph(&view.label, 17.0, true, 0.0);
     let started = words::clean(&findings.recording.started);
