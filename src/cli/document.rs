@@ -4,12 +4,10 @@
 use crate::cli::{Exit, Failure};
 use crate::engine::JobCard;
 use crate::recording::limits::DOCUMENT;
+use crate::report::LARGEST;
 use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::Path;
-
-/// Longest file of a finished report in bytes.
-const REPORT: usize = 256 * 1024 * 1024;
 
 /// Reads a text file that a person wrote: a card, a protocol file, a recipe, rules, a key.
 pub(super) fn text(path: &Path) -> Result<String, Failure> {
@@ -55,7 +53,7 @@ pub(super) fn save(path: &Path, text: &str) -> Result<(), Failure> {
 
 /// Reads a file of a finished report.
 pub(super) fn of_report(path: &Path) -> Result<Vec<u8>, Failure> {
-    read(path, REPORT).map_err(|error| Failure::file(path, "read", &error))
+    read(path, LARGEST).map_err(|error| Failure::file(path, "read", &error))
 }
 
 fn read(path: &Path, most: usize) -> io::Result<Vec<u8>> {

@@ -3,7 +3,9 @@
 use super::out::Out;
 use super::signature::{self, Signed};
 use super::{Exit, Failure, Outcome, out};
-use crate::recording::{OpenError, RecoverError, SealState, Summary, WriteError, open, recover};
+use crate::recording::{
+    Damage, OpenError, RecoverError, SealState, Summary, WriteError, open, recover,
+};
 use serde_json::json;
 use std::fs::File;
 use std::io::{BufReader, Write};
@@ -125,15 +127,22 @@ fn show(
         say("note", note.clone())?;
     }
     for damaged in &summary.damage {
-        say(
-            "damage",
-            format!("line {}: {}", damaged.line, damaged.damage),
-        )?;
+        let (line, damage) = (damaged.line, &damaged.damage);
+        let which = match damaged.count {
+            1 => format!("line {line}"),
+            more => format!("lines {line} to {}", line + more - 1),
+        };
+        say("damage", format!("{which}: {damage}"))?;
     }
-    let listed = summary.damage.len() as u64;
-    let all = summary.damaged_lines + summary.missing_lines;
-    if all > listed && listed >= 100 {
-        say("damage", format!("and more; the first {listed} are listed"))?;
+    let told = summary.damage.iter().map(|damaged| match damaged.damage {
+        Damage::Missing { lines } => lines,
+        _ => damaged.count,
+    });
+    let told = told.fold(0_u64, u64::saturating_add);
+    let all = summary.damaged_lines.saturating_add(summary.missing_lines);
+    if all > told {
+        let more = all - told;
+        say("damage", format!("and {more} more lines, not listed here"))?;
     }
     Ok(())
 }

@@ -52,8 +52,9 @@ pub(super) fn run(args: &Args) -> Outcome {
     let mut player = Player::open(input, options).map_err(failed)?;
     let unit = args.report.units(player.pipeline().card()).main;
     let begun = Instant::now();
-    while let Some(step) = player.step().map_err(failed)? {
-        let Some(speed) = args.speed else { continue };
+    while let Some(speed) = args.speed
+        && let Some(step) = player.step().map_err(failed)?
+    {
         let due = Duration::from_secs_f64(step.t_us as f64 / 1e6 / speed);
         if let Some(wait) = due.checked_sub(begun.elapsed()) {
             std::thread::sleep(wait);

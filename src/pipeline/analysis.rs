@@ -3,7 +3,7 @@
 use super::by_hand::ByHand;
 use super::findings::{Findings, RecordingFacts, Run, SensorFacts};
 use super::soundness::Soundness;
-use super::stream::{MOST_NOTES, MOST_RUNS, Pipeline};
+use super::stream::{MOST_RUNS, MOST_STROKES, Pipeline};
 use super::trace::Trace;
 use crate::assess::{RunInput, assess};
 use crate::units::{Pressure, Time};
@@ -56,15 +56,20 @@ impl Pipeline {
     /// The notes, and what was left out.
     fn notes(&self) -> Vec<String> {
         let mut notes = self.notes.clone();
-        let mut left_out = |what: &str, kept: usize, more: u64| {
-            if more > 0 {
-                notes.push(format!(
-                    "The recording holds more than {kept} {what}: {more} later ones are left out."
-                ));
-            }
-        };
-        left_out("runs", MOST_RUNS, self.left_out.runs);
-        left_out("notes and marks", MOST_NOTES, self.left_out.notes);
+        if self.full {
+            let kept = self.runs.len();
+            notes.push(format!(
+                "The recording holds more than {MOST_RUNS} runs or {MOST_STROKES} strokes: what \
+                 came after run {kept} is left out."
+            ));
+        }
+        if self.notes_left_out > 0 {
+            let (kept, more) = (self.notes.len(), self.notes_left_out);
+            notes.push(format!(
+                "The recording holds more notes and marks than are kept: after the first {kept}, \
+                 {more} are left out."
+            ));
+        }
         notes
     }
 

@@ -22,5 +22,5 @@ pub use labels::Label;
 pub use options::Options;
 pub use player::{PlayError, Player, Step, analyse};
 pub use soundness::{Lost, Soundness, Stretch};
-pub use stream::{MOST_NOTES, MOST_RUNS, Pipeline, PipelineError};
+pub use stream::{MOST_NOTES, MOST_RUNS, MOST_STROKES, MOST_TEXT, Pipeline, PipelineError};
 pub use trace::{Thinner, Trace};

@@ -68,7 +68,7 @@ impl<R: BufRead> Player<R> {
         };
         match line.outcome {
             Ok(record) => self.pipeline.take(&record, &mut self.news),
-            Err(damage) => self.soundness.damaged(line.number, &damage),
+            Err(damage) => self.soundness.damaged(line.number, line.count, &damage),
         }
         Ok(Some(Step {
             t_us: self.pipeline.last_us,
@@ -87,6 +87,7 @@ impl<R: BufRead> Player<R> {
     /// # Errors
     /// Reading broke off.
     pub fn finish(mut self) -> Result<Analysis, PlayError> {
+        self.pipeline.unheard();
         while self.step()?.is_some() {}
         self.soundness.sealed(self.reader.seal());
         Ok(self.pipeline.finish(self.soundness))

@@ -48,13 +48,13 @@ pub enum Lost {
 }
 
 impl Soundness {
-    /// Counts what is the matter with a line.
-    pub fn damaged(&mut self, line: u64, damage: &Damage) {
+    /// Counts what is the matter with a line, or with so many lines on end.
+    pub fn damaged(&mut self, line: u64, count: u64, damage: &Damage) {
         let (what, lines) = match damage {
             Damage::Missing { lines } => (Lost::Missing, *lines),
-            Damage::OutOfOrder { .. } => (Lost::Misplaced, 1),
-            Damage::TornTail => (Lost::CutOff, 1),
-            _ => (Lost::Damaged, 1),
+            Damage::OutOfOrder { .. } => (Lost::Misplaced, count),
+            Damage::TornTail => (Lost::CutOff, count),
+            _ => (Lost::Damaged, count),
         };
         match what {
             Lost::Missing => self.missing_lines = self.missing_lines.saturating_add(lines),
@@ -65,7 +65,7 @@ impl Soundness {
             last.what == what && what != Lost::Missing && last.line + last.lines == line
         };
         match self.damage.last_mut().filter(joins) {
-            Some(last) => last.lines += 1,
+            Some(last) => last.lines += lines,
             None if full => {}
             None => self.damage.push(Stretch { line, lines, what }),
         }
@@ -89,9 +89,9 @@ mod tests {
     fn neighbours_are_told_together_and_the_list_is_bounded() {
         let mut soundness = Soundness::default();
         for line in [3, 4, 5, 9] {
-            soundness.damaged(line, &Damage::NoCheckValue);
+            soundness.damaged(line, 1, &Damage::NoCheckValue);
         }
-        soundness.damaged(12, &Damage::Missing { lines: 7 });
+        soundness.damaged(12, 1, &Damage::Missing { lines: 7 });
         let stretch = |line, lines, what| Stretch { line, lines, what };
         assert_eq!(
             soundness.damage,
@@ -103,7 +103,7 @@ mod tests {
         );
         assert_eq!((soundness.damaged_lines, soundness.missing_lines), (4, 7));
         for line in 100..10_000 {
-            soundness.damaged(2 * line, &Damage::TooLong);
+            soundness.damaged(2 * line, 1, &Damage::TooLong);
         }
         assert_eq!(soundness.damage.len(), MOST_STRETCHES);
         assert_eq!(soundness.damaged_lines, 4 + 9900);

@@ -13,19 +13,17 @@ use crate::units::{Pressure, Time};
 
 /// Most runs that are kept of a recording: far more than a visit to any engine, and few enough
 /// that no recording, however hostile, fills the memory.
-pub const MOST_RUNS: usize = 1000;
+pub const MOST_RUNS: usize = 400;
 /// So many runs have traces as fine as they come; those of later ones are coarser. The report
 /// draws so many runs with few points each, and a day's recording takes little memory.
 const FINE_TRACES: usize = 96;
+/// Once so many strokes were made in the runs that are kept, no other run is kept; and so many
+/// strokes are the most of one run. A visit has some hundreds.
+pub const MOST_STROKES: u64 = 20_000;
 /// Most notes and marks that are kept.
 pub const MOST_NOTES: usize = 1000;
-
-/// What a recording held beyond that.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct LeftOut {
-    pub(super) runs: u64,
-    pub(super) notes: u64,
-}
+/// Most bytes of them, and of the reasons for void runs, that are kept in all.
+pub const MOST_TEXT: usize = 256 * 1024;
 
 /// Least distance between two samples.
 const APART: Time = Time::from_s(1e-6);
@@ -60,8 +58,17 @@ pub struct Pipeline {
     pub(super) runs: Vec<Run>,
     pub(super) traces: Vec<Trace>,
     pub(super) notes: Vec<String>,
-    /// Runs and notes beyond what is kept.
-    pub(super) left_out: LeftOut,
+    /// Strokes of the run in hand, and of those before.
+    strokes: u64,
+    strokes_before: u64,
+    /// Bytes of notes, marks and reasons that are kept.
+    text: usize,
+    /// The recording holds more runs or strokes than are kept: none will be kept any more.
+    pub(super) full: bool,
+    /// Nobody hears the news: when it is full, nothing is left to be analysed for.
+    unheard: bool,
+    /// Notes and marks beyond what is kept.
+    pub(super) notes_left_out: u64,
     pub(super) link: Option<LinkQuality>,
     /// Host time of the last record.
     pub(super) last_us: u64,
@@ -109,7 +116,12 @@ impl Pipeline {
             runs: Vec::new(),
             traces: Vec::new(),
             notes: Vec::new(),
-            left_out: LeftOut::default(),
+            strokes: 0,
+            strokes_before: 0,
+            text: 0,
+            full: false,
+            unheard: false,
+            notes_left_out: 0,
             link: None,
             last_us: 0,
             offset: Time::ZERO,
@@ -120,6 +132,12 @@ impl Pipeline {
             samples: Vec::new(),
             analysed: 0,
         })
+    }
+
+    /// Says that nobody hears the news from here on, so that no more need be done than the findings
+    /// ask for.
+    pub fn unheard(&mut self) {
+        self.unheard = true;
     }
 
     /// Takes the next record. What the analysis has to say is added to `news`; a run that it
@@ -239,13 +257,17 @@ impl Pipeline {
             }
         }));
         let mut left = samples.as_slice();
-        while !left.is_empty() {
+        while !(left.is_empty() || self.full && self.unheard) {
             let from = news.len();
             let (taken, rest) = left.split_at(self.analyser.push_all(left, news));
             for sample in taken {
                 self.thinner.push(sample.time, sample.pressure);
             }
             self.keep_ended_runs(news, from);
+            if self.strokes > MOST_STROKES && !self.full {
+                self.end_run(news);
+                self.full = true;
+            }
             left = rest;
         }
         self.analysed = decoded.len();
@@ -285,10 +307,13 @@ impl Pipeline {
             }
             Event::LinkBack => {}
             Event::Link(quality) => self.link = Some(LinkQuality::clone(quality)),
-            Event::Mark { text } | Event::Note { text } if self.notes.len() < MOST_NOTES => {
-                self.notes.push(text.clone());
+            Event::Mark { text } | Event::Note { text } => {
+                if self.notes.len() < MOST_NOTES && self.has_room(text) {
+                    self.notes.push(text.clone());
+                } else {
+                    self.notes_left_out += 1;
+                }
             }
-            Event::Mark { .. } | Event::Note { .. } => self.left_out.notes += 1,
         }
     }
 
@@ -300,10 +325,24 @@ impl Pipeline {
 
     fn void(&mut self, run: Option<usize>, reason: &str) {
         let index = run.or_else(|| self.runs.len().checked_sub(1));
+        let reason = if self.has_room(reason) {
+            reason.to_owned()
+        } else {
+            "the reason is left out: there are too many long ones".to_owned()
+        };
         if let Some(run) = index.and_then(|index| self.runs.get_mut(index)) {
             run.void = true;
-            run.void_reason = Some(reason.to_owned());
+            run.void_reason = Some(reason);
         }
+    }
+
+    /// Whether a text is kept; then it counts.
+    fn has_room(&mut self, text: &str) -> bool {
+        let kept = self.text + text.len() <= MOST_TEXT;
+        if kept {
+            self.text += text.len();
+        }
+        kept
     }
 
     /// The sensor was connected anew: its clock and its numbers begin again. A stream without a
@@ -319,23 +358,29 @@ impl Pipeline {
 
     fn keep_ended_runs(&mut self, news: &[signal::Event], from: usize) {
         for event in news.iter().skip(from) {
-            if let signal::Event::RunEnded(result) = event {
-                self.keep(result);
+            match event {
+                signal::Event::Stroke(_) => self.strokes += 1,
+                signal::Event::RunEnded(result) => {
+                    let strokes = std::mem::take(&mut self.strokes);
+                    self.keep(result, strokes);
+                }
+                _ => {}
             }
         }
     }
 
     /// A run counts when it has strokes, or when somebody announced it.
-    fn keep(&mut self, result: &RunResult) {
+    fn keep(&mut self, result: &RunResult, strokes: u64) {
         let mut thinner = std::mem::take(&mut self.thinner);
         if result.strokes.is_empty() && !self.labels.is_announced() {
             return;
         }
         let (label, named) = self.labels.take();
-        if self.runs.len() >= MOST_RUNS {
-            self.left_out.runs += 1;
+        self.full |= self.runs.len() >= MOST_RUNS || self.strokes_before >= MOST_STROKES;
+        if self.full {
             return;
         }
+        self.strokes_before += strokes;
         if self.runs.len() >= FINE_TRACES {
             thinner.coarsen();
         }

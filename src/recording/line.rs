@@ -12,6 +12,8 @@ use std::io::Write;
 const CRC_KEY: &[u8] = b",\"crc\":\"";
 const CRC_END: &[u8] = b"\"}";
 const CRC_LENGTH: usize = CRC_KEY.len() + 8 + CRC_END.len();
+/// A line so long, its end included, has no room for a check value.
+pub(super) const TOO_SHORT: usize = CRC_LENGTH;
 const NUMBER_KEY: &[u8] = b",\"n\":";
 
 /// Why a line cannot be used.

@@ -47,6 +47,7 @@ enum Side {
 #[derive(Debug)]
 struct Held {
     line: u64,
+    count: u64,
     what: Result<(Sound, Side), Damage>,
 }
 
@@ -106,23 +107,33 @@ impl Order {
         self.placed.is_empty() && self.held.is_empty()
     }
 
-    /// Takes the file's next line, `length` bytes long.
-    pub(super) fn push(&mut self, line: u64, length: usize, what: Result<Sound, Damage>) {
+    /// Takes the file's next line, `length` bytes long; of damage, `count` lines on end.
+    pub(super) fn push(
+        &mut self,
+        line: u64,
+        count: u64,
+        length: usize,
+        what: Result<Sound, Damage>,
+    ) {
         let Some(run) = self.run else {
             match what {
                 Ok(sound) if sound.number > self.next.saturating_add(self.unreadable) => {
-                    self.hold(line, length, Ok((sound, Side::Run)));
+                    self.hold(line, length, sound, Side::Run);
                 }
                 Ok(sound) if sound.number >= self.next => self.place(line, sound),
                 Ok(sound) => self.misplaced(line, sound.number),
-                Err(damage) => self.damaged(line, damage),
+                Err(damage) => self.damaged(line, count, damage),
             }
             return;
         };
         match what {
-            Err(damage) => self.hold(line, length, Err(damage)),
+            Err(damage) => {
+                self.bytes += length;
+                let what = Err(damage);
+                self.held.push_back(Held { line, count, what });
+            }
             Ok(sound) if sound.number < self.next => {
-                self.hold(line, length, Ok((sound, Side::Neither)));
+                self.hold(line, length, sound, Side::Neither);
             }
             Ok(sound) => self.weigh(run, line, length, sound),
         }
@@ -141,31 +152,31 @@ impl Order {
         let number = sound.number;
         if number > run.last.0 {
             self.forget_rival();
-            self.hold(line, length, Ok((sound, Side::Run)));
+            self.hold(line, length, sound, Side::Run);
         } else if run.lone {
             // Of two single lines the lower one loses less.
             self.decide(&Side::Rival);
-            self.push(line, length, Ok(sound));
+            self.push(line, 1, length, Ok(sound));
         } else if run.before.is_some_and(|(before, _)| number > before) {
             self.drop_last(run);
-            self.hold(line, length, Ok((sound, Side::Run)));
+            self.hold(line, length, sound, Side::Run);
         } else if number >= run.first {
-            self.hold(line, length, Ok((sound, Side::Neither)));
+            self.hold(line, length, sound, Side::Neither);
         } else if self
             .rival
             .is_some_and(|(rival, _)| number == rival.saturating_add(1))
         {
-            self.hold(line, length, Ok((sound, Side::Rival)));
+            self.hold(line, length, sound, Side::Rival);
             self.decide(&Side::Rival);
         } else {
             self.forget_rival();
             self.rival = Some((number, self.held.len()));
-            self.hold(line, length, Ok((sound, Side::Rival)));
+            self.hold(line, length, sound, Side::Rival);
         }
     }
 
-    fn hold(&mut self, line: u64, length: usize, what: Result<(Sound, Side), Damage>) {
-        if let Ok((sound, Side::Run)) = &what {
+    fn hold(&mut self, line: u64, length: usize, sound: Sound, side: Side) {
+        if side == Side::Run {
             let here = (sound.number, self.held.len());
             self.run = Some(match self.run {
                 None => Run {
@@ -183,7 +194,11 @@ impl Order {
             });
         }
         self.bytes += length;
-        self.held.push_back(Held { line, what });
+        self.held.push_back(Held {
+            line,
+            count: 1,
+            what: Ok((sound, side)),
+        });
     }
 
     /// The last line of the run does not follow on the one before it, and one has come that stands
@@ -221,7 +236,7 @@ impl Order {
             match held.what {
                 Ok((sound, side)) if side == *used => self.place(held.line, sound),
                 Ok((sound, _)) => self.misplaced(held.line, sound.number),
-                Err(damage) => self.damaged(held.line, damage),
+                Err(damage) => self.damaged(held.line, held.count, damage),
             }
         }
     }
@@ -231,9 +246,11 @@ impl Order {
         let missing = gap.saturating_sub(self.unreadable);
         if missing > 0 {
             let outcome = Err(Damage::Missing { lines: missing });
-            let number = line;
-            self.placed
-                .push_back(Placed::Damaged(Line { number, outcome }));
+            self.placed.push_back(Placed::Damaged(Line {
+                number: line,
+                count: 1,
+                outcome,
+            }));
         }
         self.next = sound.number.saturating_add(1);
         self.unreadable = 0;
@@ -243,14 +260,20 @@ impl Order {
     fn misplaced(&mut self, number: u64, found: u64) {
         let expected = self.next;
         let outcome = Err(Damage::OutOfOrder { found, expected });
-        self.placed
-            .push_back(Placed::Damaged(Line { number, outcome }));
+        self.placed.push_back(Placed::Damaged(Line {
+            number,
+            count: 1,
+            outcome,
+        }));
     }
 
-    fn damaged(&mut self, number: u64, damage: Damage) {
-        self.unreadable += 1;
+    fn damaged(&mut self, number: u64, count: u64, damage: Damage) {
+        self.unreadable += count;
         let outcome = Err(damage);
-        self.placed
-            .push_back(Placed::Damaged(Line { number, outcome }));
+        self.placed.push_back(Placed::Damaged(Line {
+            number,
+            count,
+            outcome,
+        }));
     }
 }

@@ -48,6 +48,8 @@ pub enum OpenError {
 pub struct Line {
     /// Which line of the file, counted from 1.
     pub number: u64,
+    /// So many lines on end, this one being the first; 1 but for lines too short to hold anything.
+    pub count: u64,
     /// What it holds, or why it cannot be used.
     pub outcome: Result<Record, Damage>,
 }
@@ -200,13 +202,53 @@ impl<R: BufRead> Reader<R> {
         }
     }
 
-    /// Reads the file's next line; gives whether there was one.
+    /// Reads the file's next line, or all that come next and are too short to be anything; gives
+    /// whether there was one.
     fn read_more(&mut self) -> io::Result<bool> {
-        let mut taken = self.take()?;
-        if matches!(taken, Taken::End) {
-            return Ok(false);
+        let first = self.lines + 1;
+        loop {
+            let taken = self.take()?;
+            let short = self.lines + 1 - first;
+            let is_short = matches!(taken, Taken::Whole) && self.line().len() <= line::TOO_SHORT;
+            if is_short {
+                self.lines += 1 + self.pass_short_lines()?;
+                continue;
+            }
+            if short > 0 {
+                self.order.push(first, short, 0, Err(Damage::NoCheckValue));
+            }
+            if matches!(taken, Taken::End) {
+                return Ok(short > 0);
+            }
+            self.lines += 1;
+            let what = self.look(taken)?;
+            let length = self.line().len();
+            self.order.push(self.lines, 1, length, what);
+            return Ok(true);
         }
-        self.lines += 1;
+    }
+
+    /// Passes over whole lines that are too short to be anything, as far as they are at hand; gives
+    /// how many. A file of nothing else is read as fast as any.
+    fn pass_short_lines(&mut self) -> io::Result<u64> {
+        let ahead = self.input.fill_buf()?;
+        let (mut count, mut whole, mut length) = (0, 0, 0);
+        for (place, byte) in ahead.iter().enumerate() {
+            length += 1;
+            if *byte == b'\n' {
+                (count, whole, length) = (count + 1, place + 1, 0);
+            } else if length >= line::TOO_SHORT {
+                break;
+            }
+        }
+        self.buffer
+            .extend_from_slice(ahead.get(..whole).unwrap_or_default());
+        self.input.consume(whole);
+        Ok(count)
+    }
+
+    /// What the line in hand holds, or why it cannot be used.
+    fn look(&mut self, mut taken: Taken) -> io::Result<Result<Sound, Damage>> {
         while matches!(taken, Taken::TooLong) && !self.line().ends_with(b"\n") {
             // The rest of an endless line is passed over, a piece at a time.
             match self.take()? {
@@ -215,17 +257,14 @@ impl<R: BufRead> Reader<R> {
                 Taken::Torn => taken = Taken::TooLong,
             }
         }
-        let what = match taken {
+        Ok(match taken {
             Taken::Torn => {
                 self.torn = true;
                 Err(Damage::TornTail)
             }
             Taken::TooLong => Err(Damage::TooLong),
             Taken::Whole | Taken::End => self.sound(),
-        };
-        let length = self.line().len();
-        self.order.push(self.lines, length, what);
-        Ok(true)
+        })
     }
 
     /// Verifies and parses the line in hand.
@@ -260,7 +299,11 @@ impl<R: BufRead> Reader<R> {
             }
             _ => Err(Damage::AfterSeal),
         };
-        Line { number, outcome }
+        Line {
+            number,
+            count: 1,
+            outcome,
+        }
     }
 }
 

@@ -66,7 +66,8 @@ fn copy_over<R: BufRead, S: super::Sink>(
     };
     let mut last_us = 0;
     for line in reader.by_ref() {
-        match line.map_err(RecoverError::Read)?.outcome {
+        let line = line.map_err(RecoverError::Read)?;
+        match line.outcome {
             Ok(Record::Packet(packet)) => {
                 last_us = last_us.max(packet.t_us);
                 writer.packet(&packet)?;
@@ -82,7 +83,7 @@ fn copy_over<R: BufRead, S: super::Sink>(
                 continue;
             }
             Err(_) => {
-                recovered.damaged_lines += 1;
+                recovered.damaged_lines += line.count;
                 continue;
             }
         }

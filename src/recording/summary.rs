@@ -67,6 +67,8 @@ pub struct NamedRun {
 pub struct DamagedLine {
     /// Which line of the file.
     pub line: u64,
+    /// So many lines on end.
+    pub count: u64,
     /// Why not.
     #[serde(flatten)]
     pub damage: Damage,
@@ -102,7 +104,7 @@ impl Summary {
                     summary.event(event);
                 }
                 Ok(Record::Header(_) | Record::Seal(_)) => {}
-                Err(damage) => summary.damaged(line.number, damage),
+                Err(damage) => summary.damaged(line.number, line.count, damage),
             }
             samples.clear();
         }
@@ -179,17 +181,23 @@ impl Summary {
         }
     }
 
-    fn damaged(&mut self, line: u64, damage: Damage) {
+    fn damaged(&mut self, line: u64, count: u64, damage: Damage) {
         match &damage {
-            Damage::Missing { lines } => self.missing_lines += lines,
+            Damage::Missing { lines } => {
+                self.missing_lines = self.missing_lines.saturating_add(*lines);
+            }
             Damage::TornTail => {
                 self.torn_tail = true;
                 self.damaged_lines += 1;
             }
-            _ => self.damaged_lines += 1,
+            _ => self.damaged_lines += count,
         }
         if self.damage.len() < LISTED {
-            self.damage.push(DamagedLine { line, damage });
+            self.damage.push(DamagedLine {
+                line,
+                count,
+                damage,
+            });
         }
     }
 }

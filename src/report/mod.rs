@@ -32,7 +32,7 @@ pub use damage::damage;
 pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
 pub use given::changed_entries;
 pub use json::{FORMAT, json, schema};
-pub use outputs::{PAGE, ReportError, outputs};
+pub use outputs::{LARGEST, PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};
 #[cfg(feature = "pdf")]
 pub use pdf::{PdfError, pdf};

@@ -7,6 +7,10 @@ use crate::pipeline::{Findings, Trace};
 /// Name of the page in a report's folder.
 pub const PAGE: &str = "index.html";
 
+/// Longest file of a report in bytes: no longer one is written, and none is read to be verified.
+/// The bounds on what is listed keep them far below.
+pub const LARGEST: usize = 64 * 1024 * 1024;
+
 /// Why a report could not be made: in each case a fault of the program, not of the data.
 #[derive(Debug, thiserror::Error)]
 pub enum ReportError {
@@ -20,6 +24,9 @@ pub enum ReportError {
     #[cfg(feature = "pdf")]
     #[error(transparent)]
     Pdf(#[from] super::PdfError),
+    /// A file would be longer than what can be verified.
+    #[error("{0} would be longer than {LARGEST} bytes, which nobody could verify")]
+    TooLarge(&'static str),
     /// The findings as JSON.
     #[error("the findings cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
@@ -36,14 +43,20 @@ pub fn outputs(
 ) -> Result<Vec<Output>, ReportError> {
     let sheet = sheet(findings, units);
     let output = |name, bytes| Output { name, bytes };
-    Ok(vec![
+    // First, as it takes most memory while it is made: nothing else takes any then.
+    let png = png(&sheet)?;
+    let made = vec![
         output(PAGE, page(findings, traces, units)?.into_bytes()),
         output("findings.json", json(findings)?.into_bytes()),
         output("build-up.svg", svg(&sheet)?.into_bytes()),
-        output("build-up.png", png(&sheet)?),
+        output("build-up.png", png),
         output("runs.csv", runs_csv(findings, units).into_bytes()),
         output("strokes.csv", strokes_csv(findings, units).into_bytes()),
         #[cfg(feature = "pdf")]
         output("report.pdf", super::pdf(findings, traces, units)?),
-    ])
+    ];
+    match made.iter().find(|output| output.bytes.len() > LARGEST) {
+        Some(output) => Err(ReportError::TooLarge(output.name)),
+        None => Ok(made),
+    }
 }

@@ -134,9 +134,7 @@ pub fn compare(
 #[derive(Debug)]
 pub struct Today<'a> {
     findings: &'a Findings,
-    /// The findings once more, to be told apart value by value.
-    values: Value,
-    /// And as the page has them.
+    /// The findings as the page has them.
     embedded: String,
     outputs: Vec<Output>,
 }
@@ -159,7 +157,6 @@ impl<'a> Today<'a> {
     ) -> Result<Self, ReportError> {
         Ok(Self {
             findings,
-            values: serde_json::to_value(findings)?,
             embedded: embedded(&serde_json::to_string(findings)?),
             outputs: outputs(findings, traces, units)?,
         })
@@ -272,8 +269,9 @@ impl<'a> Today<'a> {
         let before = found.count();
         if !self.has_todays_findings(file)
             && let Ok(Some(theirs)) = findings_in(file)
+            && let Ok(ours) = serde_json::to_value(self.findings)
         {
-            found.values(&file.name, &theirs, &self.values);
+            found.values(&file.name, &theirs, &ours);
         }
         let text = std::str::from_utf8;
         if let (Ok(report), Ok(today)) = (text(&file.bytes), text(&expected.bytes))

@@ -44,10 +44,14 @@ fn arrival(line: Line) -> Option<Arrival> {
         Ok(Record::Packet(packet)) => Some(Arrival::Packet(packet)),
         Ok(Record::Event(event)) => Some(Arrival::Event(event)),
         Ok(Record::Header(_) | Record::Seal(_)) => None,
-        Err(damage) => Some(Arrival::Notice(Notice::Warning(format!(
-            "line {} of the recording is left out: {damage}",
-            line.number
-        )))),
+        Err(damage) => {
+            let which = match line.count {
+                1 => format!("line {} of the recording is", line.number),
+                more => format!("{more} lines of the recording from {} on are", line.number),
+            };
+            let text = format!("{which} left out: {damage}");
+            Some(Arrival::Notice(Notice::Warning(text)))
+        }
     }
 }
 

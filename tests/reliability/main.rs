@@ -14,6 +14,7 @@ mod disks;
 mod gauge;
 mod killed;
 mod limits;
+mod long;
 mod network;
 mod old_files;
 mod power;

@@ -14,6 +14,8 @@ use crate::units::{Pressure, PressureUnit};
 
 /// Font size of everything but titles, in pixels.
 const SIZE: f64 = 13.0;
+/// Curves that are drawn into one plot: as many as a job card has cylinders.
+const MOST_CURVES: usize = 64;
 /// Columns that a name takes at most in a key.
 const NAME: usize = 18;
 /// Height of a line in the key.
@@ -27,8 +29,8 @@ pub fn by_condition(findings: &Findings, units: Units, width: f64) -> Vec<Scene>
     conditions(findings)
         .into_iter()
         .map(|condition| {
-            let curves = condition_curves(findings, condition, None);
-            let title = format!("Build-up, {}", condition.label());
+            let (curves, title) = condition_curves(findings, condition, None);
+            let title = format!("Build-up, {title}");
             Panel::new(findings, units, curves).draw(&title, width)
         })
         .collect()
@@ -84,8 +86,8 @@ pub fn sheet(findings: &Findings, units: Units) -> Scene {
     }
     let tested = conditions(findings);
     for condition in &tested {
-        let curves = condition_curves(findings, *condition, Some(units.main));
-        let panel = Panel::new(findings, units, curves).draw(condition.label(), width);
+        let (curves, title) = condition_curves(findings, *condition, Some(units.main));
+        let panel = Panel::new(findings, units, curves).draw(&title, width);
         sheet.append(&panel, sheet.height);
         sheet.height += panel.height;
     }
@@ -124,14 +126,25 @@ pub(super) fn names(findings: &Findings) -> Vec<&str> {
     names
 }
 
+/// The curves of a condition, as many as fit one plot, and what to call them.
 fn condition_curves(
     findings: &Findings,
     condition: Condition,
     readings: Option<PressureUnit>,
-) -> Vec<Curve> {
+) -> (Vec<Curve>, String) {
     let names = names(findings);
-    counted(findings)
-        .filter(|(_, run)| run.condition == condition)
+    let made = || counted(findings).filter(|(_, run)| run.condition == condition);
+    let title = match made().count() {
+        count if count > MOST_CURVES => {
+            format!(
+                "{} (the first {MOST_CURVES} of {count} runs)",
+                condition.label()
+            )
+        }
+        _ => condition.label().to_owned(),
+    };
+    let curves = made()
+        .take(MOST_CURVES)
         .map(|(_, run)| {
             let number = names
                 .iter()
@@ -142,7 +155,8 @@ fn condition_curves(
             let reading = readings.map(|unit| reading(run, unit));
             Curve::new(run, name, reading, Style(number))
         })
-        .collect()
+        .collect();
+    (curves, title)
 }
 
 fn reading(run: &Run, unit: PressureUnit) -> String {
