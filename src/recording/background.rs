@@ -41,6 +41,16 @@ struct Progress {
     failed: Option<io::Error>,
 }
 
+impl Progress {
+    /// Keeps the first failure. It must be there as soon as the work counts as done, or whoever
+    /// waits for the end takes it for a success.
+    fn note(&mut self, done: io::Result<()>) {
+        if let Err(error) = done {
+            self.failed.get_or_insert(error);
+        }
+    }
+}
+
 #[derive(Debug, Default)]
 struct Shared {
     progress: Mutex<Progress>,
@@ -59,7 +69,7 @@ impl Shared {
     }
 
     fn fail(&self, error: io::Error) {
-        self.change(|progress| _ = progress.failed.get_or_insert(error));
+        self.change(|progress| progress.note(Err(error)));
     }
 
     /// Waits until something holds or the time is up.
@@ -187,10 +197,8 @@ fn append_all(
                 shared.change(|progress| {
                     progress.appending = None;
                     progress.appended += bytes.len();
+                    progress.note(done);
                 });
-                if let Err(error) = done {
-                    shared.fail(error);
-                }
             }
             Job::Sync => {
                 syncs += 1;
@@ -211,10 +219,8 @@ fn sync_all(asked: &Receiver<u64>, mut sync: impl FnMut() -> io::Result<()>, sha
         shared.change(|progress| {
             progress.syncing = None;
             progress.synced = last;
+            progress.note(done);
         });
-        if let Err(error) = done {
-            shared.fail(error);
-        }
     }
 }
 

@@ -130,6 +130,21 @@ fn a_failed_sync_is_told_too() {
     assert!(error.to_string().contains("failed before"), "{error}");
 }
 
+/// Whoever waits for the end never takes a failure for a success, however the threads fall: the
+/// last append or sync fails, and there is no later call that it could come with.
+#[test]
+fn a_failure_of_the_last_of_all_is_told_by_whoever_waits_for_the_end() {
+    let refuse = || io::Result::Err(io::Error::other("the device is gone"));
+    for _ in 0..2000 {
+        let mut syncs = BackgroundSink::start(|_| Ok(()), refuse).unwrap();
+        syncs.sync().unwrap();
+        assert!(syncs.settle().is_err());
+        let mut appends = BackgroundSink::start(move |_| refuse(), || Ok(())).unwrap();
+        appends.append(b"one").unwrap();
+        assert!(appends.settle().is_err());
+    }
+}
+
 #[test]
 fn a_disk_that_stops_answering_is_told_once_and_so_is_its_return() {
     let mut watch = StallWatch::default();
