@@ -4,6 +4,8 @@ use super::background::BackgroundSink;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 /// Takes the bytes of a recording. A trait, so that faults of a disk can be played in tests.
@@ -50,6 +52,9 @@ impl Sink for Vec<u8> {
 pub struct FileSink {
     file: File,
     path: PathBuf,
+    /// How long the file should be, at least: what it had when it was opened, and what was
+    /// appended since. Shared with the one that syncs.
+    length: Arc<AtomicU64>,
 }
 
 impl FileSink {
@@ -58,10 +63,17 @@ impl FileSink {
     /// # Errors
     /// When it exists already or cannot be made.
     pub fn create(path: &Path) -> io::Result<Self> {
-        let file = OpenOptions::new().write(true).create_new(true).open(path)?;
-        let sink = Self::locked(file, path)?;
-        sync_folder(path)?;
-        Ok(sink)
+        // To append, so that a file that is cut short from outside gets no hole.
+        let file = OpenOptions::new()
+            .append(true)
+            .create_new(true)
+            .open(path)?;
+        let made = Self::locked(file, path);
+        let made = made.and_then(|sink| sync_folder(path).map(|()| sink));
+        made.inspect_err(|_| {
+            // The failure itself is what the caller must know; an empty file is of no use.
+            let _ = std::fs::remove_file(path);
+        })
     }
 
     /// Opens a file to append to it.
@@ -80,8 +92,9 @@ impl FileSink {
                 "another program is writing it",
             ));
         }
+        let length = Arc::new(AtomicU64::new(file.metadata()?.len()));
         let path = path.to_owned();
-        Ok(Self { file, path })
+        Ok(Self { file, path, length })
     }
 
     /// The file's path.
@@ -97,9 +110,25 @@ impl FileSink {
         let mut twin = Self {
             file: self.file.try_clone()?,
             path: self.path.clone(),
+            length: Arc::clone(&self.length),
         };
         let mut sink = self;
         BackgroundSink::start(move |bytes| sink.append(bytes), move || twin.sync())
+    }
+
+    /// Writing to a file that somebody else cuts short succeeds too, and what was there is gone.
+    fn still_whole(&self, length: u64) -> io::Result<()> {
+        let left = self.file.metadata()?.len();
+        if left < length {
+            return Err(io::Error::new(
+                io::ErrorKind::UnexpectedEof,
+                format!(
+                    "the file was cut short from outside while it was being written: {left} of \
+                     {length} bytes are left"
+                ),
+            ));
+        }
+        Ok(())
     }
 
     /// Writing to a file that was deleted succeeds, and all is gone in the end: better told now.
@@ -124,11 +153,16 @@ impl FileSink {
 
 impl Sink for FileSink {
     fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.file.write_all(bytes)
+        self.file.write_all(bytes)?;
+        self.length.fetch_add(bytes.len() as u64, Ordering::Release);
+        Ok(())
     }
     fn sync(&mut self) -> io::Result<()> {
+        // Looked up first: what is appended meanwhile makes the file longer, never shorter.
+        let length = self.length.load(Ordering::Acquire);
         self.file.sync_data()?;
-        self.still_there()
+        self.still_there()?;
+        self.still_whole(length)
     }
 }
 

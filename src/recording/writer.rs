@@ -64,7 +64,11 @@ impl Writer<FileSink> {
             io::ErrorKind::AlreadyExists => WriteError::Exists,
             _ => WriteError::Io(error),
         })?;
-        Self::begin(sink, header)
+        Self::begin(sink, header).inspect_err(|_| {
+            // The failure itself is what the caller must know; a file without a whole header is of
+            // no use.
+            let _ = std::fs::remove_file(path);
+        })
     }
 
     /// Leaves the writing to threads of its own from here on: a slow disk holds up nobody, an

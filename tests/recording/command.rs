@@ -116,3 +116,33 @@ fn what_cannot_be_read_gives_the_right_code_and_a_remedy() {
         assert!(output.stdout.is_empty(), "{name}");
     }
 }
+
+/// On a disk that takes nothing, no empty file is left behind either.
+#[cfg(unix)]
+#[test]
+fn a_copy_that_cannot_be_written_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = recording();
+    std::fs::write(folder.path().join("bad.jsonl"), &whole[..whole.len() - 30]).unwrap();
+    // Blocks of 512 bytes. The copy is longer than the original, as a note is added. Without the
+    // trap the system would end the program at once.
+    for blocks in [0, 1, whole.len() / 512] {
+        let program = env!("CARGO_BIN_EXE_needlerest");
+        let script = format!(
+            "trap '' XFSZ; ulimit -f {blocks}; exec '{program}' inspect bad.jsonl --recover copy.jsonl"
+        );
+        let mut shell = Command::new("sh");
+        let output = shell
+            .current_dir(folder.path())
+            .args(["-c", &script])
+            .output();
+        let output = output.unwrap();
+        let told = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{blocks}: {told}");
+        assert!(
+            told.contains("copy.jsonl") && told.contains("another disk"),
+            "{told}"
+        );
+        assert!(!folder.path().join("copy.jsonl").exists(), "{blocks}");
+    }
+}

@@ -280,3 +280,54 @@ fn a_stopped_session_goes_on_whatever_state_it_was_left_in() {
         assert!(resumed, "{name}");
     }
 }
+
+/// Somebody else cuts the file short while it is written: every write still succeeds, and what was
+/// there is gone. It is told at the next sync, by the file and in the background.
+#[test]
+fn a_file_cut_short_from_outside_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    for (background, left) in [(false, 0), (false, 100), (true, 0), (true, 300)] {
+        let path = folder.path().join(format!("{background}-{left}.jsonl"));
+        let mut writer = Writer::create(&path, &small_header()).unwrap();
+        for n in 0..20 {
+            writer.packet(&packet(n, 7)).unwrap();
+        }
+        writer.sync().unwrap();
+        let other = std::fs::OpenOptions::new().write(true).open(&path).unwrap();
+        other.set_len(left).unwrap();
+        let told = if background {
+            let mut writer = writer.into_background().unwrap();
+            writer.packet(&packet(21, 7)).unwrap();
+            writer.seal().unwrap_err()
+        } else {
+            writer.packet(&packet(21, 7)).unwrap();
+            let told = writer.sync().unwrap_err();
+            assert!(matches!(writer.sync(), Err(WriteError::Poisoned)));
+            told
+        };
+        assert!(
+            told.to_string().contains("cut short from outside"),
+            "{told}"
+        );
+        // No hole: what was appended stands at the end of what is left.
+        let bytes = std::fs::read(&path).unwrap();
+        assert!(!bytes.contains(&0), "{background} {left}");
+    }
+}
+
+/// A file that is gone on with counts from what it has.
+#[test]
+fn a_file_that_is_gone_on_with_is_looked_after_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("on.jsonl");
+    Writer::create(&path, &small_header())
+        .unwrap()
+        .seal()
+        .unwrap();
+    let (mut writer, _) = Writer::resume(&path, "2026-05-09T09:00:00Z").unwrap();
+    writer.packet(&packet(1, 7)).unwrap();
+    writer.sync().unwrap();
+    let other = std::fs::OpenOptions::new().write(true).open(&path).unwrap();
+    other.set_len(10).unwrap();
+    assert!(writer.sync().is_err());
+}

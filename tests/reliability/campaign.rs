@@ -16,6 +16,7 @@ fn campaign_of_faults() {
         disks::stalled(few.div_ceil(4)),
         disks::full(few),
         disks::deleted(few.div_ceil(4)),
+        disks::cut_short(few.div_ceil(4)),
         disks::read_only(),
         damage::campaign(tries),
         damage::recovery(few),

@@ -248,6 +248,25 @@ pub fn deleted(tries: u64) -> Tally {
     tally
 }
 
+/// Somebody else cuts the file short: told, though every write to it still succeeds.
+pub fn cut_short(tries: u64) -> Tally {
+    let mut tally = Tally::of("file cut short from outside");
+    for seed in 0..tries {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = folder.path().join("session.jsonl");
+        let live = Live::start(&file);
+        let mut random = Random(seed);
+        live.wait(&mut random);
+        let other = std::fs::OpenOptions::new().write(true).open(&file);
+        let other = other.expect("it is there");
+        let length = other.metadata().expect("its length").len();
+        other.set_len(random.below(length)).expect("it can be cut");
+        tally.tries += 1;
+        live.told(GONE, Instant::now(), &mut tally);
+    }
+    tally
+}
+
 /// The device goes away: told; afterwards all but the last moment is on it.
 pub fn detached(tries: u64) -> Tally {
     let mut tally = Tally::of("device gone, power lost");
