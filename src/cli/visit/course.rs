@@ -20,6 +20,9 @@ use tokio::time::{MissedTickBehavior, interval};
 const PICTURE_EVERY: Duration = Duration::from_millis(15);
 /// Longest wait for the sensor to be let go.
 const LET_GO: Duration = Duration::from_secs(20);
+/// What was begun on a practice engine before the words ended is seen out for so long, in
+/// microseconds of the recording: a kick, its pause and the bleed.
+const SEEN_OUT_US: u64 = 10_000_000;
 /// How long to wait for what had already arrived.
 const LAST_ARRIVALS: Duration = Duration::from_millis(50);
 
@@ -60,6 +63,8 @@ enum Input {
     Unclear(String),
     Resized,
     Nothing,
+    /// Standard input has ended: no word will come any more.
+    Ended,
 }
 
 impl Course {
@@ -72,6 +77,7 @@ impl Course {
         let mut pictures = interval(PICTURE_EVERY);
         pictures.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut exit = Exit::Done;
+        let mut ends_us = None;
         while self.desk.session.stage() != Stage::Finished {
             tokio::select! {
                 biased;
@@ -79,7 +85,7 @@ impl Course {
                     exit = Exit::Interrupted;
                     break;
                 }
-                input = input(&mut self.front, &mut self.hands, &self.desk) => match input {
+                input = input(&mut self.front, &mut self.hands, &self.desk, self.practice.is_some()), if ends_us.is_none() => match input {
                     Input::Wish(Wish::Stop) => {
                         exit = Exit::Interrupted;
                         break;
@@ -87,9 +93,17 @@ impl Course {
                     Input::Wish(wish) => self.wish(wish),
                     Input::Unclear(text) => eprintln_line(&text),
                     Input::Resized => self.stale = true,
+                    Input::Ended => ends_us = Some(self.desk.now_us() + SEEN_OUT_US),
                     Input::Nothing => {}
                 },
-                _ = pictures.tick() => self.desk.tick(source.now_us()),
+                _ = pictures.tick() => {
+                    self.desk.tick(source.now_us());
+                    if ends_us.is_some_and(|ends_us| self.desk.now_us() >= ends_us) {
+                        eprintln_line("standard input has ended, and with it the practice");
+                        exit = Exit::Interrupted;
+                        break;
+                    }
+                }
                 arrival = source.next() => match arrival? {
                     Some(arrival) => {
                         self.desk.take(arrival);
@@ -191,8 +205,9 @@ impl Course {
     }
 }
 
-/// The next thing that the terminal or standard input gives; never, once they are closed.
-async fn input(front: &mut Front, hands: &mut Hands, desk: &Desk) -> Input {
+/// The next thing that the terminal or standard input gives. Once they are closed, never: a visit
+/// needs no hands. But a practice engine that nobody turns any more stands still for ever.
+async fn input(front: &mut Front, hands: &mut Hands, desk: &Desk, practice: bool) -> Input {
     match front {
         Front::Gauge(_, events) => match events.recv().await {
             Some(TerminalEvent::Key(key)) => {
@@ -206,6 +221,7 @@ async fn input(front: &mut Front, hands: &mut Hands, desk: &Desk) -> Input {
         Front::Plain(words) => match words.recv().await {
             Some(Ok(wish)) => Input::Wish(wish),
             Some(Err(unclear)) => Input::Unclear(unclear),
+            None if practice => Input::Ended,
             None => std::future::pending().await,
         },
     }
