@@ -52,7 +52,8 @@ impl Kind {
             format: String,
         }
         let mark = self.names.first().map(|name| folder.join(name));
-        mark.and_then(|mark| File::open(mark).ok())
+        mark.filter(|mark| mark.is_file())
+            .and_then(|mark| File::open(mark).ok())
             .and_then(|file| serde_json::from_reader::<_, Head>(io::BufReader::new(file)).ok())
             .is_some_and(|head| head.format == self.format)
     }
@@ -73,6 +74,9 @@ pub enum FolderError {
     /// There is a report already.
     #[error("there is a report already in {}", .0.display())]
     Exists(PathBuf),
+    /// The folder is a link to another one.
+    #[error("{} is a link to another folder", .0.display())]
+    Link(PathBuf),
     /// A file of that name is there, and it is not a report's.
     #[error("{} is in the way and is not part of a report", .0.display())]
     Foreign(PathBuf),
@@ -93,6 +97,9 @@ impl FolderError {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Exists(_) => "choose another folder, or say that it may be replaced",
+            Self::Link(_) => {
+                "name the folder that it leads to, so that nothing is written elsewhere unseen"
+            }
             Self::Foreign(_) => "choose another folder, or move the file away",
             Self::Io { .. } => {
                 "check the folder's rights and the free space, or choose another folder"
@@ -158,6 +165,10 @@ fn refuse_if_in_the_way(
     outputs: &[Output],
     consent: Consent,
 ) -> Result<bool, FolderError> {
+    // Without a slash at its end, behind which the system would look at where the link leads.
+    if folder.components().as_path().is_symlink() {
+        return Err(FolderError::Link(folder.to_owned()));
+    }
     if folder.exists() && !folder.is_dir() {
         return Err(FolderError::Foreign(folder.to_owned()));
     }

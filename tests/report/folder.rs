@@ -79,3 +79,26 @@ fn an_unwritable_place_is_said_with_its_path() {
     assert!(refused.to_string().contains("/proc/needlerest-report"));
     assert!(refused.remedy().contains("rights"));
 }
+
+/// What is written through a link lands elsewhere, unseen.
+#[cfg(unix)]
+#[test]
+fn a_link_to_a_folder_is_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let (real, link) = (dir.path().join("real"), dir.path().join("link"));
+    fs::create_dir(&real).unwrap();
+    for target in [&real, &dir.path().join("nowhere")] {
+        std::os::unix::fs::symlink(target, &link).unwrap();
+        for consent in [Consent::Keep, Consent::Replace] {
+            for name in ["link", "link/", "link/."] {
+                let refused = write_folder(&dir.path().join(name), &outputs(), consent);
+                let refused = refused.unwrap_err();
+                assert!(matches!(refused, FolderError::Link(_)), "{name}: {refused}");
+                assert!(refused.remedy().contains("leads to"));
+            }
+        }
+        assert_eq!(fs::read_dir(&real).unwrap().count(), 0);
+        fs::remove_file(&link).unwrap();
+    }
+    assert!(!dir.path().join("nowhere").exists());
+}
