@@ -42,6 +42,37 @@ fn each_code_means_what_the_help_says() {
     gives(at, &["verify", "otter", OTTER], 7);
 }
 
+/// What could not be written is no success, and be it help.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_cannot_be_written_gives_1() {
+    let folder = tempdir().unwrap();
+    for arguments in [
+        &["--help"][..],
+        &["--version"],
+        &["replay", "--help"],
+        &["help", "verify"],
+        &["replay", OTTER],
+        &["guide", "trouble"],
+        &["protocol", "schema"],
+        &["completions", "bash"],
+    ] {
+        let full = std::fs::OpenOptions::new()
+            .write(true)
+            .open("/dev/full")
+            .unwrap();
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_needlerest"))
+            .args(arguments)
+            .current_dir(folder.path())
+            .env("XDG_CONFIG_HOME", folder.path())
+            .stdout(full)
+            .output()
+            .unwrap();
+        assert_eq!(code(&output), 1, "{arguments:?}");
+        assert!(complaint(&output).starts_with("error: "), "{arguments:?}");
+    }
+}
+
 /// Runs a command that must give 3, and looks that it says this before it says anything else.
 fn says_first(folder: &Path, arguments: &[&str], wanted: &str) {
     let output = run_in(folder, arguments);
