@@ -397,7 +397,7 @@ impl Analyser {
             return;
         }
         if !self.paused && !self.run.settled() && quiet > cadence::PAUSE_LEAST_S {
-            let longest = cadence::pause_after(self.run.usual_interval(&self.settings));
+            let longest = cadence::pause_after(self.run.usual_interval());
             if quiet > longest {
                 self.paused = true;
                 events.push(Event::Paused {

@@ -336,3 +336,14 @@ pub struct RunResult {
     /// The test's own grade.
     pub grade: Grade,
 }
+
+impl RunResult {
+    /// The last stroke that the call of STOP stands on; none where it was not called.
+    pub fn stroke_of_call(&self) -> Option<&Stroke> {
+        let count = self.call?.count;
+        self.strokes
+            .iter()
+            .rev()
+            .find(|stroke| stroke.count <= count)
+    }
+}

@@ -107,8 +107,7 @@ impl Analyser {
         goes_on
             && stretch.last < self.run.next_look
             && !self.at_the_end(stretch.highest)
-            && (pause_told
-                || quiet <= cadence::pause_after(self.run.usual_interval(&self.settings)))
+            && (pause_told || quiet <= cadence::pause_after(self.run.usual_interval()))
     }
 }
 

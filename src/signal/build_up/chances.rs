@@ -1,7 +1,8 @@
 //! What counts as one chance to climb: a stroke of a starter or a hand crank; a whole kick or pull
 //! with all its strokes; and behind a check valve the time in which another one was due and lifted
 //! nothing, because such a stroke leaves no trace in the pressure, but whoever was told to go on
-//! goes on.
+//! goes on. Those are only counted, so that a needle that stands for long costs no more than one
+//! that climbs.
 
 use super::cadence;
 use super::{Made, Turned};
@@ -11,7 +12,11 @@ use crate::signal::tuned::{
     STEADY_FIRST_S, STEADY_S, STEADY_STROKE_S, UNDOUBTED_S, USUAL,
 };
 
-/// A chance to climb.
+/// So many chances that were due one after the other that more of them change nothing.
+const MOST_UNSEEN: u32 = 99;
+
+/// A chance to climb of which a stroke was seen, and those after it that were due and lifted
+/// nothing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Chance {
     /// When it was: a kick's first stroke.
@@ -21,8 +26,16 @@ pub(crate) struct Chance {
     /// Its best stroke: the one with the highest sample.
     pub(crate) level: f64,
     pub(crate) sampled: f64,
-    /// A stroke was seen; otherwise one was due, and nothing rose.
-    pub(crate) seen: bool,
+    /// How many were due after it, and nothing rose.
+    pub(crate) unseen: u32,
+}
+
+/// How many chances these are, seen or not.
+pub(crate) fn made(chances: &[Chance]) -> usize {
+    chances
+        .iter()
+        .map(|chance| 1 + chance.unseen as usize)
+        .sum()
 }
 
 /// The strokes of a run as chances to climb.
@@ -31,31 +44,32 @@ pub(crate) struct Chances {
     pub(crate) turned: Turned,
     /// Usual time from one to the next (s).
     pub(crate) interval: f64,
-    pub(crate) all: Vec<Chance>,
+    /// Those of which a stroke was seen.
+    pub(crate) seen: Vec<Chance>,
 }
 
 /// Sorts strokes into chances. `told` is how the engine is turned, where the card says so.
 pub(crate) fn of(strokes: &[Made], told: Option<Turned>) -> Chances {
     let steady = steady_groups(strokes);
     let turned = turned(&steady, told);
-    let all: Vec<Chance> = if turned.steadily() {
+    let seen: Vec<Chance> = if turned.steadily() {
         strokes.chunks(1).filter_map(chance).collect()
     } else {
         groups(strokes, KICK_OVER_S).filter_map(chance).collect()
     };
     let interval = if turned.steadily() {
         within(&steady)
-            .or_else(|| usual(&all))
+            .or_else(|| usual(&seen))
             .unwrap_or(STEADY_FIRST_S)
     } else {
-        usual(&all).map_or(KICKS_S.usual, |interval| {
+        usual(&seen).map_or(KICKS_S.usual, |interval| {
             interval.clamp(KICKS_S.shortest, KICKS_S.longest)
         })
     };
     Chances {
         turned,
         interval,
-        all,
+        seen,
     }
 }
 
@@ -63,23 +77,22 @@ impl Chances {
     /// With those that were due by `now` and of which nothing was seen. Only behind a check valve:
     /// elsewhere every stroke is seen.
     pub(crate) fn with_unseen(mut self, rig: Option<Rig>, now: f64) -> Self {
-        if rig != Some(Rig::Holding) {
-            return self;
-        }
-        let mut all: Vec<Chance> = Vec::with_capacity(self.all.len());
-        for chance in std::mem::take(&mut self.all) {
-            if let Some(before) = all.last().copied() {
-                let due = (chance.time - before.time) / self.interval;
-                all.extend(unseen(before, self.interval, due + 0.5));
+        if rig == Some(Rig::Holding) {
+            for n in 1..self.seen.len() {
+                let due = (self.seen[n].time - self.seen[n - 1].time) / self.interval;
+                self.seen[n - 1].unseen = unseen(due + 0.5);
             }
-            all.push(chance);
+            self.wait(rig, now);
         }
-        if let Some(before) = all.last().copied() {
-            let due = (now - before.time) / self.interval - SLACK;
-            all.extend(unseen(before, self.interval, due + 1.0));
-        }
-        self.all = all;
         self
+    }
+
+    /// Counts those that were due by `now` since the last one.
+    pub(crate) fn wait(&mut self, rig: Option<Rig>, now: f64) {
+        if let (Some(Rig::Holding), Some(last)) = (rig, self.seen.last_mut()) {
+            let due = (now - last.time) / self.interval - SLACK;
+            last.unseen = unseen(due + 1.0);
+        }
     }
 
     /// Without those that failed: the engine was coasting, a kick slipped or never came over the
@@ -90,7 +103,7 @@ impl Chances {
             return self;
         }
         let mut best: f64 = 0.0;
-        self.all.retain(|chance| {
+        self.seen.retain(|chance| {
             best = best.max(chance.level);
             chance.level >= FAILED * best
         });
@@ -98,43 +111,35 @@ impl Chances {
     }
 
     /// Without the kick that may still be going on.
-    pub(crate) fn closed(mut self, now: f64) -> Self {
-        let open = |chance: &Chance| chance.seen && now - chance.ended < KICK_OVER_S;
-        if self.turned == Turned::InKicks && self.all.last().is_some_and(open) {
-            self.all.pop();
+    pub(crate) fn closed(&self, now: f64) -> &[Chance] {
+        let open = |chance: &Chance| chance.unseen == 0 && now - chance.ended < KICK_OVER_S;
+        match self.seen.split_last() {
+            Some((last, before)) if self.turned == Turned::InKicks && open(last) => before,
+            _ => &self.seen,
         }
-        self
     }
 
     /// When there will be one more, or the kick in hand will be over, if nothing is seen.
     pub(crate) fn next_s(&self, rig: Option<Rig>, now: f64) -> f64 {
-        let Some(last) = self.all.last() else {
+        let Some(last) = self.seen.last() else {
             return f64::INFINITY;
         };
         let over = last.ended + KICK_OVER_S;
-        if self.turned == Turned::InKicks && last.seen && now < over {
+        if self.turned == Turned::InKicks && last.unseen == 0 && now < over {
             over
-        } else if rig == Some(Rig::Holding) {
-            last.time + self.interval * (1.0 + if last.seen { SLACK } else { 0.0 })
-        } else {
+        } else if rig != Some(Rig::Holding) || last.unseen == MOST_UNSEEN {
             f64::INFINITY
+        } else if last.unseen == 0 {
+            last.time + self.interval * (1.0 + SLACK)
+        } else {
+            last.time + self.interval * f64::from(last.unseen) + self.interval
         }
     }
 }
 
-/// Chances that came after `last` and before the `due`th, and lifted nothing.
-fn unseen(last: Chance, interval: f64, due: f64) -> impl Iterator<Item = Chance> {
-    /// So many that more of them change nothing.
-    const MOST: f64 = 100.0;
-    (1..due.min(MOST) as usize).map(move |n| {
-        let time = last.time + interval * n as f64;
-        Chance {
-            time,
-            ended: time,
-            seen: false,
-            ..last
-        }
-    })
+/// How many chances come before the `due`th.
+fn unseen(due: f64) -> u32 {
+    (due.min(f64::from(MOST_UNSEEN + 1)) as u32).saturating_sub(1)
 }
 
 fn chance(strokes: &[Made]) -> Option<Chance> {
@@ -148,7 +153,7 @@ fn chance(strokes: &[Made]) -> Option<Chance> {
         ended: last.time,
         level: best.level,
         sampled: best.sampled,
-        seen: true,
+        unseen: 0,
     })
 }
 
@@ -219,4 +224,82 @@ fn lower_median(intervals: &mut Vec<f64>) -> Option<f64> {
     let shortest = intervals.iter().copied().fold(f64::INFINITY, f64::min);
     intervals.retain(|interval| *interval <= USUAL * shortest);
     cadence::median(intervals)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::build_up::needle;
+
+    /// A starter's strokes every 0.4 s, but for two pauses of 4 and of 400 s.
+    fn strokes() -> Vec<Made> {
+        let times = [0.0, 0.4, 0.8, 1.2, 1.6, 5.6, 405.6];
+        let made = |(n, time)| {
+            let level = 1e5 * (1.0 - libm::pow(0.5, n as f64 + 1.0));
+            Made {
+                time,
+                level,
+                sampled: level,
+            }
+        };
+        times.into_iter().enumerate().map(made).collect()
+    }
+
+    /// From the times, at 0.4 s each: nine in 4 s; of those in 400 s no more than change anything.
+    #[test]
+    fn what_was_due_is_counted() {
+        let chances =
+            of(&strokes(), Some(Turned::ByStarter)).with_unseen(Some(Rig::Holding), 406.9);
+        let unseen: Vec<u32> = chances.seen.iter().map(|chance| chance.unseen).collect();
+        assert_eq!(unseen, [0, 0, 0, 0, 9, MOST_UNSEEN, 2]);
+        assert_eq!(made(&chances.seen), 7 + 9 + 99 + 2);
+        let following = of(&strokes(), None).with_unseen(Some(Rig::Following), 1e3);
+        assert_eq!(made(&following.seen), 7);
+    }
+
+    /// However long the needle stands, the looks at it come to an end.
+    #[test]
+    fn a_needle_that_stands_is_looked_at_a_bounded_number_of_times() {
+        for told in [Turned::ByStarter, Turned::ByHand, Turned::InKicks] {
+            let mut chances = of(&strokes(), Some(told));
+            let (mut now, mut looks) = (405.6_f64, 0);
+            while now.is_finite() {
+                chances.wait(Some(Rig::Holding), now);
+                // What is due is looked at again until it counts, sample by sample.
+                let next = chances.next_s(Some(Rig::Holding), now);
+                now = next.max(now + 0.05);
+                looks += 1;
+                assert!(looks < 100 * MOST_UNSEEN, "{told:?} at {now}");
+            }
+            assert_eq!(chances.seen.last().unwrap().unseen, MOST_UNSEEN);
+        }
+    }
+
+    /// The needle after each chance is that of a list in which those that lifted nothing stand too.
+    #[test]
+    fn counting_is_as_good_as_listing() {
+        let chances =
+            of(&strokes(), Some(Turned::ByStarter)).with_unseen(Some(Rig::Holding), 407.0);
+        let listed: Vec<Chance> = chances
+            .seen
+            .iter()
+            .flat_map(|chance| {
+                let one = Chance {
+                    unseen: 0,
+                    ..*chance
+                };
+                std::iter::repeat_n(one, 1 + chance.unseen as usize)
+            })
+            .collect();
+        let rig = Some(Rig::Holding);
+        let all = needle::after_each(&listed, rig, 0..usize::MAX);
+        assert_eq!(all.len(), made(&chances.seen));
+        assert_eq!(needle::after_each(&chances.seen, rig, 0..usize::MAX), all);
+        for most in 0..=all.len() + 1 {
+            let latest = needle::after_latest(&chances.seen, rig, most);
+            assert_eq!(latest, all[all.len().saturating_sub(most)..]);
+            let first = needle::after_each(&chances.seen, rig, 0..most);
+            assert_eq!(first, all[..most.min(all.len())]);
+        }
+    }
 }

@@ -4,23 +4,34 @@
 //! that the better strokes (or kicks) keep reaching: the median of the better half of their tops.
 //! One stroke that was higher than all others does not make it, nor do weak ones spoil it.
 
-use super::Chance;
+use super::{Chance, chances};
 use crate::signal::results::Rig;
 use crate::signal::tuned::TOPS_KEPT;
+use std::ops::Range;
+
+/// The needle after each of these chances, in order, seen or not, of which there are `which`.
+pub(crate) fn after_each(chances: &[Chance], rig: Option<Rig>, which: Range<usize>) -> Vec<f64> {
+    if rig == Some(Rig::Following) {
+        let listed = which.start..which.end.min(chances.len());
+        let upto = |n| chances.get(..=n).unwrap_or_default();
+        return listed.map(|n| level_of_tops(upto(n))).collect();
+    }
+    let mut levels = Vec::new();
+    let (mut held, mut made) = (0.0_f64, 0);
+    for chance in chances {
+        held = held.max(chance.level);
+        let first = which.start.max(made);
+        made += 1 + chance.unseen as usize;
+        let after_last = which.end.min(made);
+        levels.extend(std::iter::repeat_n(held, after_last.saturating_sub(first)));
+    }
+    levels
+}
 
 /// The needle after each of the last `most` chances.
-pub(crate) fn after_each(chances: &[Chance], rig: Option<Rig>, most: usize) -> Vec<f64> {
-    let first = chances.len().saturating_sub(most);
-    let (before, after) = chances.split_at(first);
-    if rig == Some(Rig::Following) {
-        let upto = |n| chances.get(..=first + n).unwrap_or_default();
-        return (0..after.len()).map(|n| level_of_tops(upto(n))).collect();
-    }
-    let climb = |held: &mut f64, chance: &Chance| {
-        *held = held.max(chance.level);
-        Some(*held)
-    };
-    after.iter().scan(highest(before), climb).collect()
+pub(crate) fn after_latest(chances: &[Chance], rig: Option<Rig>, most: usize) -> Vec<f64> {
+    let made = chances::made(chances);
+    after_each(chances, rig, made.saturating_sub(most)..made)
 }
 
 /// The needle after these.

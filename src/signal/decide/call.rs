@@ -6,9 +6,8 @@
 //! it was due counts too; but only after rises had been seen that had come down to the size of the
 //! tolerance. A needle that stands still after a large rise means that somebody let go.
 
-use crate::signal::build_up::chances::Chances;
 use crate::signal::build_up::climb::Climb;
-use crate::signal::build_up::{Chance, Turned, needle};
+use crate::signal::build_up::{Chance, Turned, chances, needle};
 use crate::signal::results::Rig;
 use crate::signal::tuned::{CHANCES, FEWEST, LOOKED_AT, MANY_KICKS, SMALL};
 
@@ -33,37 +32,37 @@ pub(crate) struct Look {
     pub(crate) to_go: Option<u32>,
 }
 
-/// Looks at the chances up to now; none before the first. `doubt` is the standard uncertainty of a
+/// Looks at the chances up to now, in an engine turned so; none before the first. `doubt` is the standard uncertainty of a
 /// level, `tolerance` by how much a needle at some level may still rise.
 pub(crate) fn look(
-    chances: &Chances,
+    (turned, seen): (Turned, &[Chance]),
     rig: Option<Rig>,
     doubt: f64,
     tolerance: impl Fn(f64) -> f64,
 ) -> Option<Look> {
-    let all = &chances.all;
     let levels = Levels {
-        latest: needle::after_each(all, rig, LOOKED_AT + 1),
-        made: all.len(),
+        latest: needle::after_latest(seen, rig, LOOKED_AT + 1),
+        made: chances::made(seen),
     };
     let needle = levels.before(0);
     let tolerance = tolerance(needle);
     let climb = levels.climb(doubt)?;
     let rise_of_last = |n| needle - levels.before(n);
-    let unseen = all.iter().rev().take_while(|chance| !chance.seen).count();
-    let time_counts = unseen == 0 || may_wait(chances, unseen, rig, tolerance);
+    let unseen = seen.last()?.unseen;
+    let before = levels.made - unseen as usize;
+    let time_counts = unseen == 0 || may_wait((turned, seen), before, rig, tolerance);
     let little_left = climb.plateau - needle <= tolerance && time_counts;
     let to_go = (1..=CHANCES)
         .find(|more| rise_of_last(CHANCES - more) <= tolerance && levels.made + more >= FEWEST);
     Some(Look {
-        turned: chances.turned,
+        turned,
         needle,
         rise: rise_of_last(CHANCES),
         climb,
         settled: levels.made >= FEWEST && rise_of_last(CHANCES) <= tolerance && little_left,
         rests: levels.made >= CHANCES && rise_of_last(2) <= tolerance && little_left,
         chances: levels.made as u32,
-        unseen: unseen as u32,
+        unseen,
         to_go: to_go.filter(|_| time_counts).map(|more| more as u32),
     })
 }
@@ -92,16 +91,23 @@ impl Levels {
 
 /// Whether time without a rise shows that the needle has stopped, not that somebody let go: the
 /// rises seen had come down. Cranked steadily they come down one by one; kicks differ, so that two
-/// of them must have been small.
-fn may_wait(chances: &Chances, unseen: usize, rig: Option<Rig>, tolerance: f64) -> bool {
-    let all = &chances.all;
-    let seen: Vec<Chance> = all.iter().copied().filter(|chance| chance.seen).collect();
-    let levels = needle::after_each(&seen, rig, LOOKED_AT);
+/// of them must have been small. `before`: chances before that time.
+fn may_wait(
+    (turned, seen): (Turned, &[Chance]),
+    before: usize,
+    rig: Option<Rig>,
+    tolerance: f64,
+) -> bool {
+    let unbroken = seen.iter().map(|chance| Chance {
+        unseen: 0,
+        ..*chance
+    });
+    let levels = needle::after_latest(&unbroken.collect::<Vec<_>>(), rig, LOOKED_AT);
     let rises: Vec<f64> = levels.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let last_two = rises.len() > 1 && rises.iter().rev().take(2).all(|rise| *rise <= tolerance);
     let last_lift = rises.iter().rev().find(|rise| **rise > 0.0);
-    match chances.turned {
-        Turned::InKicks => last_two || all.len() - unseen >= MANY_KICKS,
+    match turned {
+        Turned::InKicks => last_two || before >= MANY_KICKS,
         Turned::ByStarter | Turned::ByHand => {
             last_two || last_lift.is_some_and(|rise| *rise <= SMALL * tolerance)
         }

@@ -9,5 +9,6 @@ mod moments;
 mod quality;
 mod repeat;
 pub(super) mod run;
+mod tops;
 
 pub use flags::Severity;

@@ -35,14 +35,14 @@ pub(super) fn standard(look: &Look, chances: &Chances, rig: Option<Rig>) -> f64 
 
 /// The largest rise after the third chance: how far they differ.
 fn late_rise(chances: &Chances, rig: Option<Rig>) -> f64 {
-    let levels = needle::after_each(&chances.all, rig, usize::MAX);
+    let levels = needle::after_each(&chances.seen, rig, 0..usize::MAX);
     let late = levels.windows(2).skip(2).map(|pair| pair[1] - pair[0]);
     late.fold(0.0, f64::max)
 }
 
 /// Standard uncertainty of the median of the better half of the tops.
 fn tops(chances: &Chances) -> f64 {
-    let half = needle::better_half(&chances.all);
+    let half = needle::better_half(&chances.seen);
     let n = half.len() as f64;
     let mean = half.iter().sum::<f64>() / n.max(1.0);
     let squares: f64 = half.iter().map(|top| (top - mean) * (top - mean)).sum();

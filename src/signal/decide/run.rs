@@ -1,10 +1,10 @@
 //! One run: its strokes, the call, and how it ended.
 
 use super::budget::{Parts, budget};
-use super::call::{self, Look};
-use super::moments::Moments;
+use super::call::Look;
 use super::quality;
 use super::repeat;
+use super::tops::Tops;
 use crate::signal::build_up::chances::{self, Chances};
 use crate::signal::build_up::climb::Climb;
 use crate::signal::build_up::{Made, cadence, needle};
@@ -36,21 +36,22 @@ pub(crate) struct Run {
     made: Vec<Made>,
     count: u32,
     tops: Tops,
+    /// The chances up to the last stroke or look.
+    chances: Option<Chances>,
     look: Option<Look>,
+    looked_at: Option<LookedAt>,
     call: Option<(Call, f64)>,
     withdrawn: u32,
     any_clipped: bool,
 }
 
-/// What the strokes' tops have in common.
-#[derive(Clone, Copy, Debug, Default)]
-struct Tops {
-    cut_off: Moments,
-    height: Moments,
-    standard: Moments,
-    bias: Moments,
-    /// What interpolation added: where it varies, the samples fell differently on every stroke.
-    added: Moments,
+/// What a look depends on: the same again says the same again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct LookedAt {
+    strokes: u32,
+    chances: usize,
+    unseen: u32,
+    withdrawn: u32,
 }
 
 /// What a run needs to know to be judged.
@@ -75,7 +76,9 @@ impl Run {
             made: Vec::new(),
             count: 0,
             tops: Tops::default(),
+            chances: None,
             look: None,
+            looked_at: None,
             call: None,
             withdrawn: 0,
             any_clipped: false,
@@ -106,8 +109,9 @@ impl Run {
     }
 
     /// Usual time between strokes, kicks or pulls.
-    pub(crate) fn usual_interval(&self, settings: &Settings) -> Option<f64> {
-        (self.made.len() > 1).then(|| chances::of(&self.made, settings.turned).interval)
+    pub(crate) fn usual_interval(&self) -> Option<f64> {
+        let chances = self.chances.as_ref().filter(|_| self.made.len() > 1);
+        chances.map(|chances| chances.interval)
     }
 
     /// Stroke rate of the last strokes, without pauses.
@@ -133,27 +137,28 @@ impl Run {
                 sampled: found.level - found.added,
             },
         );
-        let chances = self.chances(context, at);
+        let chances = self.chances_at(context, at);
         let stroke = Stroke {
             number: self.count,
             time: Time::from_s(at),
             peak: Pressure::from_pa(found.level),
             rise: Pressure::from_pa(found.level - before.map_or(0.0, |stroke| stroke.peak.pa())),
-            needle: Pressure::from_pa(needle::at(&chances.all, context.rig)),
-            count: chances.all.len() as u32,
+            needle: Pressure::from_pa(needle::at(&chances.seen, context.rig)),
+            count: chances::made(&chances.seen) as u32,
             interval: before.map(|stroke| Time::from_s(at - stroke.time.s())),
             cut_off: Pressure::from_pa(found.cut_off),
             packets_missing: found.missing,
             clipped: found.clipped,
         };
         keep(&mut self.strokes, stroke);
+        self.chances = Some(chances);
         events.push(Event::Stroke(stroke));
         if !context.settings.strokes_only {
             self.look(at, context, events);
         }
     }
 
-    fn chances(&self, context: &Context<'_>, now: f64) -> Chances {
+    fn chances_at(&self, context: &Context<'_>, now: f64) -> Chances {
         chances::of(&self.made, context.settings.turned)
             .without_failed(context.rig)
             .with_unseen(context.rig, now)
@@ -161,9 +166,23 @@ impl Run {
 
     /// Looks at where the needle stands now: after a stroke, or when one would have been due.
     pub(crate) fn look(&mut self, now: f64, context: &Context<'_>, events: &mut Vec<Event>) {
-        let chances = self.chances(context, now);
+        let Some(chances) = &mut self.chances else {
+            return;
+        };
+        chances.wait(context.rig, now);
         self.next_look = chances.next_s(context.rig, now);
-        let Some(look) = self.look_at(&chances.closed(now), context) else {
+        let (turned, closed) = (chances.turned, chances.closed(now));
+        let looked_at = Some(LookedAt {
+            strokes: self.count,
+            chances: closed.len(),
+            unseen: closed.last().map_or(0, |chance| chance.unseen),
+            withdrawn: self.withdrawn,
+        });
+        if looked_at == self.looked_at {
+            return;
+        }
+        self.looked_at = looked_at;
+        let Some(look) = self.tops.look((turned, closed), context) else {
             return;
         };
         let known = self.look.map_or(0, |look| look.chances);
@@ -185,13 +204,6 @@ impl Run {
         }
     }
 
-    fn look_at(&self, chances: &Chances, context: &Context<'_>) -> Option<Look> {
-        let doubt = libm::hypot(self.tops.standard.mean(), self.sampling_doubt());
-        call::look(chances, context.rig, doubt, |level| {
-            tolerance(context, level)
-        })
-    }
-
     fn settle(&mut self, now: f64, look: &Look, context: &Context<'_>, events: &mut Vec<Event>) {
         let call = Call {
             time: Time::from_s(now),
@@ -199,7 +211,7 @@ impl Run {
             unseen: look.unseen,
         };
         self.call = Some((call, look.needle));
-        let chances = self.chances(context, self.ended);
+        let chances = self.chances_at(context, self.ended);
         if let Some(reading) = self.reading(look, &chances, context) {
             events.push(Event::Settled { reading, call });
         }
@@ -208,12 +220,6 @@ impl Run {
     /// How far the run has come.
     pub(crate) fn count(&self, context: &Context<'_>) -> Option<Count> {
         self.look.map(|look| counted(&look, context))
-    }
-
-    /// What the sample rate leaves in doubt. Samples that fell on a different part of every
-    /// stroke's top err at random, and that averages out; in step with the strokes they do not.
-    fn sampling_doubt(&self) -> f64 {
-        self.tops.sampling_doubt()
     }
 
     fn reading(&self, look: &Look, chances: &Chances, context: &Context<'_>) -> Option<Reading> {
@@ -227,7 +233,7 @@ impl Run {
             zero: context.zero.standard.pa(),
             repeat: repeat::standard(look, chances, context.rig),
             sample_rate: if following {
-                self.sampling_doubt()
+                self.tops.sampling_doubt()
             } else {
                 0.0
             },
@@ -245,9 +251,8 @@ impl Run {
     }
 
     fn build_up(&self, chances: &Chances, context: &Context<'_>) -> Option<BuildUp> {
-        let first = chances.all.first()?.level;
-        let first_ones = chances.all.get(..CLIMBS_WITHIN.min(chances.all.len()))?;
-        let levels = needle::after_each(first_ones, context.rig, CLIMBS_WITHIN);
+        let first = chances.seen.first()?.level;
+        let levels = needle::after_each(&chances.seen, context.rig, 0..CLIMBS_WITHIN);
         let rest = *levels.last()?;
         // The way up, and one more.
         let up = levels
@@ -276,11 +281,11 @@ impl Run {
         // The kick in hand is over; what would have been due since is not known to have been made.
         let seen = chances
             .clone()
-            .with_unseen(context.rig, chances.all.last().map_or(0.0, |c| c.time));
+            .with_unseen(context.rig, chances.seen.last().map_or(0.0, |c| c.time));
         let look = match (self.call, self.look) {
-            (Some(_), look) => look.or_else(|| self.look_at(&seen, context)),
+            (Some(_), look) => look.or_else(|| self.tops.look((seen.turned, &seen.seen), context)),
             (None, Some(look)) if look.rests => Some(look),
-            _ => self.look_at(&seen, context),
+            _ => self.tops.look((seen.turned, &seen.seen), context),
         };
         let reading = look
             .filter(|_| !self.any_clipped)
@@ -302,7 +307,7 @@ impl Run {
             count: self
                 .call
                 .map_or(0, |(call, _)| call.count)
-                .max(seen.all.len() as u32),
+                .max(chances::made(&seen.seen) as u32),
             call: self
                 .call
                 .map(|(call, _)| call)
@@ -330,35 +335,6 @@ impl Run {
     }
 }
 
-impl Tops {
-    fn push(&mut self, found: &Found) {
-        self.cut_off.push(found.cut_off, 1.0);
-        self.height.push(found.level, 1.0);
-        self.standard.push(found.standard, 1.0);
-        self.bias.push(found.bias, 1.0);
-        self.added.push(found.added, 1.0);
-    }
-
-    fn sampling_doubt(&self) -> f64 {
-        let evenly_spread = quality::SPREAD * self.cut_off.mean();
-        let varies = if evenly_spread > 0.0 {
-            (self.added.variance().sqrt() / evenly_spread).min(1.0)
-        } else {
-            0.0
-        };
-        self.bias.mean() * (1.0 - varies + varies * quality::SHAPE).sqrt()
-    }
-
-    /// By what share of their height the sample rate may have cut the strokes, on average.
-    fn cut_off_share(&self) -> f64 {
-        if self.height.mean() > 0.0 {
-            self.cut_off.mean() / self.height.mean()
-        } else {
-            0.0
-        }
-    }
-}
-
 /// How far the run has come.
 fn counted(look: &Look, context: &Context<'_>) -> Count {
     Count {
@@ -372,7 +348,7 @@ fn counted(look: &Look, context: &Context<'_>) -> Count {
     }
 }
 
-fn tolerance(context: &Context<'_>, level: f64) -> f64 {
+pub(super) fn tolerance(context: &Context<'_>, level: f64) -> f64 {
     context.settings.tolerance(Pressure::from_pa(level)).pa()
 }
 
