@@ -7,7 +7,6 @@ use crate::report::columns::{ColumnsError, SampleRow, SampleTable, strokes};
 use crate::report::{damage, temporary_in};
 use crate::units::Time;
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 

@@ -180,8 +180,7 @@ impl Window {
             self.path(points)
         );
         let result = &run.result;
-        let call = result.call.map(|call| call.count);
-        if let Some(stroke) = result.strokes.iter().rev().find(|s| Some(s.count) <= call) {
+        if let Some(stroke) = result.stroke_of_call() {
             let (x, _) = self.place(stroke.time, stroke.peak);
             put!(out, "<path class=\"l ink d\" d=\"M{x} 0V{PARTS}\"/>");
         }

@@ -61,15 +61,11 @@ pub fn trace_scene(run: &Run, trace: &Trace, unit: PressureUnit) -> Scene {
         let ink = Ink::Curve(Style::of_condition(run.condition));
         shapes.push(line(curve, ink, 1.6, false));
     }
-    let settled = run
-        .result
-        .reading
-        .as_ref()
-        .and_then(|r| r.settled_at_stroke);
+    let called = run.result.stroke_of_call().map(|stroke| stroke.number);
     let strokes = run.result.strokes.iter();
     for stroke in strokes.filter(|s| s.peak.is_finite() && s.time.is_finite()) {
         let at = place(stroke.time, stroke.peak);
-        if Some(stroke.number) == settled {
+        if Some(stroke.number) == called {
             shapes.push(line(vec![(at.0, TOP), (at.0, BOTTOM)], Ink::Ink, 1.0, true));
         }
         shapes.push(Shape::Mark {
