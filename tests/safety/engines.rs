@@ -68,6 +68,15 @@ impl Engine {
         self.decompressor == Some(Decompressor::Automatic)
     }
 
+    /// What whoever turns it is told to do.
+    pub fn verb(&self) -> &'static str {
+        match self.start {
+            Some(Start::Kick) => "kick",
+            Some(Start::PullCord) => "pull",
+            Some(Start::Electric | Start::HandCrank) | None => "crank",
+        }
+    }
+
     /// 500 cm³ and 10:1, a chamber of 55.6 cm³; a diesel 21:1, a chamber of 25 cm³.
     pub fn card(&self) -> JobCard {
         let word = |value: serde_json::Value| value.to_string();

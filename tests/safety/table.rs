@@ -153,7 +153,7 @@ fn each_engine_is_told_where_the_sensor_goes_and_what_is_open() {
             "{engine:?}\n{said}"
         );
         assert_eq!(
-            holds(&said, "injection dead, crank"),
+            holds(&said, &format!("injection dead, {}", engine.verb())),
             engine.diesel(),
             "{engine:?}"
         );
