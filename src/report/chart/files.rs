@@ -24,8 +24,11 @@ static FONT: LazyLock<bool> = LazyLock::new(|| {
         && register_font("sans-serif", FontStyle::Bold, dejavu::sans::bold()).is_ok()
 });
 
-/// Pixels of the PNG for one of the scene.
+/// Pixels of the PNG for one of the scene, …
 const SHARP: u32 = 2;
+/// … unless the scene is higher than this, which takes a hundred runs: then one, so that drawing
+/// the largest takes some 30 MB, not 120.
+const TALL: f64 = 1200.0;
 /// Drawn this much larger than the PNG, then averaged: smooth edges on every line.
 const OVER: u32 = 2;
 /// Parts of a pixel to which the SVG's coordinates are kept (plotters has whole numbers only).
@@ -55,14 +58,15 @@ pub fn svg(scene: &Scene) -> Result<String, PlotError> {
     Ok(out.replacen(&size(large), &size((w, h)), 1))
 }
 
-/// The scene as a PNG file, at twice its size in pixels.
+/// The scene as a PNG file, at twice its size in pixels; a very tall one at its size.
 ///
 /// # Errors
 /// If plotters cannot draw it, or it is too large.
 pub fn png(scene: &Scene) -> Result<Vec<u8>, PlotError> {
+    let sharp = if scene.height > TALL { 1 } else { SHARP };
     let (w, h) = (
-        scene.width as u32 * SHARP,
-        scene.height.ceil() as u32 * SHARP,
+        scene.width as u32 * sharp,
+        scene.height.ceil() as u32 * sharp,
     );
     let large = (w * OVER, h * OVER);
     let mut pixels = vec![255; large.0 as usize * large.1 as usize * 3];
@@ -71,7 +75,7 @@ pub fn png(scene: &Scene) -> Result<Vec<u8>, PlotError> {
         // Here a font's size is its height.
         Drawer {
             area: &area,
-            scale: f64::from(SHARP * OVER),
+            scale: f64::from(sharp * OVER),
             font: HEIGHT,
             drop: 0.113,
         }
