@@ -2,6 +2,7 @@
 //! the product.
 
 mod draws;
+mod parts;
 mod stop;
 
 use clap::{Parser, Subcommand};
