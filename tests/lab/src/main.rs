@@ -1,6 +1,7 @@
 //! The laboratory: measures needlerest on simulated engines whose truth is known. It is no part of
 //! the product.
 
+mod causes;
 mod draws;
 mod parts;
 mod stop;
@@ -19,12 +20,14 @@ struct Line {
 #[derive(Debug, Subcommand)]
 enum Command {
     Stop(stop::Args),
+    Causes(causes::Args),
 }
 
 fn main() -> ExitCode {
     let Line { command } = Line::parse();
     let done = match command {
         Command::Stop(args) => stop::run(&args),
+        Command::Causes(args) => causes::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
