@@ -2,12 +2,12 @@
 
 use super::case::{Case, Entry};
 use super::causes::told_apart;
-use super::confirm::outside;
 use super::level::{ambient_note, card_doubted};
 use super::remedies::{leak_down, look, reading_only, turn_faster};
-use super::results::{Cause, CauseKind, CylinderAssessment, Finding, Judgement};
+use super::results::{Cause, CauseKind, CylinderAssessment, Judgement};
+use super::verdict::Verdict;
 use crate::engine::oil::{BY_HAND, MOST_CM3, measured};
-use crate::engine::{Condition, Cycle, Geometry};
+use crate::engine::{Condition, Cycle, Geometry, Ignition};
 use crate::signal::{Flag, Grade};
 
 /// A share of the best cylinder from which a cylinder serves as a healthy control.
@@ -129,14 +129,6 @@ fn rings_from_valve(case: &Case<'_>, cylinders: &[CylinderAssessment], said: &mu
                     .to_owned(),
             );
         }
-        let apart = match case.cycle {
-            Some(Cycle::TwoStroke) => "where the leak is",
-            _ => "rings from valves",
-        };
-        said.push(format!(
-            "How low the first stroke is tells of the tester's volume and the starter. It is the \
-             same for every leak that stays constant, so on its own it does not tell {apart}."
-        ));
     }
 }
 
@@ -180,7 +172,7 @@ fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
 }
 
 /// What the assessment takes for granted.
-pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
+pub(super) fn notes(case: &Case<'_>) -> Vec<String> {
     let mut notes: Vec<String> = ambient_note(case).into_iter().collect();
     notes.extend(taken_back(case));
     // Nothing was computed that the rest could be taken for granted in.
@@ -211,10 +203,11 @@ pub(super) fn notes(case: &Case<'_>, model_made_by: &str) -> Vec<String> {
             );
         }
     }
-    notes.push(format!(
-        "Probabilities hold for a population of engines in which causes are as frequent as in the \
-         model ({model_made_by}); they rank what to look at and prove nothing."
-    ));
+    notes.push(
+        "Probabilities take causes to be as frequent as we think they are (nobody has published \
+         how often): they rank what to look at and prove nothing."
+            .to_owned(),
+    );
     notes
 }
 
@@ -232,26 +225,16 @@ fn taken_back(case: &Case<'_>) -> Option<String> {
 fn suspects(
     cylinders: &[CylinderAssessment],
 ) -> impl Iterator<Item = (usize, &CylinderAssessment)> {
-    cylinders.iter().enumerate().filter(|(_, c)| {
-        c.causes.first().is_some_and(|cause| {
-            matches!(
-                cause.kind,
-                CauseKind::Rings | CauseKind::Valve | CauseKind::Gasket | CauseKind::RingsOrValve
-            )
-        })
-    })
+    cylinders
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.causes.first().is_some_and(|cause| cause.kind.is_leak()))
 }
 
 /// The leading cause of the whole engine that is a matter of the test, if it leads everywhere.
 pub(super) fn test_fault(cylinders: &[CylinderAssessment]) -> Option<&Cause> {
     let leading = || cylinders.iter().filter_map(|c| c.causes.first());
-    let of_test = |cause: &&Cause| {
-        cause.probability >= 0.5
-            && matches!(
-                cause.kind,
-                CauseKind::ThrottleShut | CauseKind::SlowCranking | CauseKind::TesterLeak
-            )
-    };
+    let of_test = |cause: &&Cause| cause.probability >= 0.5 && cause.kind.is_of_test();
     leading().find(of_test)
 }
 
@@ -261,10 +244,10 @@ const MOST_STEPS: usize = 6;
 /// What to do next, most telling first.
 pub(super) fn next_steps(
     case: &Case<'_>,
-    findings: &[Finding],
     cylinders: &[CylinderAssessment],
-    judgement: Judgement,
+    verdict: &Verdict,
 ) -> Vec<String> {
+    let judgement = verdict.judgement;
     let mut steps: Vec<String> = test_first(case, cylinders).into_iter().collect();
     steps.extend(card_doubted(case).map(|_| {
         "Look up the card's compression ratio, timing and height: what rests on them is not to be \
@@ -272,17 +255,21 @@ pub(super) fn next_steps(
             .to_owned()
     }));
     let alone: Vec<usize> = match judgement {
-        Judgement::Unconfirmed => outside(case, findings).iter().map(|(at, _)| *at).collect(),
+        Judgement::Unconfirmed => verdict.low.clone(),
         _ => Vec::new(),
     };
     steps.extend(bear_out(case, &alone));
+    steps.extend(fill_in(case, verdict));
     let repeats = repeats(case, &alone);
     // Where the readings already tell, a stroke or two more come after what they point to.
     let told = matches!(judgement, Judgement::Fail | Judgement::Pass);
     if !told {
         steps.extend(repeats.iter().cloned());
     }
-    let doubtful = !matches!(judgement, Judgement::Pass | Judgement::NotJudged);
+    let doubtful = !matches!(
+        judgement,
+        Judgement::Pass | Judgement::NotJudged | Judgement::Incomplete
+    );
     let suspects: Vec<(usize, &CylinderAssessment)> = suspects(cylinders).collect();
     wet_next(case, &suspects, &mut steps);
     if case.kind.is_diesel() && doubtful {
@@ -340,26 +327,38 @@ fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> Option<Strin
     Some(step.to_owned())
 }
 
-/// The second measurement that settles whether cylinders are low that are so for one reason.
+/// The run that settles whether cylinders that are all low alike are so: what they share is put
+/// out of doubt.
 fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<String> {
     let names: Vec<&str> = alone.iter().map(|at| case.name(*at)).collect();
     let condition = case.dry?.label();
-    let (runs, it, is) = match names.len() {
+    let (runs, them) = match names.len() {
         0 => return None,
-        1 => ("run", "it", "is"),
-        _ => ("runs", "they", "are"),
+        1 => ("run", "it is the only one"),
+        _ => ("runs", "they are low alike"),
     };
-    let crumb = if case.kind.is_two_stroke() {
-        ""
-    } else {
-        " or a crumb of carbon under a valve"
+    let throttle = match case.ignition {
+        Ignition::Spark => "with throttle and choke blocked wide open and ",
+        Ignition::Compression => "with ",
     };
     Some(format!(
-        "Repeat the {condition} {runs} of {} until settled, with the adapter screwed in anew: {it} \
-         {is} low for one reason alone, and a seal that did not seat{crumb} reads the same. Low \
-         again confirms it.",
+        "Repeat the {condition} {runs} of {} {throttle}the tester proved tight, and say so on the \
+         card (checked.throttle_open, checked.tester_tight): {them}, and what all share reads the \
+         same. Low again confirms it.",
         listed(&names)
     ))
+}
+
+/// Dry runs that are missing.
+fn fill_in(case: &Case<'_>, verdict: &Verdict) -> Option<String> {
+    let names: Vec<&str> = verdict.missing.iter().map(|at| case.name(*at)).collect();
+    let condition = case.dry?.label();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Read {} {condition} as well: until then nothing is said of the engine as a whole.",
+            listed(&names)
+        )
+    })
 }
 
 /// Runs to be made again, one line for each reason; without the dry runs of those that are to be
@@ -408,7 +407,7 @@ fn again(
 }
 
 /// "cylinder 1", "cylinders 1 and 2", "cylinders 1, 2 and 3".
-fn listed(names: &[&str]) -> String {
+pub(super) fn listed(names: &[&str]) -> String {
     match names {
         [] => String::new(),
         [one] => format!("cylinder {one}"),

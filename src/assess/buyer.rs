@@ -1,7 +1,7 @@
 //! What a buyer may allow for repairs: cost times probability, summed.
 
 use super::results::{Allowance, AllowancePart, CauseKind, CylinderAssessment};
-use super::verdict::percent;
+use super::sentences::percent;
 use crate::engine::{Costs, JobCard};
 
 /// Causes, the job that mends them, and its cost on the card.

@@ -49,6 +49,21 @@ pub(super) struct Entry<'a> {
     pub expected: OnceCell<Option<Expected>>,
 }
 
+impl Entry<'_> {
+    /// What a limit is held against, and what of that is not known for a climb that was cut short:
+    /// the reading, or half way from it to where the needle was heading.
+    pub(super) fn judged(&self) -> (Pressure, Pressure) {
+        let heading = self.result.reading.as_ref().and_then(|r| r.heading);
+        match heading.filter(|heading| *heading > self.value) {
+            Some(heading) => {
+                let half = (heading - self.value) * 0.5;
+                (self.value + half, half)
+            }
+            None => (self.value, Pressure::ZERO),
+        }
+    }
+}
+
 /// A cylinder and its runs.
 #[derive(Clone, Debug)]
 pub(super) struct Cylinder<'a> {

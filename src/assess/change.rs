@@ -3,7 +3,7 @@
 use super::case::{Case, Entry};
 use super::correct::{OIL_LEFT, wet_oil};
 use super::guard::{at_most, judge};
-use super::results::{Finding, Judgement, Role};
+use super::results::{Amount, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{Rule, RuleKind};
 use crate::engine::Condition;
 use crate::engine::stroke::peaks;
@@ -103,6 +103,12 @@ fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding> {
         rule: rule.key.clone(),
         cylinders: vec![case.name(at).to_owned()],
         condition: Some(Condition::Wet),
+        amount: Some(Amount {
+            quantity: Quantity::Pressure,
+            measured: beyond.pa(),
+            standard: standard.pa(),
+            limit: limit.pa(),
+        }),
         text: format!(
             "Cylinder {} changes by {} with oil{explained}; the rule counts {} as a rise: {meaning}.",
             case.name(at),
@@ -112,6 +118,7 @@ fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding> {
         judgement,
         role: Role::Note,
         probability_within: Some(p),
+        origin: rule.origin(),
         source: rule.source.clone(),
     })
 }
@@ -138,6 +145,12 @@ fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
         rule: "cold-to-warm".to_owned(),
         cylinders: vec![case.name(at).to_owned()],
         condition: None,
+        amount: Some(Amount {
+            quantity: Quantity::Pressure,
+            measured: rise.pa(),
+            standard: standard.pa(),
+            limit: 0.0,
+        }),
         text: format!(
             "Cylinder {} changes by {} from cold to warm; {meaning}.",
             case.name(at),
@@ -150,6 +163,7 @@ fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
         },
         role: Role::Note,
         probability_within: Some(p),
+        origin: Origin::Published,
         source: "cold cylinders leak and lose heat more (start-assist chapter, \
                  doi 10.1007/978-3-658-03981-3_17)"
             .to_owned(),
@@ -169,6 +183,7 @@ fn repeat_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
                     rule: "repeat".to_owned(),
                     cylinders: vec![cylinder.name.clone()],
                     condition: Some(*condition),
+                    amount: None,
                     text: format!(
                         "Cylinder {} was read more than once {}: {} and {} do not agree; the \
                          later settled run counts.",
@@ -180,6 +195,7 @@ fn repeat_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
                     judgement: Judgement::TooCloseToCall,
                     role: Role::Note,
                     probability_within: None,
+                    origin: Origin::Own,
                     source: "own rule: repeats should agree within three standard uncertainties"
                         .to_owned(),
                 });

@@ -3,7 +3,7 @@
 use super::case::Case;
 use super::correct::corrected;
 use super::guard::{at_least, at_most, judge};
-use super::results::{Comparison, Finding, Judgement, Role};
+use super::results::{Amount, Comparison, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{Rule, RuleKind};
 use crate::engine::Condition;
 use crate::units::Pressure;
@@ -66,8 +66,9 @@ pub(super) const fn gravity(judgement: Judgement) -> u8 {
         Judgement::NotJudged => 0,
         Judgement::Pass => 1,
         Judgement::TooCloseToCall => 2,
-        Judgement::Unconfirmed => 3,
-        Judgement::Fail => 4,
+        Judgement::Incomplete => 3,
+        Judgement::Unconfirmed => 4,
+        Judgement::Fail => 5,
     }
 }
 
@@ -83,11 +84,16 @@ fn levels(case: &Case<'_>, condition: Condition) -> Vec<Level> {
         .enumerate()
         .map(|(n, (at, entry))| {
             let better = corrections.as_ref().and_then(|all| all.get(n));
+            // Where the needle still climbed: half way to where it was heading.
+            let (judged, left) = entry.judged();
+            let on = judged / entry.value;
+            let on = if on.is_finite() { on } else { 1.0 };
+            let standard = better.map_or(entry.relative, |c| c.expanded_relative * 0.5);
             Level {
                 at: *at,
                 raw: entry.value,
-                value: better.map_or(entry.value, |c| c.value),
-                standard: better.map_or(entry.relative, |c| c.expanded_relative * 0.5),
+                value: better.map_or(entry.value, |c| c.value) * on,
+                standard: Pressure::from_pa(libm::hypot(standard.pa(), left.pa())),
                 corrected: better.is_some(),
             }
         })
@@ -152,8 +158,11 @@ impl View<'_, '_> {
         }
     }
 
-    fn finding(&self, rule: &Rule, at: &[usize], probability: f64, text: &str) -> Finding {
-        let judgement = judge(probability, self.case.rules.decision);
+    fn finding(&self, rule: &Rule, amount: Amount, probability: f64, text: &str) -> Finding {
+        let mut judgement = judge(probability, self.case.rules.decision);
+        if rule.passes_from.is_some_and(|from| probability >= from) {
+            judgement = Judgement::Pass;
+        }
         // A wet engine is oiled on purpose, and unevenly; only dry cylinders are judged.
         let role = if self.condition == Condition::Wet {
             Role::Note
@@ -162,12 +171,14 @@ impl View<'_, '_> {
         };
         Finding {
             rule: rule.key.clone(),
-            cylinders: at.iter().map(|at| self.case.name(*at).to_owned()).collect(),
+            cylinders: vec![self.case.name(self.lowest.at).to_owned()],
             condition: Some(self.condition),
+            amount: Some(amount),
             text: format!("{text}{}", ending(judgement)),
             judgement,
             role,
             probability_within: Some(probability),
+            origin: rule.origin(),
             source: rule.source.clone(),
         }
     }
@@ -183,7 +194,13 @@ impl View<'_, '_> {
             self.corrected_note(),
             rule.limit * 100.0,
         );
-        self.finding(rule, &[self.lowest.at], probability, &text)
+        let amount = Amount {
+            quantity: Quantity::Share,
+            measured: self.share,
+            standard: self.share_standard,
+            limit: rule.limit,
+        };
+        self.finding(rule, amount, probability, &text)
     }
 
     fn spread(&self, rule: &Rule, limit: Pressure) -> Finding {
@@ -201,7 +218,13 @@ impl View<'_, '_> {
             self.corrected_note(),
             self.case.show(limit),
         );
-        self.finding(rule, &[self.lowest.at], probability, &text)
+        let amount = Amount {
+            quantity: Quantity::Pressure,
+            measured: spread.pa(),
+            standard: standard.pa(),
+            limit: limit.pa(),
+        };
+        self.finding(rule, amount, probability, &text)
     }
 
     /// The mean includes the low cylinder, as the rule says.
@@ -234,9 +257,15 @@ impl View<'_, '_> {
             self.corrected_note(),
             rule.limit * 100.0,
         );
+        let amount = Amount {
+            quantity: Quantity::Share,
+            measured: share,
+            standard,
+            limit: rule.limit,
+        };
         standard
             .is_finite()
-            .then(|| self.finding(rule, &[self.lowest.at], probability, &text))
+            .then(|| self.finding(rule, amount, probability, &text))
     }
 
     fn corrected_note(&self) -> &'static str {
@@ -254,11 +283,11 @@ pub(super) const fn ending(judgement: Judgement) -> &'static str {
         Judgement::Pass => ": within it.",
         Judgement::Fail | Judgement::Unconfirmed => ": not within it.",
         Judgement::TooCloseToCall => ": too close to call.",
-        Judgement::NotJudged => ": not judged.",
+        Judgement::NotJudged | Judgement::Incomplete => ": not judged.",
     }
 }
 
-/// Where rules that are not about the same limit come to different ends on these readings, a
+/// Where published rules come to different ends on these readings, a
 /// sentence that says so.
 pub(super) fn disagreement(findings: &[Finding], dry: Condition) -> Option<String> {
     let of = |wanted: Judgement| -> Vec<String> {
@@ -266,7 +295,7 @@ pub(super) fn disagreement(findings: &[Finding], dry: Condition) -> Option<Strin
             .iter()
             .filter(|f| f.condition == Some(dry) && f.judgement == wanted)
             .filter(|f| matches!(f.role, Role::Decides | Role::SecondOpinion))
-            .filter(|f| f.probability_within.is_some())
+            .filter(|f| f.origin == Origin::Published)
             .map(|f| format!("{} ({})", f.rule, f.source))
             .collect()
     };

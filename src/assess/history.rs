@@ -2,7 +2,6 @@
 //! last. Per cylinder the change with its uncertainty, raw and like with like.
 
 use super::case::{Case, Entry, RunInput};
-use super::causes::CauseModel;
 use super::correct::corrected_to;
 use super::guard::at_least;
 use super::rules::RuleSet;
@@ -204,7 +203,7 @@ impl<'p, 'a> Pair<'p, 'a> {
             corrected_change_expanded: like.map(|(_, doubt)| Pressure::from_pa(2.0 * doubt)),
             leak_change_mm2: leaks.map(|(a, b)| b.mm2 - a.mm2),
             leak_change_expanded_mm2: leaks.map(|(a, b)| {
-                let of_model = 2.0 * CauseModel::shipped().leak_doubt * (b.mm2 - a.mm2);
+                let of_model = 2.0 * leak::MODEL_DOUBT * (b.mm2 - a.mm2);
                 libm::hypot(libm::hypot(a.expanded_mm2, b.expanded_mm2), of_model)
             }),
             trend,

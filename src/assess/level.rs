@@ -3,8 +3,8 @@
 
 use super::case::{Case, Entry};
 use super::compare::ending;
-use super::guard::{at_least, at_most, judge};
-use super::results::{ExpectedReading, Finding, Judgement, Role};
+use super::guard::{at_least, at_most, judge, normal_below};
+use super::results::{Amount, ExpectedReading, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{AltitudeRule, Rule, RuleKind};
 use crate::engine::expected::{self, Basis, Expected};
 use crate::engine::{AmbientKnown, Condition, Limits};
@@ -71,8 +71,84 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
             found.extend(level.findings());
         }
     }
+    found.extend(all_low(case));
     found.extend(card_doubted(case));
     found
+}
+
+/// Whether the card gives a limit of its own for a level.
+pub(super) fn card_limits(case: &Case<'_>) -> bool {
+    let limits = case.card.and_then(|card| card.limits.as_ref());
+    limits.is_some_and(|l| l.service_limit.is_some() || l.normal_low.is_some())
+}
+
+/// A finding about all cylinders together: even the best of them is low, or none is. Beside a limit
+/// of the card it only notes.
+fn all_low(case: &Case<'_>) -> Option<Finding> {
+    let rule = case.rules.first(RuleKind::AllLow, case.ignition)?;
+    let condition = case.dry?;
+    let readings = case.of(condition);
+    let shares: Vec<OfExpected> = readings
+        .iter()
+        .map(|(at, entry)| {
+            let level = Level {
+                case,
+                condition,
+                at: *at,
+                entry,
+            };
+            level.of_expected()
+        })
+        .collect::<Option<_>>()?;
+    let best = shares
+        .iter()
+        .max_by(|a, b| a.share.total_cmp(&b.share))
+        .filter(|best| best.share > 0.0)?;
+    // How many sound engines of these dimensions would read as little or less.
+    let z = libm::log(best.share) / (best.standard / best.share);
+    let rarer = normal_below(z);
+    let judgement = if rarer < rule.limit {
+        Judgement::Fail
+    } else if rarer < 2.0 * rule.limit {
+        Judgement::TooCloseToCall
+    } else {
+        Judgement::Pass
+    };
+    let who = match shares.len() {
+        1 => "The only cylinder".to_owned(),
+        count => format!("The best of {count} cylinders"),
+    };
+    let text = format!(
+        "{who} reads {:.0} ± {:.0} % of the {} that a sound one of these dimensions should{}",
+        best.share * 100.0,
+        best.standard * 200.0,
+        case.show(best.likely),
+        ending(judgement),
+    );
+    Some(Finding {
+        rule: rule.key.clone(),
+        cylinders: readings
+            .iter()
+            .map(|(at, _)| case.name(*at).to_owned())
+            .collect(),
+        condition: Some(condition),
+        amount: Some(Amount {
+            quantity: Quantity::Share,
+            measured: best.share,
+            standard: best.standard,
+            limit: rule.limit,
+        }),
+        text,
+        judgement,
+        role: if card_limits(case) {
+            Role::Note
+        } else {
+            rule.role
+        },
+        probability_within: Some(rarer),
+        origin: rule.origin(),
+        source: rule.source.clone(),
+    })
 }
 
 /// A finding where every cylinder reads more than the card lets expect.
@@ -128,9 +204,16 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
             highest.0 * 100.0,
             highest.1 * 200.0,
         ),
+        amount: Some(Amount {
+            quantity: Quantity::Share,
+            measured: lowest.0,
+            standard: lowest.1,
+            limit: 1.0 + rule.limit,
+        }),
         judgement: Judgement::Fail,
         role: Role::Note,
         probability_within: Some(p),
+        origin: rule.origin(),
         source: rule.source.clone(),
     })
 }
@@ -153,6 +236,25 @@ struct OfExpected {
     /// Standard uncertainty of the share.
     standard: f64,
     likely: Pressure,
+}
+
+/// On whose word.
+struct Said<'s> {
+    rule: &'s str,
+    source: &'s str,
+    origin: Origin,
+    role: Role,
+}
+
+impl<'s> Said<'s> {
+    fn by(rule: &'s Rule) -> Self {
+        Self {
+            rule: &rule.key,
+            source: &rule.source,
+            origin: rule.origin(),
+            role: rule.role,
+        }
+    }
 }
 
 /// One reading to be judged.
@@ -183,9 +285,7 @@ impl Level<'_, '_> {
     fn apply(&self, rule: &Rule) -> Option<Finding> {
         let limits = self.case.card.and_then(|card| card.limits.as_ref());
         match rule.kind {
-            RuleKind::LeastToRun | RuleKind::HardlyRuns => {
-                Some(self.to_run(rule, rule.pressure()?))
-            }
+            RuleKind::LeastToRun => Some(self.to_run(rule, rule.pressure()?)),
             RuleKind::BelowNormal => {
                 let normal = limits?.normal_low?;
                 Some(self.below_normal(rule, normal, rule.pressure()?))
@@ -200,18 +300,38 @@ impl Level<'_, '_> {
     }
 
     /// Builds the finding from the probability that the limit is kept.
-    fn finding(&self, rule: &str, source: &str, role: Role, p: f64, text: &str) -> Finding {
+    fn finding(&self, said: Said<'_>, amount: Amount, p: f64, text: &str) -> Finding {
         let judgement = judge(p, self.case.rules.decision);
         Finding {
-            rule: rule.to_owned(),
+            rule: said.rule.to_owned(),
             cylinders: vec![self.case.name(self.at).to_owned()],
             condition: Some(self.condition),
+            amount: Some(amount),
             text: format!("{text}{}", ending(judgement)),
             judgement,
-            role: self.role(role),
+            role: self.role(said.role),
             probability_within: Some(p),
-            source: source.to_owned(),
+            origin: said.origin,
+            source: said.source.to_owned(),
         }
+    }
+
+    /// The reading held against a pressure.
+    fn against(&self, limit: Pressure) -> Amount {
+        let (judged, standard) = self.judged();
+        Amount {
+            quantity: Quantity::Pressure,
+            measured: judged.pa(),
+            standard: standard.pa(),
+            limit: limit.pa(),
+        }
+    }
+
+    /// What a limit is held against, with its standard uncertainty.
+    fn judged(&self) -> (Pressure, Pressure) {
+        let (judged, left) = self.entry.judged();
+        let standard = libm::hypot(self.entry.standard.pa(), left.pa());
+        (judged, Pressure::from_pa(standard))
     }
 
     /// Limits are meant for a warm engine: what a cold one reads only notes them, unless warm
@@ -258,34 +378,38 @@ impl Level<'_, '_> {
         let (limit, shown) = self.here(limits.service_limit?);
         let p = self.at_least(limit);
         let text = format!("{}; the service limit is {shown}", self.reads());
-        Some(self.finding("service-limit", CARD, Role::Decides, p, &text))
+        let said = Said {
+            rule: "service-limit",
+            source: CARD,
+            origin: Origin::Card,
+            role: Role::Decides,
+        };
+        Some(self.finding(said, self.against(limit), p, &text))
     }
 
     fn to_run(&self, rule: &Rule, limit: Pressure) -> Finding {
+        let (limit, shown) = self.here(limit);
         let p = self.at_least(limit);
-        let what = if rule.kind == RuleKind::HardlyRuns {
-            "at that an engine hardly runs"
-        } else {
-            "that much is needed to run"
-        };
         let yields = rule.yields_to_card && self.card_knows_better();
         let (role, note) = if yields {
-            (Role::Note, ", as a rule of thumb; the card knows better")
+            (Role::Note, "; the card's own figures apply instead")
         } else {
             (rule.role, "")
         };
-        let text = format!("{}; {}: {what}{note}", self.reads(), self.case.show(limit));
-        self.finding(&rule.key, &rule.source, role, p, &text)
+        let text = format!("{}; at least {shown} is asked for{note}", self.reads());
+        let said = Said {
+            role,
+            ..Said::by(rule)
+        };
+        self.finding(said, self.against(limit), p, &text)
     }
 
     /// Whether the card gives a limit of its own, or lets compute what a tight cylinder of this
     /// engine reads. At a ratio of 6 that is less than the 100 psi of the rule of thumb.
     fn card_knows_better(&self) -> bool {
-        let limits = self.case.card.and_then(|card| card.limits.as_ref());
-        let stated = limits.is_some_and(|l| l.service_limit.is_some() || l.normal_low.is_some());
         let computed = expected_for(self.case, self.condition, self.entry)
             .is_some_and(|expected| expected.basis != Basis::RatioOnly);
-        stated || computed
+        card_limits(self.case) || computed
     }
 
     fn below_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {
@@ -296,18 +420,19 @@ impl Level<'_, '_> {
             self.reads(),
             self.case.show(margin),
         );
-        self.finding(&rule.key, &rule.source, rule.role, p, &text)
+        self.finding(Said::by(rule), self.against(limit), p, &text)
     }
 
     fn above_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {
         let (limit, shown) = self.here(normal + margin);
-        let p = at_most(self.entry.value.pa(), self.entry.standard.pa(), limit.pa());
+        let (judged, standard) = self.judged();
+        let p = at_most(judged.pa(), standard.pa(), limit.pa());
         let text = format!(
             "{}; more than {} over the normal range, {shown}, points to deposits",
             self.reads(),
             self.case.show(margin),
         );
-        self.finding(&rule.key, &rule.source, rule.role, p, &text)
+        self.finding(Said::by(rule), self.against(limit), p, &text)
     }
 
     fn share_of_expected(&self, rule: &Rule) -> Option<Finding> {
@@ -325,7 +450,13 @@ impl Level<'_, '_> {
             self.case.show(likely),
             rule.limit * 100.0,
         );
-        Some(self.finding(&rule.key, &rule.source, rule.role, p, &text))
+        let amount = Amount {
+            quantity: Quantity::Share,
+            measured: share,
+            standard,
+            limit: rule.limit,
+        };
+        Some(self.finding(Said::by(rule), amount, p, &text))
     }
 
     /// The reading as a share of what the card lets expect; none where it lets nothing.
@@ -334,11 +465,12 @@ impl Level<'_, '_> {
         if expected.basis == Basis::RatioOnly || expected.likely.pa() <= 0.0 {
             return None;
         }
-        let share = self.entry.value / expected.likely;
+        let (judged, own) = self.judged();
+        let share = judged / expected.likely;
         Some(OfExpected {
             share,
             standard: libm::hypot(
-                self.entry.standard / expected.likely,
+                own / expected.likely,
                 share * (expected.standard / expected.likely),
             ),
             likely: expected.likely,
@@ -364,19 +496,20 @@ impl Level<'_, '_> {
             self.reads(),
             self.case.show(most),
         );
-        let mut finding = self.finding(
-            "more-than-the-ratio-gives",
-            "isentropic compression of air, ratio of specific heats 1.4",
-            Role::Note,
-            p,
-            &text,
-        );
+        let said = Said {
+            rule: "more-than-the-ratio-gives",
+            source: "isentropic compression of air, ratio of specific heats 1.4",
+            origin: Origin::Published,
+            role: Role::Note,
+        };
+        let mut finding = self.finding(said, self.against(most), p, &text);
         finding.judgement = Judgement::Fail;
         Some(finding)
     }
 
     fn at_least(&self, limit: Pressure) -> f64 {
-        at_least(self.entry.value.pa(), self.entry.standard.pa(), limit.pa())
+        let (judged, standard) = self.judged();
+        at_least(judged.pa(), standard.pa(), limit.pa())
     }
 }
 

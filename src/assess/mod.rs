@@ -8,10 +8,9 @@
 mod advice;
 mod buyer;
 mod case;
-pub mod causes;
+mod causes;
 mod change;
 mod compare;
-mod confirm;
 mod correct;
 pub mod guard;
 mod history;
@@ -24,40 +23,30 @@ mod remedies;
 mod results;
 pub mod rules;
 mod score;
+mod sentences;
 mod verdict;
 
 pub use case::RunInput;
 pub use history::{Change, History, Trend, Visit, compare};
 pub use results::{
-    Allowance, AllowancePart, Assessment, Cause, CauseKind, Comparison, Corrected, Correction,
-    CorrectionKind, CylinderAssessment, CylinderReading, ExpectedReading, Finding, Judgement,
-    LeakArea, Role,
+    Allowance, AllowancePart, Amount, Assessment, Cause, CauseKind, Comparison, Corrected,
+    Correction, CorrectionKind, CylinderAssessment, CylinderReading, Evidence, ExpectedReading,
+    Finding, Judgement, LeakArea, Origin, Quantity, Role, Sign,
 };
 pub use rules::{RuleError, RuleSet};
 
 use crate::engine::{Condition, EngineKind, JobCard};
 use crate::units::Pressure;
 use case::Case;
-use causes::CauseModel;
 
 /// What the runs of a session say about the engine.
 ///
 /// Runs that were taken back or gave no reading are left out and named. Where a cylinder was read
 /// more than once in a condition, the last settled run counts.
 pub fn assess(card: Option<&JobCard>, runs: &[RunInput<'_>], rules: &RuleSet) -> Assessment {
-    assess_with(card, runs, rules, CauseModel::shipped())
-}
-
-/// As [`assess`], with another model of the causes: for calibration.
-pub fn assess_with(
-    card: Option<&JobCard>,
-    runs: &[RunInput<'_>],
-    rules: &RuleSet,
-    model: &CauseModel,
-) -> Assessment {
     let rules = &*rules.for_engine(&EngineKind::of(card));
     let case = Case::new(card, runs, rules);
-    let (scores, causes) = scored(&case, model);
+    let (scores, causes) = scored(&case);
     let cylinders: Vec<CylinderAssessment> = scores
         .iter()
         .zip(causes)
@@ -66,16 +55,17 @@ pub fn assess_with(
             name: case.name(at).to_owned(),
             score: score.map(|score| score.value),
             score_expanded: score.map(|score| score.expanded),
-            readings: readings(&case, at, model),
+            readings: readings(&case, at),
             causes,
         })
         .collect();
     let (comparisons, findings, disagreement) = judged(&case);
-    let judgement = verdict::judgement(&case, &findings, &cylinders);
+    let verdict = verdict::reach(&case, &findings);
+    let judgement = verdict.judgement;
     let engine = score::engine(&scores);
-    let next_steps = advice::next_steps(&case, &findings, &cylinders, judgement);
+    let next_steps = advice::next_steps(&case, &cylinders, &verdict);
     Assessment {
-        verdict: verdict::sentence(&case, judgement, &findings, &cylinders, &comparisons),
+        verdict: sentences::verdict(&case, &verdict, &cylinders),
         judgement,
         score: engine.map(|score| score.value),
         score_expanded: engine.map(|score| score.expanded),
@@ -84,7 +74,7 @@ pub fn assess_with(
         findings,
         disagreement,
         allowance: card.and_then(|card| buyer::allowance(card, &cylinders)),
-        notes: advice::notes(&case, &model.made_by),
+        notes: advice::notes(&case),
         cannot_tell: advice::cannot_tell(&case, &cylinders),
         next_steps,
         rule_set: rules.name.clone(),
@@ -93,22 +83,13 @@ pub fn assess_with(
 }
 
 /// Scores and causes of each cylinder; none of either for an engine that they were not made for.
-fn scored(case: &Case<'_>, model: &CauseModel) -> (Vec<Option<score::Score>>, Vec<Vec<Cause>>) {
+fn scored(case: &Case<'_>) -> (Vec<Option<score::Score>>, Vec<Vec<Cause>>) {
     let count = case.cylinders.len();
     if case.kind.reading_only().is_some() {
         return (vec![None; count], vec![Vec::new(); count]);
     }
     let scores = (0..count).map(|at| score::cylinder(case, at)).collect();
-    (scores, causes::causes(case, model))
-}
-
-/// What is observed of each cylinder, as the model of causes sees it: for calibration.
-pub fn observe(
-    card: Option<&JobCard>,
-    runs: &[RunInput<'_>],
-    rules: &RuleSet,
-) -> Vec<causes::Signs> {
-    causes::signs(&Case::new(card, runs, rules))
+    (scores, causes::causes(case))
 }
 
 /// Comparisons, every finding, and whether published rules disagree.
@@ -138,7 +119,7 @@ fn judged(case: &Case<'_>) -> (Vec<Comparison>, Vec<Finding>, Option<String>) {
 }
 
 /// A cylinder's readings, every usable run, in the order made.
-fn readings(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<CylinderReading> {
+fn readings(case: &Case<'_>, at: usize) -> Vec<CylinderReading> {
     let Some(cylinder) = case.cylinders.get(at) else {
         return Vec::new();
     };
@@ -155,21 +136,17 @@ fn readings(case: &Case<'_>, at: usize, model: &CauseModel) -> Vec<CylinderReadi
             share_of_highest: share_of_highest(case, *condition, entry.value),
             crank: entry.crank,
             corrected: correct::corrected(case, *condition, entry),
-            leak: leak::area(case, entry, model.leak_doubt),
+            leak: leak::area(case, entry, leak::MODEL_DOUBT),
         })
         .collect()
 }
 
-fn share_of_highest(case: &Case<'_>, condition: Condition, value: Pressure) -> f64 {
-    let highest = case
-        .of(condition)
-        .into_iter()
+fn share_of_highest(case: &Case<'_>, condition: Condition, value: Pressure) -> Option<f64> {
+    let readings = case.of(condition);
+    let highest = readings
+        .iter()
         .map(|(_, entry)| entry.value)
         .fold(value, Pressure::max);
     let share = value / highest;
-    if share.is_finite() {
-        share.clamp(0.0, 1.0)
-    } else {
-        0.0
-    }
+    (readings.len() > 1 && share.is_finite()).then(|| share.clamp(0.0, 1.0))
 }

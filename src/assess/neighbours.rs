@@ -2,7 +2,7 @@
 
 use super::case::Case;
 use super::guard::{at_most, judge, normal_below};
-use super::results::{Finding, Judgement, Role};
+use super::results::{Amount, Finding, Judgement, Quantity, Role};
 use super::rules::RuleKind;
 
 /// Findings about pairs of neighbours.
@@ -65,6 +65,12 @@ fn pair(
         rule: rule.key.clone(),
         cylinders: vec![case.name(at).to_owned(), case.name(other).to_owned()],
         condition: Some(condition),
+        amount: Some(Amount {
+            quantity: Quantity::Share,
+            measured: apart,
+            standard,
+            limit: rule.limit,
+        }),
         text: format!(
             "Neighbours {} and {} are both low and {:.0} ± {:.0} % apart: {meaning}.",
             case.name(at),
@@ -75,6 +81,7 @@ fn pair(
         judgement,
         role: Role::Note,
         probability_within: Some(p),
+        origin: rule.origin(),
         source: rule.source.clone(),
     })
 }

@@ -11,7 +11,6 @@ use super::correct::{OIL_LEFT, compression, wet_oil, with_oil};
 use crate::engine::oil::most_cm3;
 use crate::engine::stroke::{Compression, peaks};
 use crate::engine::{Condition, JobCard, Start};
-use crate::signal::{Rig, Stroke};
 use crate::units::Rate;
 
 /// What is left of a leak past the rings once they are oiled (0 to 1), as the model has it.
@@ -19,21 +18,12 @@ const RINGS_LEFT: f64 = 0.4;
 /// Part of the rise that oil's volume gives where the card does not let compute it: half the oil
 /// of a tenth of the chamber.
 const USUAL_BY_VOLUME: f64 = 0.05;
-/// Least leak that ratios of areas are formed with, mm².
-const LEAST_AREA: f64 = 0.01;
-/// Strokes within which the oil is still where it was poured.
-const EARLY_STROKES: usize = 3;
 
 /// A cylinder's change with oil. Changes are natural logarithms of pressure ratios.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Oiled {
     /// Wet over dry beyond what the oil's volume is likely to explain, at the cadence of each.
     pub beyond: f64,
-    /// As [`Self::beyond`] for the level after as many strokes as both runs have: no run has to be
-    /// carried on beyond its end, and the oil had as long to leave in every cylinder.
-    pub same_strokes: Option<f64>,
-    /// The same for the first strokes, when the oil is still where it was poured.
-    pub first_strokes: Option<f64>,
     /// What the card allows to be said besides.
     pub modelled: Option<Modelled>,
 }
@@ -45,23 +35,7 @@ pub(super) struct Modelled {
     pub if_rings: f64,
     /// Standard uncertainty of [`Oiled::beyond`].
     pub standard: f64,
-    /// Logarithm of the wet leak area over the dry one.
-    pub area: f64,
-    /// As [`Oiled::beyond`] for the best of the first strokes, sensor without a check valve.
-    pub early: Option<f64>,
 }
-
-impl Modelled {
-    /// How much more likely the change is if the rings leak than if something else does:
-    /// logarithm of the ratio of two normal densities of this uncertainty.
-    pub(super) fn for_rings(&self, beyond: f64) -> f64 {
-        let variance = self.standard * self.standard + MODEL * MODEL;
-        self.if_rings * (beyond - 0.5 * self.if_rings) / variance
-    }
-}
-
-/// What the stroke model itself may be wrong by in a change of one cylinder, standard.
-const MODEL: f64 = 0.015;
 
 /// What is put in where the card does not say, cm³: as much as a visit asks for.
 fn usual_oil_cm3(cylinder: &Compression) -> f64 {
@@ -79,24 +53,7 @@ pub(super) fn oiled(case: &Case<'_>, at: usize) -> Option<Oiled> {
         None => (USUAL_BY_VOLUME, None),
     };
     let beyond = raw - by_volume;
-    beyond.is_finite().then(|| Oiled {
-        beyond,
-        same_strokes: both_after(dry, wet, usize::MAX).map(|change| change - by_volume),
-        first_strokes: both_after(dry, wet, EARLY_STROKES).map(|change| change - by_volume),
-        modelled,
-    })
-}
-
-/// Wet over dry for the best of as many strokes as both runs have, this many at most.
-fn both_after(dry: &Entry<'_>, wet: &Entry<'_>, most: usize) -> Option<f64> {
-    let (dry, wet) = (&dry.result.strokes, &wet.result.strokes);
-    let count = dry.len().min(wet.len()).min(most);
-    let best = |strokes: &[Stroke]| {
-        let peaks = strokes.iter().take(count).map(|stroke| stroke.peak);
-        peaks.max_by(|a, b| a.pa().total_cmp(&b.pa()))
-    };
-    let change = libm::log(best(wet)? / best(dry)?);
-    change.is_finite().then_some(change)
+    beyond.is_finite().then(|| Oiled { beyond, modelled })
 }
 
 fn above_zero(entry: &Entry<'_>) -> bool {
@@ -141,20 +98,9 @@ fn modelled(
     // Anything from none to all of the oil may be left: rectangular, GUM 4.3.7.
     let doubt = 2.0 * (by_all - by_half) / libm::sqrt(12.0);
     let noise = libm::hypot(wet.relative / wet.value, dry.relative / dry.value);
-    let wet_area = leak_mm2(&half, wet).unwrap_or(area);
-    let best = wet
-        .result
-        .strokes
-        .iter()
-        .take(EARLY_STROKES)
-        .map(|stroke| stroke.peak / dry.value)
-        .fold(0.0, f64::max);
-    let follows = wet.result.rig == Some(Rig::Following) && best > 0.0;
     let modelled = Modelled {
         if_rings: of_sealed - of_half,
         standard: libm::hypot(doubt, noise),
-        area: libm::log(wet_area.max(LEAST_AREA) / area.max(LEAST_AREA)),
-        early: follows.then(|| libm::log(best) - by_all),
     };
     by_half.is_finite().then_some((by_half, modelled))
 }

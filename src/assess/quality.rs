@@ -1,8 +1,9 @@
 //! Rules about the test itself: strokes enough, and about the same number in every cylinder.
 
 use super::case::Case;
-use super::results::{Finding, Judgement, Role};
+use super::results::{Amount, Finding, Judgement, Quantity, Role};
 use super::rules::RuleKind;
+use crate::signal::Turned;
 
 /// Findings about how the runs were made.
 pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
@@ -20,16 +21,19 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
     for cylinder in &case.cylinders {
         for (condition, entry) in &cylinder.entries {
             let strokes = entry.result.strokes.len();
-            if !entry.at_least || strokes as f64 >= rule.limit {
+            // A manual's strokes are a starter's; kicks make two or three each.
+            let kicked = entry.result.turned == Turned::InKicks;
+            if kicked || !entry.at_least || strokes as f64 >= rule.limit {
                 continue;
             }
             found.push(Finding {
                 rule: rule.key.clone(),
                 cylinders: vec![cylinder.name.clone()],
                 condition: Some(*condition),
+                amount: Some(count(strokes as f64, rule.limit)),
                 text: format!(
-                    "Cylinder {} had {strokes} strokes {} while the needle was still climbing; at least {:.0} are \
-                     asked for.",
+                    "Cylinder {} had {strokes} strokes {} while the needle was still climbing; at \
+                     least {:.0} are asked for.",
                     cylinder.name,
                     condition.label(),
                     rule.limit
@@ -37,6 +41,7 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
                 judgement: Judgement::Fail,
                 role: Role::Note,
                 probability_within: None,
+                origin: rule.origin(),
                 source: rule.source.clone(),
             });
         }
@@ -60,6 +65,10 @@ fn uneven(case: &Case<'_>) -> Vec<Finding> {
             Some((at, call.count))
         })
         .collect();
+    let kicked = case
+        .of(condition)
+        .iter()
+        .any(|(_, entry)| entry.result.turned == Turned::InKicks);
     let mut strokes: Vec<u32> = counted.iter().map(|(_, strokes)| *strokes).collect();
     strokes.sort_unstable();
     let Some(median) = strokes
@@ -69,6 +78,7 @@ fn uneven(case: &Case<'_>) -> Vec<Finding> {
     else {
         return Vec::new();
     };
+    let what = if kicked { "kicks or pulls" } else { "strokes" };
     counted
         .into_iter()
         .filter(|(_, strokes)| f64::from(strokes.abs_diff(median)) > rule.limit)
@@ -76,14 +86,25 @@ fn uneven(case: &Case<'_>) -> Vec<Finding> {
             rule: rule.key.clone(),
             cylinders: vec![case.name(at).to_owned()],
             condition: Some(condition),
+            amount: Some(count(f64::from(strokes.abs_diff(median)), rule.limit)),
             text: format!(
-                "Cylinder {} took {strokes} strokes to settle, the others about {median}.",
+                "Cylinder {} took {strokes} {what} to settle, the others about {median}.",
                 case.name(at)
             ),
             judgement: Judgement::Fail,
             role: Role::Note,
             probability_within: None,
+            origin: rule.origin(),
             source: rule.source.clone(),
         })
         .collect()
+}
+
+fn count(measured: f64, limit: f64) -> Amount {
+    Amount {
+        quantity: Quantity::Count,
+        measured,
+        standard: 0.0,
+        limit,
+    }
 }

@@ -13,11 +13,13 @@ pub enum Judgement {
     Pass,
     /// Outside the limit, beyond doubt of the measurement.
     Fail,
-    /// An engine only: outside a limit for one reason alone. It is to be read again before it is
-    /// condemned.
+    /// An engine only: low, not confirmed. All cylinders alike (or the only one) are below what
+    /// they should read, and nothing rules out the throttle, the starter or the tester.
     Unconfirmed,
     /// The uncertainty reaches over the limit.
     TooCloseToCall,
+    /// An engine only: nothing fails, but a cylinder has no usable dry reading.
+    Incomplete,
     /// What the rule needs was not measured or not given.
     NotJudged,
 }
@@ -35,6 +37,47 @@ pub enum Role {
     Note,
 }
 
+/// On whose word a limit stands.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Origin {
+    /// A limit of the job card: the maker's word.
+    Card,
+    /// A published rule.
+    Published,
+    /// What the trade goes by; no published text was found for it.
+    CommonPractice,
+    /// A rule of this program.
+    Own,
+}
+
+/// What a rule was applied to, in numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Amount {
+    /// What is measured.
+    pub quantity: Quantity,
+    /// As measured: pascal, a share (1 = all), or a count.
+    pub measured: f64,
+    /// Its standard uncertainty, in the same unit.
+    pub standard: f64,
+    /// The limit as it stands here, in the same unit.
+    pub limit: f64,
+}
+
+/// What is measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Quantity {
+    /// A pressure, in pascal.
+    Pressure,
+    /// A share.
+    Share,
+    /// A number of strokes or kicks.
+    Count,
+}
+
 /// A rule applied to the readings: what was found, how it was judged, and on whose word.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
@@ -44,6 +87,8 @@ pub struct Finding {
     pub cylinders: Vec<String>,
     /// Condition it is about, if one.
     pub condition: Option<Condition>,
+    /// What was measured and the limit; none where the rule is not about a number.
+    pub amount: Option<Amount>,
     /// Plain sentence with numbers, units and uncertainty.
     pub text: String,
     /// How it was judged.
@@ -52,6 +97,8 @@ pub struct Finding {
     pub role: Role,
     /// Probability that the limit is kept, where one was computed (0 to 1).
     pub probability_within: Option<f64>,
+    /// On whose word the limit stands.
+    pub origin: Origin,
     /// Where the rule comes from, or `common practice, no source`.
     pub source: String,
 }
@@ -196,8 +243,8 @@ pub struct CylinderReading {
     pub expanded_relative: Pressure,
     /// The needle was still climbing: it reads at least this.
     pub at_least: bool,
-    /// Share of the highest cylinder in the same condition (0 to 1).
-    pub share_of_highest: f64,
+    /// Share of the highest cylinder in the same condition (0 to 1); none where it is the only one.
+    pub share_of_highest: Option<f64>,
     /// Crank speed in the run, where it is known.
     #[serde(rename = "crank_hz")]
     pub crank: Option<Rate>,
@@ -249,6 +296,30 @@ impl CauseKind {
         Self::SlowCranking,
         Self::TesterLeak,
     ];
+
+    /// Whether it moves the readings of all cylinders together.
+    pub const fn is_shared(self) -> bool {
+        matches!(
+            self,
+            Self::ValveTiming | Self::ThrottleShut | Self::SlowCranking | Self::TesterLeak
+        )
+    }
+
+    /// Whether it is a matter of the test, not of the engine.
+    pub const fn is_of_test(self) -> bool {
+        matches!(
+            self,
+            Self::ThrottleShut | Self::SlowCranking | Self::TesterLeak
+        )
+    }
+
+    /// Whether it is a hole in a cylinder.
+    pub const fn is_leak(self) -> bool {
+        matches!(
+            self,
+            Self::Rings | Self::Valve | Self::Gasket | Self::RingsOrValve
+        )
+    }
 }
 
 /// A possible cause with its probability and the evidence for and against it.
@@ -262,10 +333,72 @@ pub struct Cause {
     pub probability: f64,
     /// "Consistent with …" in a sentence.
     pub text: String,
-    /// Evidence for it, in plain words.
-    pub evidence_for: Vec<String>,
+    /// Evidence for it, the weightiest first.
+    pub evidence_for: Vec<Evidence>,
     /// Evidence against it.
-    pub evidence_against: Vec<String>,
+    pub evidence_against: Vec<Evidence>,
+}
+
+/// A piece of evidence.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Evidence {
+    /// What was seen.
+    #[serde(flatten)]
+    pub sign: Sign,
+    /// The same in a sentence.
+    pub text: String,
+}
+
+/// What was seen that speaks for a cause or against it. Shares are ratios of pressures.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "sign", rename_all = "kebab-case")]
+pub enum Sign {
+    /// The reading beside what the card lets expect, and that of the best cylinder.
+    OfExpected {
+        /// The cylinder.
+        cylinder: String,
+        /// Its reading over what was expected of it.
+        share: f64,
+        /// The best cylinder's.
+        best_share: f64,
+    },
+    /// The reading beside the best of the others.
+    OfOthers {
+        /// The cylinder.
+        cylinder: String,
+        /// Its reading over the best of the others.
+        share: f64,
+    },
+    /// A neighbour.
+    Neighbour {
+        /// The cylinder.
+        cylinder: String,
+        /// Its neighbour.
+        neighbour: String,
+        /// The neighbour's reading over the best.
+        share_of_best: f64,
+        /// The cylinder's reading over the neighbour's.
+        share_of_neighbour: f64,
+    },
+    /// The change with oil.
+    Oil {
+        /// The cylinder.
+        cylinder: String,
+        /// Rise over the dry reading.
+        change: f64,
+        /// The most that the oil's own volume explains of it, where the card lets it be computed.
+        by_volume_most: Option<f64>,
+    },
+    /// A held reading fell while nobody cranked.
+    HeldFalls {},
+}
+
+impl Sign {
+    /// What a neighbour reads speaks of the gasket between the two; for any other cause a cylinder
+    /// is held against the best one and against the card.
+    pub(super) fn concerns(&self, kind: CauseKind) -> bool {
+        kind == CauseKind::Gasket || !matches!(self, Self::Neighbour { .. })
+    }
 }
 
 /// One cylinder.
@@ -273,8 +406,8 @@ pub struct Cause {
 pub struct CylinderAssessment {
     /// Its name.
     pub name: String,
-    /// 0 (does nothing) to 100 (as good as the card or the best cylinder asks); none without a
-    /// reading.
+    /// What it reads of what it should, in per cent, 100 at most; none without a reading or anything
+    /// to hold it against.
     pub score: Option<f64>,
     /// Expanded uncertainty (k = 2) of the score.
     pub score_expanded: Option<f64>,
@@ -291,7 +424,7 @@ pub struct Assessment {
     pub verdict: String,
     /// Overall judgement.
     pub judgement: Judgement,
-    /// Score of the engine, 0 to 100; none without a reading.
+    /// Score of the engine: that of its worst cylinder; none without a reading.
     pub score: Option<f64>,
     /// Expanded uncertainty (k = 2) of the score.
     pub score_expanded: Option<f64>,

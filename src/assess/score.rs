@@ -1,29 +1,18 @@
-//! A score from 0 to 100.
+//! A score: what a cylinder reads of what it should, in per cent, 100 at most.
 //!
-//! share = reading ÷ reference, where the reference is the largest of: the middle of the card's
-//! normal range (or its lower end, where only that is given), else what the card lets expect;
-//! and the highest cylinder in the same condition. Then
-//!
-//! score = 100 · clamp((share − 0.4) ÷ (0.95 − 0.4), 0, 1)
-//!
-//! Two fifths of the reference is where an engine that should read 150 psi hardly runs (60 psi;
-//! common practice, no source); within a twentieth nothing is left to wish for. The engine's
-//! score is that of its worst cylinder: an engine is as good as that. So a score never falls when
-//! the cylinder's own reading rises, and never rises when another cylinder's does. The expanded
-//! uncertainty (k = 2) is that of the share on the same scale. It does not shrink where the score
-//! stops at 0 or 100: a cylinder that scores 100 may be a little less good than that. Half the
-//! scale is the most that is stated.
+//! What it should read is the larger of: the lower end of the card's normal range, else what the
+//! card lets expect; and the highest cylinder in the same condition. So a cylinder within its normal
+//! range beside like ones scores 100, and one at nine tenths of the best scores 90. The engine's
+//! score is that of its worst cylinder: an engine is as good as that. A score never falls when the
+//! cylinder's own reading rises, and never rises when another cylinder's does. The expanded
+//! uncertainty (k = 2) is that of the share; it does not shrink where the score stops at 100. Half
+//! the scale is the most that is stated.
 
 use super::case::{Case, Entry};
 use super::level::{expected_for, limit_factor};
 use crate::engine::Condition;
 use crate::engine::expected::Basis;
 use crate::units::Pressure;
-
-/// Share of the reference that scores 0.
-const NOTHING_LEFT: f64 = 0.4;
-/// Share of the reference that scores 100.
-const AS_GOOD_AS_NEW: f64 = 0.95;
 
 /// A score with its expanded uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,12 +45,9 @@ pub(super) fn engine(scores: &[Option<Score>]) -> Option<Score> {
 
 /// The score of a share with its standard uncertainty.
 fn scored(share: f64, standard: f64) -> Score {
-    let at = |share: f64| {
-        100.0 * ((share - NOTHING_LEFT) / (AS_GOOD_AS_NEW - NOTHING_LEFT)).clamp(0.0, 1.0)
-    };
     Score {
-        value: at(share),
-        expanded: (200.0 * standard / (AS_GOOD_AS_NEW - NOTHING_LEFT)).min(50.0),
+        value: 100.0 * share.clamp(0.0, 1.0),
+        expanded: (200.0 * standard).min(50.0),
     }
 }
 
@@ -103,14 +89,10 @@ fn reference(
     }
 }
 
-/// The card's normal pressure as it stands here.
+/// The lower end of the card's normal range as it stands here.
 fn normal(case: &Case<'_>) -> Option<(Pressure, f64)> {
     let limits = case.card?.limits.as_ref()?;
-    let middle = match (limits.normal_low, limits.normal_high) {
-        (Some(low), Some(high)) => (low + high) * 0.5,
-        (Some(only), None) | (None, Some(only)) => only,
-        (None, None) => return None,
-    };
+    let lowest = limits.normal_low.or(limits.normal_high)?;
     let air = case.ambient.standard / case.ambient.absolute;
-    Some((middle * limit_factor(case), air))
+    Some((lowest * limit_factor(case), air))
 }

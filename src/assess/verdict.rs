@@ -1,163 +1,163 @@
-//! The verdict: one judgement and one sentence.
+//! The verdict: rules decide, in this order: the card's limits, the comparison of cylinders,
+//! published limits, and where none of them answers, what the card's dimensions let expect. Causes
+//! explain a verdict and never take one away.
 
-use super::advice::test_fault;
 use super::case::Case;
+use super::causes::turned_slowly;
 use super::compare::gravity;
-use super::confirm::{only_rules_out, outside};
-use super::level::card_doubted;
-use super::results::{CauseKind, Comparison, CylinderAssessment, Finding, Judgement, Role};
-use crate::engine::{Condition, ReadingOnly};
+use super::results::{Finding, Judgement, Origin, Role};
+use super::rules::RuleKind;
+use crate::engine::Condition;
 
-/// The engine's judgement: the gravest of what decides. A test that went wrong judges nothing;
-/// nothing is condemned for one reason alone; and that it runs is no reason to pass it.
-pub(super) fn judgement(
-    case: &Case<'_>,
-    findings: &[Finding],
-    cylinders: &[CylinderAssessment],
-) -> Judgement {
-    if test_fault(cylinders).is_some() {
-        return Judgement::NotJudged;
-    }
-    let counts = |finding: &&Finding| {
-        let passes = finding.judgement == Judgement::Pass;
-        finding.role == Role::Decides && !(passes && only_rules_out(case, finding))
-    };
-    let gravest = findings
-        .iter()
-        .filter(counts)
-        .map(|finding| finding.judgement)
-        .max_by_key(|judgement| gravity(*judgement))
-        .unwrap_or(Judgement::NotJudged);
-    let confirmed = || {
-        outside(case, findings)
-            .iter()
-            .any(|(_, confirmed)| *confirmed)
-    };
-    if gravest == Judgement::Fail && !confirmed() {
-        return Judgement::Unconfirmed;
-    }
-    gravest
+/// What was decided, and by what.
+#[derive(Clone, Debug)]
+pub(super) struct Verdict {
+    pub judgement: Judgement,
+    /// The finding that decided.
+    pub by: Option<Finding>,
+    /// Places of cylinders without a usable reading in the condition that is judged.
+    pub missing: Vec<usize>,
+    /// Places of the cylinders that are below a limit.
+    pub low: Vec<usize>,
+    /// An own rule that comes to another end than a limit that decided.
+    pub beside: Option<Finding>,
 }
 
-/// The verdict in a sentence.
-pub(super) fn sentence(
-    case: &Case<'_>,
-    judgement: Judgement,
-    findings: &[Finding],
-    cylinders: &[CylinderAssessment],
-    comparisons: &[Comparison],
-) -> String {
-    if case.dry.is_none() {
-        let wet = !case.of(Condition::Wet).is_empty();
-        return if wet {
-            "There are only wet readings: nothing can be judged without a dry one.".to_owned()
-        } else {
-            "There is no usable reading: nothing can be judged.".to_owned()
+/// Comes to a verdict.
+pub(super) fn reach(case: &Case<'_>, findings: &[Finding]) -> Verdict {
+    let deciding: Vec<&Finding> = findings.iter().filter(|f| decides(case, f)).collect();
+    let (mut own, given): (Vec<&Finding>, Vec<&Finding>) =
+        deciding.into_iter().partition(|f| f.origin == Origin::Own);
+    // Where a limit gives a plain answer, what this program expects is heard only if it is plain.
+    if given.iter().any(|f| f.judgement == Judgement::Pass) {
+        own.retain(|f| f.judgement == Judgement::Fail);
+    }
+    let gravest = given
+        .iter()
+        .chain(&own)
+        .copied()
+        .max_by_key(|f| (gravity(f.judgement), core::cmp::Reverse(rank(f))));
+    let low = low(case, findings);
+    let judged = gravest.map_or(Judgement::NotJudged, |f| f.judgement);
+    let read = case.dry.map_or(0, |dry| case.of(dry).len());
+    let alike = !low.is_empty() && low.len() == read;
+    let missing = missing(case);
+    let judgement = match judged {
+        Judgement::Fail if alike && !plain(case, findings, &low) => Judgement::Unconfirmed,
+        Judgement::Pass | Judgement::NotJudged if !missing.is_empty() && read > 0 => {
+            Judgement::Incomplete
+        }
+        Judgement::TooCloseToCall if still_climbing(case, gravest) => Judgement::Incomplete,
+        judged => judged,
+    };
+    Verdict {
+        judgement,
+        by: gravest.cloned(),
+        missing,
+        low,
+        beside: beside(case, findings, judged),
+    }
+}
+
+/// Whether a finding counts: by a rule that decides, in the condition that is judged. That a
+/// reading is enough to run on fails an engine and passes none.
+fn decides(case: &Case<'_>, finding: &Finding) -> bool {
+    let passes = finding.judgement == Judgement::Pass;
+    finding.role == Role::Decides
+        && finding.judgement != Judgement::NotJudged
+        && !(passes && kind(case, finding) == Some(RuleKind::LeastToRun))
+}
+
+/// The kind of the rule behind a finding; none for a limit of the card.
+fn kind(case: &Case<'_>, finding: &Finding) -> Option<RuleKind> {
+    let rules = &case.rules.rules;
+    let rule = rules.iter().find(|rule| rule.key == finding.rule)?;
+    Some(rule.kind)
+}
+
+/// Which of two findings that say the same is named first.
+fn rank(finding: &Finding) -> u8 {
+    match finding.origin {
+        Origin::Card => 0,
+        Origin::CommonPractice => 1,
+        Origin::Published => 2,
+        Origin::Own => 3,
+    }
+}
+
+/// Cylinders that some rule that decides finds outside its limit. What this program expects counts
+/// where no limit finds one.
+fn low(case: &Case<'_>, findings: &[Finding]) -> Vec<usize> {
+    let outside = |own: bool| -> Vec<usize> {
+        let fails = |name: &str| {
+            findings.iter().any(|f| {
+                f.role == Role::Decides
+                    && f.judgement == Judgement::Fail
+                    && (f.origin == Origin::Own) == own
+                    && f.cylinders.iter().any(|c| c == name)
+            })
         };
-    }
-    if let Some(cause) = test_fault(cylinders) {
-        return format!(
-            "The test, not the engine, is in doubt ({}): {} Repeat it before judging.",
-            percent(cause.probability),
-            lower_first(&cause.text)
-        );
-    }
-    let spread = comparisons
-        .iter()
-        .find(|comparison| Some(comparison.condition) == case.dry)
-        .map(|c| {
-            format!(
-                " The lowest cylinder ({}) reads {:.0} % of the highest ({}).",
-                c.lowest,
-                c.share * 100.0,
-                c.highest
-            )
-        })
-        .unwrap_or_default();
-    let decompressed = case.kind.reading_only() == Some(ReadingOnly::AutomaticDecompressor);
-    let what = match judgement {
-        Judgement::Pass => "The readings are within every limit that was applied.",
-        Judgement::Fail => "The readings are outside a limit.",
-        Judgement::Unconfirmed => {
-            "A reading is outside a limit, and nothing else bears it out yet: repeat it before \
-             anything is condemned."
-        }
-        Judgement::TooCloseToCall => "The readings are too close to a limit to call.",
-        Judgement::NotJudged if runs_at_least(case, findings) => {
-            "That is enough pressure to run on. Whether it is good cannot be said: there is \
-             nothing to hold it against, no other cylinder and no card that says enough."
-        }
-        Judgement::NotJudged if decompressed => {
-            "The readings are not judged: an automatic decompressor lets part of each stroke out, \
-             and how much is not known."
-        }
-        Judgement::NotJudged => "No limit could be applied to these readings.",
+        (0..case.cylinders.len())
+            .filter(|at| case.dry_entry(*at).is_some() && fails(case.name(*at)))
+            .collect()
     };
-    let card = match card_doubted(case) {
-        Some(_) => {
-            " They are more than the card lets expect, and no leak does that: the card is wrong, \
-             or there are deposits."
-        }
-        None => "",
-    };
-    format!("{what}{spread}{card}{}", trouble(cylinders))
-}
-
-/// Whether some limit was kept that only a running engine keeps.
-fn runs_at_least(case: &Case<'_>, findings: &[Finding]) -> bool {
-    findings.iter().any(|finding| {
-        finding.role == Role::Decides
-            && finding.judgement == Judgement::Pass
-            && only_rules_out(case, finding)
-    })
-}
-
-/// The most probable trouble, worded as what it is consistent with.
-fn trouble(cylinders: &[CylinderAssessment]) -> String {
-    cylinders
-        .iter()
-        .filter_map(|cylinder| cylinder.causes.first())
-        .filter(|cause| cause.kind != CauseKind::Healthy)
-        .max_by(|a, b| a.probability.total_cmp(&b.probability))
-        .map(|cause| {
-            format!(
-                " {} ({})",
-                cause.text.trim_end_matches('.'),
-                percent(cause.probability)
-            )
-        })
-        .map(|text| format!("{text}."))
-        .unwrap_or_default()
-}
-
-/// A probability in words: never rounded to a certainty.
-pub(super) fn percent(probability: f64) -> String {
-    if probability > 0.99 {
-        "over 99 %".to_owned()
-    } else if probability < 0.01 {
-        "under 1 %".to_owned()
+    let by_limit = outside(false);
+    if by_limit.is_empty() {
+        outside(true)
     } else {
-        format!("{:.0} %", probability * 100.0)
+        by_limit
     }
 }
 
-fn lower_first(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_lowercase().chain(letters).collect()
+/// All cylinders low alike (or the only one) are plainly so where the test is out of doubt: it was
+/// seen to and not turned slowly, or oil lifted one by more than its volume explains.
+fn plain(case: &Case<'_>, findings: &[Finding], low: &[usize]) -> bool {
+    let checked = case.card.and_then(|card| card.checked).unwrap_or_default();
+    let seen_to = checked.throttle_open && checked.tester_tight && !turned_slowly(case);
+    let lifted = low.iter().any(|at| {
+        findings.iter().any(|f| {
+            f.condition == Some(Condition::Wet)
+                && f.judgement == Judgement::Fail
+                && kind(case, f) == Some(RuleKind::WetGain)
+                && f.cylinders.iter().any(|c| c == case.name(*at))
+        })
+    });
+    // Beside one another they differ by more than the rule allows: the lowest is low by itself.
+    let apart = findings.iter().any(|f| {
+        f.role == Role::Decides
+            && f.judgement == Judgement::Fail
+            && matches!(
+                kind(case, f),
+                Some(RuleKind::ShareOfHighest | RuleKind::Spread | RuleKind::ShareOfMean)
+            )
+    });
+    let diesel = case.kind.is_diesel();
+    seen_to || lifted || apart || diesel
+}
+
+/// Cylinders of the card or of the recording without a dry reading beside the others.
+fn missing(case: &Case<'_>) -> Vec<usize> {
+    (0..case.cylinders.len())
+        .filter(|at| case.dry_entry(*at).is_none())
+        .collect()
+}
+
+/// Whether what is too close to call is so for a needle that still climbed.
+fn still_climbing(case: &Case<'_>, by: Option<&Finding>) -> bool {
+    by.is_some_and(|finding| {
+        finding.cylinders.iter().any(|name| {
+            let at = (0..case.cylinders.len()).find(|at| case.name(*at) == name);
+            at.and_then(|at| case.dry_entry(at))
+                .is_some_and(|entry| entry.at_least)
+        })
     })
 }
 
-#[cfg(test)]
-mod tests {
-    use super::percent;
-
-    #[test]
-    fn a_probability_is_never_rounded_to_a_certainty() {
-        assert_eq!(percent(1.0), "over 99 %");
-        assert_eq!(percent(0.9951), "over 99 %");
-        assert_eq!(percent(0.99), "99 %");
-        assert_eq!(percent(0.501), "50 %");
-        assert_eq!(percent(0.004), "under 1 %");
-    }
+/// What this program expects, where it disagrees with a limit that decided.
+fn beside(case: &Case<'_>, findings: &[Finding], judged: Judgement) -> Option<Finding> {
+    let own = findings.iter().find(|f| {
+        f.role == Role::Note && f.condition == case.dry && kind(case, f) == Some(RuleKind::AllLow)
+    })?;
+    let other = judged == Judgement::Pass && own.judgement == Judgement::Fail;
+    other.then(|| own.clone())
 }

@@ -4,11 +4,9 @@
 //! [`Failure`] that says what is wrong, where, and what to do. Only this room prints.
 
 mod analyse;
-mod calibrate;
 mod card;
 mod cautions;
 mod compare;
-mod corpus;
 mod demo;
 mod document;
 mod extras;
@@ -90,8 +88,6 @@ enum Command {
     Parquet(parquet::Args),
     Protocol(protocol::Args),
     Simulate(simulate::Args),
-    Corpus(corpus::Args),
-    Calibrate(calibrate::Args),
     Completions(extras::CompletionArgs),
     Manpages(extras::ManpageArgs),
 }
@@ -99,12 +95,10 @@ enum Command {
 impl Command {
     fn run(self) -> Outcome {
         match self {
-            Self::Calibrate(args) => calibrate::run(&args),
             Self::Card(args) => card::run(&args),
             Self::Cautions(args) => cautions::run(&args),
             Self::Completions(args) => extras::completions(&args, Line::command()),
             Self::Demo(args) => demo::run(&args),
-            Self::Corpus(args) => corpus::run(&args),
             Self::Compare(args) => compare::run(&args),
             Self::Guide(args) => guide::run(&args),
             Self::Inspect(args) => inspect::run(&args),

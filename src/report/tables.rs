@@ -100,7 +100,7 @@ fn run_row(findings: &Findings, n: usize, run: &Run, unit: PressureUnit) -> Vec<
     let share = assessed
         .into_iter()
         .find(|r| r.run == n)
-        .map(|r| r.share_of_highest);
+        .and_then(|r| r.share_of_highest);
     vec![
         (n + 1).to_string(),
         words::clean(&run.cylinder),

@@ -87,7 +87,7 @@ pub fn badge(findings: &Findings) -> (String, Style) {
         Judgement::Pass => AnsiColor::Green,
         Judgement::Fail => AnsiColor::Red,
         Judgement::Unconfirmed | Judgement::TooCloseToCall => AnsiColor::Yellow,
-        Judgement::NotJudged => AnsiColor::Cyan,
+        Judgement::NotJudged | Judgement::Incomplete => AnsiColor::Cyan,
     };
     let style = Style::new().bold().fg_color(Some(shade.into()));
     (format!("{sign} {}", word.to_uppercase()), style)
@@ -171,10 +171,16 @@ fn cell_lines(findings: &Findings, cell: &Cell, top: Pressure, unit: &str) -> Ve
     let peaks: Vec<Pressure> = findings
         .runs
         .get(cell.run)
-        .map(|run| run.result.strokes.iter().map(|s| s.peak).collect())
+        .map(|run| {
+            let result = &run.result;
+            result.strokes.iter().map(|s| s.shown(result.rig)).collect()
+        })
         .unwrap_or_default();
     let spark = sparkline(&peaks, top, SPARK);
-    lines.push(format!("{:>4} % {spark}", cell.share.text));
+    lines.push(match &cell.share {
+        Some(share) => format!("{:>4} % {spark}", share.text),
+        None => format!("       {spark}"),
+    });
     let notes = [
         cell.at_least.then(|| "still climbing".to_owned()),
         cell.grade.map(|grade| format!("{grade} test")),

@@ -159,7 +159,7 @@ pub struct Cell {
     /// The reading.
     pub reading: Measured,
     /// Share of the highest in the same condition, in per cent.
-    pub share: Number,
+    pub share: Option<Number>,
     /// Computed beyond the last stroke.
     pub at_least: bool,
     /// The run's grade, where it is not good.
@@ -193,7 +193,11 @@ impl Cell {
         if let Some((value, expanded, unit)) = &reading.also {
             lines.push(format!("{} ± {} {unit}", value.text, expanded.text));
         }
-        lines.push(format!("{} % of highest", self.share.text));
+        lines.extend(
+            self.share
+                .as_ref()
+                .map(|share| format!("{} % of highest", share.text)),
+        );
         lines.extend(self.at_least.then(|| "still climbing".to_owned()));
         lines.extend(self.grade.map(|grade| format!("{grade} test")));
         lines
@@ -374,7 +378,9 @@ fn cell(findings: &Findings, reading: &CylinderReading, at: &str, units: Units) 
             (reading.expanded, &format!("{at}/expanded_pa")),
             units,
         ),
-        share: Number::percent(reading.share_of_highest, format!("{at}/share_of_highest")),
+        share: reading
+            .share_of_highest
+            .map(|share| Number::percent(share, format!("{at}/share_of_highest"))),
         at_least: reading.at_least,
         grade,
     }

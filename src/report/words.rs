@@ -53,8 +53,9 @@ pub const fn judgement(judgement: Judgement) -> &'static str {
     match judgement {
         Judgement::Pass => "pass",
         Judgement::Fail => "fail",
-        Judgement::Unconfirmed => "not confirmed",
+        Judgement::Unconfirmed => "low, not confirmed",
         Judgement::TooCloseToCall => "too close to call",
+        Judgement::Incomplete => "incomplete",
         Judgement::NotJudged => "not judged",
     }
 }
@@ -66,6 +67,7 @@ pub const fn judgement_sign(judgement: Judgement) -> &'static str {
         Judgement::Fail => "✗",
         Judgement::Unconfirmed => "?",
         Judgement::TooCloseToCall => "≈",
+        Judgement::Incomplete => "…",
         Judgement::NotJudged => "–",
     }
 }

@@ -79,7 +79,7 @@ fn one_cylinder_only() {
 #[test]
 fn a_missing_wet_run_leaves_rings_and_valves_open() {
     let assessment = Session::default()
-        .with(WarmDry, &[190.0, 120.0, 192.0], 2.0)
+        .with(WarmDry, &[230.0, 150.0, 232.0], 2.0)
         .assessed(Some(&card(3, REFERENCE)));
     let low = &assessment.cylinders[1];
     assert_eq!(low.causes[0].kind, CauseKind::RingsOrValve);
@@ -174,8 +174,8 @@ fn a_void_run_does_not_count() {
 #[test]
 fn a_thin_card_takes_away_no_more_than_rests_on_it() {
     let session = Session::default()
-        .with(WarmDry, &[190.0, 110.0, 192.0], 2.0)
-        .add("2", Wet, run(psi(165.0), psi(2.0), Some(125.0 / 60.0)));
+        .with(WarmDry, &[230.0, 140.0, 232.0], 2.0)
+        .add("2", Wet, run(psi(205.0), psi(2.0), Some(125.0 / 60.0)));
     let full = session.assessed(Some(&card(3, REFERENCE)));
     let thin = session.assessed(Some(&card(3, "")));
     assert!(!full.expected.is_empty() && thin.expected.is_empty());

@@ -3,12 +3,12 @@
 mod against_the_card;
 mod bad_input;
 mod buyer;
-mod cause_model;
+mod causes;
 mod common_practice;
-mod confirmed;
 mod guard_bands;
 mod history;
 mod published_rules;
 mod rule_sets;
 mod score;
 mod support;
+mod verdict;

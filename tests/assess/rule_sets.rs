@@ -47,7 +47,7 @@ fn mistakes_are_named() {
     assert!(told("limit = 0.90", "limit = 1.90").contains("within-a-tenth"));
     assert!(told("limit = 0.75", "limit = nan").contains("three-quarters"));
     assert!(told("unit = \"psi\"", "unit = \"share\"").contains("spread-25-psi"));
-    assert!(told("decision = 0.95", "decision = 0.2").contains("decision"));
+    assert!(told("decision = 0.9\n", "decision = 0.2\n").contains("decision"));
     assert!(told("key = \"spread-10-psi\"", "key = \"spread-25-psi\"").contains("twice"));
     assert!(told("source = \"common practice, no source\"", "source = \"\"").contains("source"));
     assert!(matches!(

@@ -17,13 +17,13 @@ fn scores(readings: &[f64]) -> (f64, Vec<f64>) {
     (assessment.score.unwrap(), cylinders)
 }
 
-/// Without a card the best cylinder is the reference: 100·(share − 0.4)/(0.95 − 0.4).
+/// Without a card the best cylinder is the reference: the share of it, in per cent.
 #[test]
 fn the_documented_formula() {
     let assessment = Session::default()
         .with(WarmDry, &[150.0, 105.0, 60.0, 40.0], 1.0)
         .assessed(None);
-    let expected = [100.0, 100.0 * (0.7 - 0.4) / 0.55, 0.0, 0.0];
+    let expected = [100.0, 70.0, 40.0, 100.0 * 40.0 / 150.0];
     for (cylinder, expected) in assessment.cylinders.iter().zip(expected) {
         assert!(
             (cylinder.score.unwrap() - expected).abs() < 1e-9,
@@ -31,11 +31,25 @@ fn the_documented_formula() {
             cylinder.name
         );
     }
-    assert_eq!(assessment.score, Some(0.0));
+    assert!((assessment.score.unwrap() - 100.0 * 40.0 / 150.0).abs() < 1e-9);
     // ± 1 psi of 150 on its own reading and, times the share of 0.7, on the best one's.
     let middle = assessment.cylinders[1].score_expanded.unwrap();
     let share = libm::hypot(1.0 / 150.0, 0.7 / 150.0);
-    assert!((middle - 100.0 * share / 0.55).abs() < 1e-9, "{middle}");
+    assert!((middle - 100.0 * share).abs() < 1e-9, "{middle}");
+}
+
+/// A cylinder within the card's normal range beside like ones has nothing left to wish for, and one
+/// at nine tenths of it scores 90.
+#[test]
+fn within_the_normal_range_is_full_marks() {
+    let limits = "[limits]\nnormal_low = \"120 psi\"\nnormal_high = \"150 psi\"\n\
+                  [site]\naltitude_m = 0.0\n";
+    let score = |reading: f64| {
+        let session = Session::default().with(WarmDry, &[reading], 1.0);
+        session.assessed(Some(&card(1, limits))).score.unwrap()
+    };
+    assert_eq!(score(121.0), 100.0);
+    assert!((score(108.0) - 90.0).abs() < 1e-9);
 }
 
 proptest! {

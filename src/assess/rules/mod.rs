@@ -5,7 +5,7 @@
 
 mod read;
 
-use super::results::Role;
+use super::results::{Origin, Role};
 use crate::engine::{EngineKind, Ignition, ReadingOnly};
 use crate::units::{Pressure, PressureUnit};
 pub use read::RuleError;
@@ -28,8 +28,6 @@ pub enum RuleKind {
     ShareOfMean,
     /// Each cylinder, at least the limit.
     LeastToRun,
-    /// Each cylinder, above the limit; below, the engine hardly starts.
-    HardlyRuns,
     /// Below the card's normal range by no more than the limit.
     BelowNormal,
     /// Above the card's normal range by no more than the limit.
@@ -44,6 +42,9 @@ pub enum RuleKind {
     StrokeEvenness,
     /// Each cylinder over what the card lets expect, at least the limit.
     ShareOfExpected,
+    /// All cylinders alike: the best of them is not so low that a smaller share of sound engines
+    /// than the limit would read so little.
+    AllLow,
     /// Every cylinder above what the card lets expect, by no more than the limit: beyond it the
     /// card is doubted.
     AboveExpected,
@@ -57,11 +58,11 @@ impl RuleKind {
             | Self::ShareOfMean
             | Self::NeighboursEven
             | Self::ShareOfExpected
+            | Self::AllLow
             | Self::AboveExpected => Measure::Share,
             Self::LeastStrokes | Self::StrokeEvenness => Measure::Count,
             Self::Spread
             | Self::LeastToRun
-            | Self::HardlyRuns
             | Self::BelowNormal
             | Self::AboveNormal
             | Self::WetGain => Measure::Pressure,
@@ -101,6 +102,9 @@ pub struct Rule {
     pub limit: f64,
     /// `share`, `count`, or a unit of pressure.
     pub unit: String,
+    /// Probability from which it counts as kept, where that is not the set's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub passes_from: Option<f64>,
     /// What it counts for.
     pub role: Role,
     /// The kind of engine it is for; any if left out.
@@ -117,6 +121,17 @@ pub struct Rule {
 }
 
 impl Rule {
+    /// On whose word it stands, as its source says.
+    pub fn origin(&self) -> Origin {
+        if self.source.starts_with("common practice") {
+            Origin::CommonPractice
+        } else if self.source.starts_with("own rule") {
+            Origin::Own
+        } else {
+            Origin::Published
+        }
+    }
+
     /// The limit as a pressure; none if it is not one.
     pub fn pressure(&self) -> Option<Pressure> {
         let unit: PressureUnit = self.unit.parse().ok()?;

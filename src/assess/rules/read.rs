@@ -60,7 +60,7 @@ impl RuleSet {
             return Err(wrong(
                 "decision",
                 &format!("{} is not between 0.5 and 1", set.decision),
-                "0.95 is usual",
+                "0.9 and 0.95 are usual",
             ));
         }
         let mut keys = BTreeSet::new();
@@ -116,6 +116,16 @@ fn check(rule: &Rule) -> Result<(), RuleError> {
             &place("unit"),
             &format!("\"{}\" does not fit its kind", rule.unit),
             &format!("write {wanted}"),
+        ));
+    }
+    if let Some(from) = rule
+        .passes_from
+        .filter(|from| !(*from > 0.5 && *from < 1.0))
+    {
+        return Err(wrong(
+            &place("passes_from"),
+            &format!("{from} is not between 0.5 and 1"),
+            "leave it out, or write a probability",
         ));
     }
     let most = match rule.kind.measure() {

@@ -122,6 +122,7 @@ pub(super) fn counts(overview: &Overview) -> String {
         Judgement::Fail,
         Judgement::Unconfirmed,
         Judgement::TooCloseToCall,
+        Judgement::Incomplete,
         Judgement::Pass,
         Judgement::NotJudged,
     ];

@@ -1,6 +1,6 @@
 //! The page's part on causes and rules.
 
-use crate::assess::{CauseKind, Judgement, Role};
+use crate::assess::{CauseKind, Evidence, Judgement, Role};
 use crate::pipeline::Findings;
 use crate::report::view::Number;
 use crate::report::words;
@@ -59,8 +59,8 @@ pub(super) fn causes(findings: &Findings) -> Vec<CylinderCauses> {
                         format!("/assessment/cylinders/{c}/causes/{n}/probability"),
                     ),
                     text: words::clean(&cause.text),
-                    evidence_for: super::cleaned(&cause.evidence_for),
-                    evidence_against: super::cleaned(&cause.evidence_against),
+                    evidence_for: said(&cause.evidence_for),
+                    evidence_against: said(&cause.evidence_against),
                 })
                 .collect(),
         })
@@ -87,4 +87,8 @@ pub(super) fn rules(findings: &Findings) -> Vec<RuleView> {
             source: words::clean(&finding.source),
         })
         .collect()
+}
+
+fn said(evidence: &[Evidence]) -> Vec<String> {
+    evidence.iter().map(|e| words::clean(&e.text)).collect()
 }

@@ -177,7 +177,7 @@ fn causes(flow: &mut Flow, findings: &Findings) {
             ] {
                 for evidence in list {
                     flow.paragraph(
-                        &format!("{sign}: {}", words::clean(evidence)),
+                        &format!("{sign}: {}", words::clean(&evidence.text)),
                         SIZE,
                         false,
                         10.0,

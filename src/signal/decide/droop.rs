@@ -3,8 +3,9 @@
 use crate::signal::results::Droop;
 use crate::units::{Pressure, Time};
 
-/// Watching begins this long (s) after the last step, when the gas has calmed down.
-const CALM_S: f64 = 0.3;
+/// Watching begins this long (s) after the last step: until then the gas that was pressed into the
+/// hose cools, which is no leak. Common practice, no source.
+const CALM_S: f64 = 1.2;
 /// Length of a chunk (s).
 const CHUNK_S: f64 = 0.25;
 

@@ -2,6 +2,7 @@
 //! the product.
 
 mod causes;
+mod corpus;
 mod draws;
 mod parts;
 mod stop;
@@ -21,6 +22,7 @@ struct Line {
 enum Command {
     Stop(stop::Args),
     Causes(causes::Args),
+    Corpus(corpus::Args),
 }
 
 fn main() -> ExitCode {
@@ -28,6 +30,7 @@ fn main() -> ExitCode {
     let done = match command {
         Command::Stop(args) => stop::run(&args),
         Command::Causes(args) => causes::run(&args),
+        Command::Corpus(args) => corpus::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -77,7 +77,8 @@ pub fn tester(d: &mut Draws, rig: Rig, odd: Option<Odd>, engine: &Engine) -> Tes
             Some(Odd::TesterLeak) => d.decades(0.0005, 0.01) * hose / 20.0,
             _ => 0.0,
         },
-        heat_w_per_k: if holding { d.decades(0.003, 0.3) } else { 0.0 },
+        // 30 to 750 W/(m² K) in a bore of some 6 mm: still air to a jet.
+        heat_w_per_k: hose * d.decades(0.02, 0.5),
         bleed_mm2: if holding { d.between(0.5, 2.0) } else { 0.0 },
     }
 }

@@ -5,6 +5,8 @@ mod faults;
 pub mod own;
 pub mod population;
 mod recordings;
+mod score;
+mod table;
 pub mod visit;
 
 use indicatif::ProgressBar;
@@ -35,6 +37,9 @@ pub struct Args {
     /// Judge what was kept instead of simulating anew.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["visits", "keep"])]
     kept: Option<PathBuf>,
+    /// List every visit in which something is not as it should be.
+    #[arg(long)]
+    list: bool,
 }
 
 /// Whatever can go wrong here is told and ends the work.
@@ -54,7 +59,18 @@ pub fn run(args: &Args) -> Outcome {
         Some(folder) => recordings::read(folder)?,
         None => Vec::new(),
     };
-    println!("{} {}", own.len(), other.len());
+    let mut worlds = vec![("own simulator", own)];
+    if !other.is_empty() {
+        worlds.push(("other model", other));
+    }
+    print!("{}", table::page(&worlds));
+    if args.list {
+        for (world, visits) in &worlds {
+            for (n, visit) in visits.iter().enumerate() {
+                score::list(world, n, visit);
+            }
+        }
+    }
     Ok(())
 }
 

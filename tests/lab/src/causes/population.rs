@@ -33,7 +33,7 @@ const CAUSES: [(Cause, f64); 8] = [
 /// engine that is turned briskly.
 pub const SOUND_LEAK: f64 = 0.003;
 /// Standard deviation of its logarithm, between engines and between cylinders of one engine.
-pub const SOUND_SPREAD: (f64, f64) = (0.35, 0.3);
+pub const SOUND_SPREAD: (f64, f64) = (0.2, 0.15);
 /// Share of visits in which the throttle was blocked open, and in which the tester was proved
 /// tight, where so it was; the card says so.
 const SAW_TO_THROTTLE: f64 = 0.3;

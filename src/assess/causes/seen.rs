@@ -1,0 +1,177 @@
+//! What is seen of each cylinder, as logarithms of pressure ratios: its level, and what oil did.
+
+use super::odds;
+use crate::assess::case::{Case, Entry};
+use crate::assess::level::expected_for;
+use crate::assess::oil::oiled;
+use crate::engine::Condition;
+use crate::engine::expected::Basis;
+use crate::signal::Flag;
+
+/// A cylinder beside the best one from this level on serves as a control for the oil.
+const CONTROL_FROM: f64 = -0.08;
+
+/// All that is seen in a visit.
+#[derive(Clone, Debug)]
+pub(super) struct Seen {
+    /// Cylinders with a dry reading.
+    pub cylinders: Vec<Cylinder>,
+    /// Standard doubt that all levels share: that of the expectation.
+    pub doubt: f64,
+    /// Levels are over what the card lets expect; otherwise over the best of them.
+    pub expected: bool,
+    /// Places in [`Self::cylinders`] of those that lie side by side.
+    pub pairs: Vec<(usize, usize)>,
+    /// Whether a held reading fell by itself.
+    pub falls: bool,
+}
+
+/// A cylinder.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Cylinder {
+    /// Its place in the case.
+    pub at: usize,
+    pub level: f64,
+    /// Standard doubt of the level beside the other cylinders.
+    pub doubt: f64,
+    pub oil: Option<Oil>,
+}
+
+/// What oil did to a cylinder, beyond what its volume explains.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Oil {
+    pub change: f64,
+    pub doubt: f64,
+    /// What it would be if all that leaks leaks past the rings.
+    pub if_rings: f64,
+    /// The change beside that of a cylinder that reads well and was oiled as well.
+    pub beside: Option<f64>,
+}
+
+/// Looks at every cylinder; none of it without a dry reading, or where one reading stands alone
+/// and nothing is expected of it.
+pub(super) fn look(case: &Case<'_>) -> Option<Seen> {
+    let condition = case.dry?;
+    let mut readings = case.of(condition);
+    readings.retain(|(_, entry)| entry.value.pa() > 0.0);
+    let expected: Option<Vec<(f64, f64)>> = readings
+        .iter()
+        .map(|(_, entry)| should_read(case, condition, entry))
+        .collect();
+    let expected = expected.filter(|all| !all.is_empty());
+    if readings.is_empty() || expected.is_none() && readings.len() < 2 {
+        return None;
+    }
+    let logs: Vec<f64> = readings.iter().map(|(_, entry)| level(entry)).collect();
+    let best = logs.iter().copied().fold(f64::MIN, f64::max);
+    let over = |n: usize| expected.as_ref().map_or(best, |all| all[n].0);
+    let mut cylinders: Vec<Cylinder> = readings
+        .iter()
+        .enumerate()
+        .map(|(n, (at, entry))| Cylinder {
+            at: *at,
+            level: logs[n] - over(n),
+            doubt: libm::hypot(own_doubt(entry), odds::SOUND_DIFFER),
+            oil: None,
+        })
+        .collect();
+    oil(case, &mut cylinders);
+    let doubt = expected.as_ref().map_or(odds::NOTHING_EXPECTED, |all| {
+        let mean = all.iter().map(|(_, doubt)| doubt).sum::<f64>() / all.len() as f64;
+        mean.max(odds::LEAST_DOUBT)
+    });
+    Some(Seen {
+        doubt,
+        expected: expected.is_some(),
+        pairs: pairs(case, &cylinders),
+        falls: falls(case),
+        cylinders,
+    })
+}
+
+/// Where the needle is, or half way to where it was heading.
+fn level(entry: &Entry<'_>) -> f64 {
+    let heading = entry.result.reading.as_ref().and_then(|r| r.heading);
+    let on = heading.map_or(entry.value, |heading| {
+        (entry.value + heading.max(entry.value)) * 0.5
+    });
+    libm::log(on.pa())
+}
+
+fn own_doubt(entry: &Entry<'_>) -> f64 {
+    let left = level(entry) - libm::log(entry.value.pa());
+    libm::hypot(entry.relative / entry.value, left)
+}
+
+/// Logarithm of what the card lets expect of a reading, and its standard doubt.
+fn should_read(case: &Case<'_>, condition: Condition, entry: &Entry<'_>) -> Option<(f64, f64)> {
+    let expected = expected_for(case, condition, entry)?;
+    let usable = expected.basis != Basis::RatioOnly && expected.likely.pa() > 0.0;
+    usable.then(|| {
+        (
+            libm::log(expected.likely.pa()),
+            expected.standard / expected.likely,
+        )
+    })
+}
+
+/// What oil did to each, beside a control where there is one.
+fn oil(case: &Case<'_>, cylinders: &mut [Cylinder]) {
+    let best = best(cylinders);
+    let changes: Vec<Option<Oil>> = cylinders
+        .iter()
+        .map(|cylinder| {
+            let oiled = oiled(case, cylinder.at)?;
+            let by_loss = odds::OIL_GIVES_BACK * (best - cylinder.level);
+            let (if_rings, doubt) = oiled
+                .modelled
+                .map_or((by_loss, 0.04), |m| (m.if_rings, m.standard));
+            Some(Oil {
+                change: oiled.beyond,
+                doubt,
+                if_rings: if_rings.max(0.01),
+                beside: None,
+            })
+        })
+        .collect();
+    for n in 0..cylinders.len() {
+        let mut controls: Vec<f64> = (0..cylinders.len())
+            .filter(|other| *other != n && cylinders[*other].level >= best + CONTROL_FROM)
+            .filter_map(|other| Some(changes[other]?.change))
+            .collect();
+        controls.sort_by(f64::total_cmp);
+        let control = controls.get(controls.len() / 2).copied();
+        cylinders[n].oil = changes[n].map(|oil| Oil {
+            beside: control.map(|control| oil.change - control),
+            ..oil
+        });
+    }
+}
+
+/// Level of the best cylinder.
+pub(super) fn best(cylinders: &[Cylinder]) -> f64 {
+    let levels = cylinders.iter().map(|cylinder| cylinder.level);
+    levels.fold(f64::MIN, f64::max)
+}
+
+fn pairs(case: &Case<'_>, cylinders: &[Cylinder]) -> Vec<(usize, usize)> {
+    let beside = |a: usize, b: usize| {
+        let neighbours = case.cylinders.get(a).map(|c| c.neighbours.as_slice());
+        neighbours.is_some_and(|all| all.contains(&b))
+    };
+    let mut pairs = Vec::new();
+    for (n, a) in cylinders.iter().enumerate() {
+        for (m, b) in cylinders.iter().enumerate().skip(n + 1) {
+            if beside(a.at, b.at) {
+                pairs.push((n, m));
+            }
+        }
+    }
+    pairs
+}
+
+fn falls(case: &Case<'_>) -> bool {
+    let runs = case.cylinders.iter().flat_map(|c| c.entries.values());
+    runs.flat_map(|entry| &entry.result.flags)
+        .any(|flag| matches!(flag, Flag::TesterLeaks { .. }))
+}

@@ -1,0 +1,136 @@
+//! A cause has to explain what was read.
+
+use crate::support::{REFERENCE, Session, card, psi, run};
+use needlerest::assess::{Assessment, CauseKind, Sign};
+use needlerest::engine::Condition::{ColdDry, Wet};
+use needlerest::engine::JobCard;
+
+/// Four of a row that read what they should, but for those given (place from 1, share).
+fn row(bad: &[(usize, f64)], wet: &[(usize, f64)], strokes_hz: f64) -> Assessment {
+    assessed(4, bad, wet, strokes_hz, &card(4, REFERENCE))
+}
+
+fn assessed(
+    count: usize,
+    bad: &[(usize, f64)],
+    wet: &[(usize, f64)],
+    strokes_hz: f64,
+    card: &JobCard,
+) -> Assessment {
+    let hz = Some(strokes_hz);
+    let probe = Session::default().add("1", ColdDry, run(psi(100.0), psi(2.0), hz));
+    let should = probe.assessed(Some(card)).expected[0].likely;
+    let mut session = Session::default();
+    for at in 1..=count {
+        let share = bad.iter().find(|(n, _)| *n == at).map_or(0.98, |(_, s)| *s);
+        session = session.add(&at.to_string(), ColdDry, run(should * share, psi(2.0), hz));
+    }
+    for (at, share) in wet {
+        session = session.add(&at.to_string(), Wet, run(should * *share, psi(2.0), hz));
+    }
+    session.assessed(Some(card))
+}
+
+fn leading(assessment: &Assessment) -> Vec<CauseKind> {
+    let cylinders = assessment.cylinders.iter();
+    cylinders.map(|cylinder| cylinder.causes[0].kind).collect()
+}
+
+use CauseKind::{Gasket, Healthy, HighCompression, Rings, RingsOrValve, Valve};
+
+/// What the manuals say of oil and of neighbours (TM 5-4210-230-14&P-1, steps 7a and 7b;
+/// TM 10-3930-647-14&P, 4-40; OD1001, lesson 3).
+#[test]
+fn one_low_cylinder_and_two_low_neighbours() {
+    let one = row(&[(2, 0.65)], &[], 2.0);
+    assert_eq!(leading(&one), [Healthy, RingsOrValve, Healthy, Healthy]);
+    let lifted = row(&[(2, 0.65)], &[(2, 0.95), (1, 1.02)], 2.0);
+    assert_eq!(leading(&lifted), [Healthy, Rings, Healthy, Healthy]);
+    let unmoved = row(&[(2, 0.65)], &[(2, 0.67), (1, 1.02)], 2.0);
+    assert_eq!(leading(&unmoved), [Healthy, Valve, Healthy, Healthy]);
+    let pair = row(&[(2, 0.65), (3, 0.66)], &[(2, 0.67), (3, 0.68)], 2.0);
+    assert_eq!(leading(&pair), [Healthy, Gasket, Gasket, Healthy]);
+    // Not side by side: two valves, no gasket.
+    let apart = row(&[(1, 0.65), (3, 0.66)], &[(1, 0.67), (3, 0.68)], 2.0);
+    assert_eq!(leading(&apart), [Valve, Healthy, Valve, Healthy]);
+    let high = row(&[(4, 1.25)], &[], 2.0);
+    assert_eq!(leading(&high), [Healthy, Healthy, Healthy, HighCompression]);
+}
+
+/// Readings that lie where they should are no evidence of slow cranking, a shut throttle or a
+/// leaking tester, whatever the cadence; and one low cylinder beside good ones is none.
+#[test]
+fn what_all_share_explains_only_what_all_read() {
+    for strokes_hz in [0.6, 1.0, 1.5, 2.0, 2.6] {
+        for bad in [&[][..], &[(3, 0.6)]] {
+            let assessment = row(bad, &[], strokes_hz);
+            let causes = assessment.cylinders.iter().flat_map(|c| &c.causes);
+            for cause in causes {
+                assert!(
+                    !cause.kind.is_shared()
+                        || cause.kind == CauseKind::SlowCranking && strokes_hz < 1.25,
+                    "{strokes_hz}: {cause:?}"
+                );
+            }
+            assert!(leading(&assessment).iter().all(|kind| !kind.is_shared()));
+        }
+    }
+    // All low: the throttle is among what may be.
+    let all: Vec<(usize, f64)> = (1..=4).map(|at| (at, 0.75)).collect();
+    let kinds = row(&all, &[], 2.0);
+    let kinds = kinds.cylinders[0].causes.iter().map(|cause| cause.kind);
+    assert!(
+        kinds
+            .into_iter()
+            .any(|kind| kind == CauseKind::ThrottleShut)
+    );
+}
+
+/// Probabilities of a cylinder add up to one, but for what is too improbable to be listed.
+#[test]
+fn probabilities_add_up() {
+    for bad in [
+        &[][..],
+        &[(1, 0.8)],
+        &[(2, 0.5), (3, 0.5)],
+        &[(1, 1.4), (2, 0.1)],
+    ] {
+        for cylinder in row(bad, &[(2, 0.7)], 2.0).cylinders {
+            let sum: f64 = cylinder.causes.iter().map(|cause| cause.probability).sum();
+            assert!((0.9..=1.0 + 1e-9).contains(&sum), "{bad:?}: {sum}");
+        }
+    }
+}
+
+/// Evidence is what was seen, with its numbers.
+#[test]
+fn evidence_carries_its_numbers() {
+    let assessment = row(&[(2, 0.65)], &[(2, 0.95), (1, 1.02)], 2.0);
+    let cause = &assessment.cylinders[1].causes[0];
+    let oil = cause.evidence_for.iter().find_map(|e| match &e.sign {
+        Sign::Oil {
+            cylinder, change, ..
+        } => Some((cylinder.as_str(), *change)),
+        _ => None,
+    });
+    let (cylinder, change) = oil.unwrap();
+    assert_eq!(cylinder, "2");
+    assert!((change - (0.95 / 0.65 - 1.0)).abs() < 1e-9);
+    let others = cause.evidence_for.iter().find_map(|e| match e.sign {
+        Sign::OfOthers { share, .. } => Some(share),
+        _ => None,
+    });
+    assert!((others.unwrap() - 0.65 / 0.98).abs() < 0.01);
+}
+
+/// A two-stroke has no valves that could leak.
+#[test]
+fn a_two_stroke_has_no_valves() {
+    let head = "format = \"needlerest-card\"\nversion = 1\n[engine]\nlabel = \"Otter\"\n\
+                cycle = \"two-stroke\"\nbore_mm = 40.0\nstroke_mm = 38.0\ncompression_ratio = 9.0\n\
+                closes_deg_abdc = 80.0\nstart = \"pull-cord\"\n";
+    let card = format!("{head}[[cylinder]]\nname = \"1\"\n[[cylinder]]\nname = \"2\"\n");
+    let card = JobCard::parse(&card).unwrap();
+    let assessment = assessed(2, &[(1, 0.6)], &[], 8.0, &card);
+    assert_eq!(leading(&assessment), [Rings, Healthy]);
+}
