@@ -29,7 +29,7 @@ pub(super) const LEAK_TAKES: [Range; 3] = [(0.75, 0.05, 0.6), (0.20, 0.6, 1.6), 
 /// What deposits add.
 pub(super) const DEPOSITS_ADD: [Range; 1] = [(1.0, 0.06, 0.35)];
 /// What a shut throttle takes of steady cranking, and of kicks: those start with a full manifold.
-pub(super) const THROTTLE_TAKES: [Range; 2] = [(0.9, 0.03, 0.40), (0.1, 0.40, 1.0)];
+pub(super) const THROTTLE_TAKES: [Range; 2] = [(0.95, 0.03, 0.40), (0.05, 0.40, 1.0)];
 pub(super) const THROTTLE_TAKES_KICKED: [Range; 2] = [(0.6, 0.0, 0.12), (0.4, 0.0, 0.3)];
 /// What a leaking tester, and what wrong timing takes.
 pub(super) const TESTER_TAKES: [Range; 1] = [(1.0, 0.0, 0.5)];
@@ -62,6 +62,11 @@ pub(super) const OIL_GIVES_BACK: f64 = 0.6;
 
 /// A held reading that falls by itself: how often it does where the tester leaks, and else.
 pub(super) const FALLS: (f64, f64) = (0.5, 0.03);
+
+/// A cylinder serves as a control for the oil of others where it reads no less beside the best one,
+/// and, where something is expected of it, no less than that.
+pub(super) const CONTROL_FROM: f64 = -0.08;
+pub(super) const CONTROL_OF_EXPECTED: f64 = -0.12;
 
 /// What all cylinders have in common is looked for only where the best of them lies so many
 /// standard doubts under what the card lets expect (one in twenty sound engines would).

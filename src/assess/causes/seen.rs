@@ -8,9 +8,6 @@ use crate::engine::Condition;
 use crate::engine::expected::Basis;
 use crate::signal::Flag;
 
-/// A cylinder beside the best one from this level on serves as a control for the oil.
-const CONTROL_FROM: f64 = -0.08;
-
 /// All that is seen in a visit.
 #[derive(Clone, Debug)]
 pub(super) struct Seen {
@@ -75,7 +72,7 @@ pub(super) fn look(case: &Case<'_>) -> Option<Seen> {
             oil: None,
         })
         .collect();
-    oil(case, &mut cylinders);
+    oil(case, expected.is_some(), &mut cylinders);
     let doubt = expected.as_ref().map_or(odds::NOTHING_EXPECTED, |all| {
         let mean = all.iter().map(|(_, doubt)| doubt).sum::<f64>() / all.len() as f64;
         mean.max(odds::LEAST_DOUBT)
@@ -116,8 +113,14 @@ fn should_read(case: &Case<'_>, condition: Condition, entry: &Entry<'_>) -> Opti
 }
 
 /// What oil did to each, beside a control where there is one.
-fn oil(case: &Case<'_>, cylinders: &mut [Cylinder]) {
+fn oil(case: &Case<'_>, expected: bool, cylinders: &mut [Cylinder]) {
     let best = best(cylinders);
+    let least = best + odds::CONTROL_FROM;
+    let least = if expected {
+        least.max(odds::CONTROL_OF_EXPECTED)
+    } else {
+        least
+    };
     let changes: Vec<Option<Oil>> = cylinders
         .iter()
         .map(|cylinder| {
@@ -136,7 +139,7 @@ fn oil(case: &Case<'_>, cylinders: &mut [Cylinder]) {
         .collect();
     for n in 0..cylinders.len() {
         let mut controls: Vec<f64> = (0..cylinders.len())
-            .filter(|other| *other != n && cylinders[*other].level >= best + CONTROL_FROM)
+            .filter(|other| *other != n && cylinders[*other].level >= least)
             .filter_map(|other| Some(changes[other]?.change))
             .collect();
         controls.sort_by(f64::total_cmp);

@@ -42,8 +42,8 @@ pub enum RuleKind {
     StrokeEvenness,
     /// Each cylinder over what the card lets expect, at least the limit.
     ShareOfExpected,
-    /// All cylinders alike: the best of them is not so low that a smaller share of sound engines
-    /// than the limit would read so little.
+    /// All cylinders alike: the best of them over what the card lets expect, at least the limit for
+    /// a pass; low where hardly a sound engine would read so little.
     AllLow,
     /// Every cylinder above what the card lets expect, by no more than the limit: beyond it the
     /// card is doubted.
