@@ -121,14 +121,11 @@ fn rings_from_valve(case: &Case<'_>, cylinders: &[CylinderAssessment], said: &mu
             open.join(", ")
         ));
     }
-    if suspects(cylinders).next().is_some() {
-        if case.cycle != Some(Cycle::TwoStroke) {
-            said.push(
-                "A leaking intake valve and a leaking exhaust valve look the same from the plug \
-                 hole."
-                    .to_owned(),
-            );
-        }
+    if suspects(cylinders).next().is_some() && case.cycle != Some(Cycle::TwoStroke) {
+        said.push(
+            "A leaking intake valve and a leaking exhaust valve look the same from the plug hole."
+                .to_owned(),
+        );
     }
 }
 

@@ -243,6 +243,7 @@ struct OfExpected {
 }
 
 /// On whose word.
+#[derive(Clone, Copy)]
 struct Said<'s> {
     rule: &'s str,
     source: &'s str,

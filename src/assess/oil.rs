@@ -53,7 +53,7 @@ pub(super) fn oiled(case: &Case<'_>, at: usize) -> Option<Oiled> {
         None => (USUAL_BY_VOLUME, None),
     };
     let beyond = raw - by_volume;
-    beyond.is_finite().then(|| Oiled { beyond, modelled })
+    beyond.is_finite().then_some(Oiled { beyond, modelled })
 }
 
 fn above_zero(entry: &Entry<'_>) -> bool {

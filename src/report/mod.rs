@@ -20,6 +20,7 @@ mod page;
 pub mod palette;
 #[cfg(feature = "pdf")]
 mod pdf;
+mod remarks;
 pub mod signature;
 mod sparkline;
 mod tables;

@@ -3,13 +3,12 @@
 use super::damage::damage;
 use super::link::poor;
 use super::page::assessed::assessed;
+use super::remarks::remarks;
 use super::sparkline::sparkline;
 use super::view::{Cell, Units, View};
 use super::words;
 use crate::assess::Judgement;
-use crate::engine::EngineKind;
-use crate::pipeline::{Findings, Run};
-use crate::signal::Flag;
+use crate::pipeline::Findings;
 use crate::units::Pressure;
 use anstyle::{AnsiColor, Style};
 use std::fmt::Write as _;
@@ -43,7 +42,7 @@ pub fn text(findings: &Findings, units: Units, width: usize) -> String {
     }
     let beside = beside(findings, units);
     section(&mut out, "Beside the readings", &beside, width);
-    let mut about = flags(findings, units);
+    let mut about = remarks(findings, units);
     about.extend(poor(findings).iter().map(|one| format!("{}.", one.line())));
     section(&mut out, "About the test", &about, width);
     let assessment = &findings.assessment;
@@ -68,8 +67,13 @@ fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
         .score
         .as_ref()
         .map_or_else(String::new, |score| match &view.score_expanded {
-            Some(expanded) => format!("  score {} ± {} of 100", score.text, expanded.text),
-            None => format!("  score {} of 100", score.text),
+            Some(expanded) => format!(
+                "  score {} ± {}: {}",
+                score.text,
+                expanded.text,
+                words::SCORE
+            ),
+            None => format!("  score {}: {}", score.text, words::SCORE),
         });
     push(out, &format!("{badge}{score}"));
     push(out, &textwrap::fill(&view.verdict, width));
@@ -236,37 +240,6 @@ fn list(out: &mut String, findings: &Findings, view: &View) {
             push(out, &line);
         }
     }
-}
-
-fn flags(findings: &Findings, units: Units) -> Vec<String> {
-    let mut said = Vec::new();
-    for run in &findings.runs {
-        if run.void {
-            said.push(taken_back(run));
-            continue;
-        }
-        for flag in &run.result.flags {
-            let advice = words::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
-            let name = words::shorten(&run.cylinder, NAME);
-            let condition = run.condition.label();
-            said.push(match flag {
-                Flag::NoStrokes => format!(
-                    "{name}, {condition}: no reading, {}. {}",
-                    advice.what, advice.advice
-                ),
-                _ => format!("{name}, {condition}: {}. {}", advice.what, advice.advice),
-            });
-        }
-    }
-    said
-}
-
-/// A run that does not count, and why.
-fn taken_back(run: &Run) -> String {
-    let name = words::shorten(&run.cylinder, NAME);
-    let reason = run.void_reason.as_deref().unwrap_or("no reason was noted");
-    let condition = run.condition.label();
-    format!("{name}, {condition}: a run was taken back and does not count ({reason}).")
 }
 
 /// What was computed from the job card.

@@ -109,6 +109,9 @@ pub const fn outcome(outcome: Outcome) -> &'static str {
     }
 }
 
+/// What a score is.
+pub const SCORE: &str = "% of what the worst cylinder should read";
+
 /// What a cause is called.
 pub const fn cause(kind: CauseKind) -> &'static str {
     match kind {

@@ -1,9 +1,9 @@
 //! Findings made by hand (invented engines), and the traces that go with them.
 
 use needlerest::assess::{
-    Allowance, AllowancePart, Assessment, Cause, CauseKind, Comparison, Corrected, Correction,
-    CorrectionKind, CylinderAssessment, CylinderReading, ExpectedReading, Finding, Judgement,
-    LeakArea, Role,
+    Allowance, AllowancePart, Amount, Assessment, Cause, CauseKind, Comparison, Corrected,
+    Correction, CorrectionKind, CylinderAssessment, CylinderReading, Evidence, ExpectedReading,
+    Finding, Judgement, LeakArea, Origin, Quantity, Role, Sign,
 };
 use needlerest::engine::{
     Condition, Cycle, CylinderSpec, Display, EngineSpec, Ignition, JobCard, Limits, Start,
@@ -260,10 +260,17 @@ fn assessment(names: &[&str], runs: &[Run]) -> Assessment {
             rule: "lowest-over-highest".to_owned(),
             cylinders: names.iter().map(|n| (*n).to_owned()).collect(),
             condition: Some(Condition::WarmDry),
+            amount: Some(Amount {
+                quantity: Quantity::Share,
+                measured: 0.81,
+                standard: 0.005,
+                limit: 0.9,
+            }),
             text: "The lowest cylinder reads 81 ± 1 % of the highest; 90 % is asked.".to_owned(),
             judgement,
             role: Role::Decides,
             probability_within: Some(0.02),
+            origin: Origin::CommonPractice,
             source: "common practice, no source".to_owned(),
         }],
         cylinders,
@@ -292,7 +299,8 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
                 expanded: reading.expanded,
                 expanded_relative: reading.expanded_relative,
                 at_least: reading.is_at_least(),
-                share_of_highest: reading.value / highest(runs, run.condition),
+                share_of_highest: (readings_in(runs, run.condition).len() > 1)
+                    .then(|| reading.value / highest(runs, run.condition)),
                 crank: Some(Rate::from_per_min(267.0)),
                 corrected: None,
                 leak: None,
@@ -301,7 +309,7 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
         .collect();
     let lowest_share = readings
         .iter()
-        .map(|r| r.share_of_highest)
+        .filter_map(|r| r.share_of_highest)
         .fold(1.0, f64::min);
     let kind = if lowest_share < 0.9 {
         CauseKind::Valve
@@ -314,8 +322,21 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
         cylinders: vec![name.to_owned()],
         probability: 0.74,
         text: "Consistent with what was read.".to_owned(),
-        evidence_for: vec!["Oil changed the reading by less than its uncertainty.".to_owned()],
-        evidence_against: vec!["The first stroke is not low.".to_owned()],
+        evidence_for: vec![Evidence {
+            sign: Sign::Oil {
+                cylinder: name.to_owned(),
+                change: 0.004,
+                by_volume_most: None,
+            },
+            text: "Oil changed the reading by less than its uncertainty.".to_owned(),
+        }],
+        evidence_against: vec![Evidence {
+            sign: Sign::OfOthers {
+                cylinder: name.to_owned(),
+                share: 0.99,
+            },
+            text: "The reading is not far below the others.".to_owned(),
+        }],
     }];
     CylinderAssessment {
         name: name.to_owned(),

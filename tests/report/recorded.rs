@@ -203,7 +203,7 @@ fn what_was_set_by_hand_is_repeated_without_being_told() {
     let at = dir.path();
     fs::write(at.join("visit.jsonl"), recording()).unwrap();
     fs::write(at.join("card.toml"), CARD.replace("Dipper", "Dunlin")).unwrap();
-    let rules = RuleSet::SHIPPED.replacen("decision = 0.95", "decision = 0.9", 1);
+    let rules = RuleSet::SHIPPED.replacen("decision = 0.9\n", "decision = 0.8\n", 1);
     assert_ne!(rules, RuleSet::SHIPPED);
     fs::write(at.join("rules.toml"), &rules).unwrap();
     let set = "--card card.toml --rules rules.toml --tolerance 2.5 --rig holding --unit bar";

@@ -70,7 +70,7 @@ fn words(report: &Assessment) -> String {
     let causes = report.cylinders.iter().flat_map(|c| &c.causes);
     let causes = causes.flat_map(|cause| {
         let evidence = cause.evidence_for.iter().chain(&cause.evidence_against);
-        std::iter::once(&cause.text).chain(evidence)
+        std::iter::once(&cause.text).chain(evidence.map(|e| &e.text))
     });
     let findings = report.findings.iter().map(|finding| &finding.text);
     let lines = report.notes.iter().chain(&report.cannot_tell);

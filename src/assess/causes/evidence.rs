@@ -27,7 +27,7 @@ pub(super) struct Weights {
 }
 
 /// Weighs every sign that was seen of a cylinder.
-pub(super) fn weights(case: &Case<'_>, seen: &Seen, possible: &Possible, n: usize) -> Weights {
+pub(super) fn weights(case: &Case<'_>, seen: &Seen, possible: Possible, n: usize) -> Weights {
     let by = |rest: &Seen, n: usize| {
         let mut all = weigh(rest, possible);
         if n < all.len() {

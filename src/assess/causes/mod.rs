@@ -40,13 +40,13 @@ pub(super) fn causes(case: &Case<'_>) -> Vec<Vec<Cause>> {
         return all;
     };
     let possible = possible(case, &seen);
-    let weighed = weigh::weigh(&seen, &possible);
+    let weighed = weigh::weigh(&seen, possible);
     for (n, mut given) in weighed.into_iter().enumerate() {
         let at = seen.cylinders[n].at;
         let with = given.clone();
         merge_unless_told_apart(case, at, &mut given);
         given.retain(|_, probability| *probability >= LEAST_LISTED);
-        let weights = evidence::weights(case, &seen, &possible, n);
+        let weights = evidence::weights(case, &seen, possible, n);
         let mut listed: Vec<Cause> = given
             .into_iter()
             .map(|(kind, probability)| {

@@ -48,7 +48,7 @@ struct Likely {
 }
 
 /// Probabilities of each cylinder's causes, in the order seen.
-pub(super) fn weigh(seen: &Seen, possible: &Possible) -> Vec<Probabilities> {
+pub(super) fn weigh(seen: &Seen, possible: Possible) -> Vec<Probabilities> {
     let likely: Vec<Likely> = seen.cylinders.iter().map(Likely::of).collect();
     let pairs = pairs(seen);
     let mut sums = vec![Probabilities::new(); likely.len()];
@@ -107,7 +107,7 @@ pub(super) fn weigh(seen: &Seen, possible: &Possible) -> Vec<Probabilities> {
 
 /// What all cylinders can have in common, each with how likely each amount is: nothing
 /// ([`CauseKind::Healthy`]), worn rings in all ([`CauseKind::Rings`]), or what moves every reading.
-fn shared(seen: &Seen, possible: &Possible) -> Vec<(CauseKind, Line)> {
+fn shared(seen: &Seen, possible: Possible) -> Vec<(CauseKind, Line)> {
     let (falls_if, falls_else) = if seen.falls {
         odds::FALLS
     } else {
@@ -195,7 +195,7 @@ impl Likely {
     }
 
     /// What a cylinder can have by itself, and how often; worn rings where every cylinder has them.
-    fn own(&self, possible: &Possible, worn: bool) -> Vec<(CauseKind, f64)> {
+    fn own(&self, possible: Possible, worn: bool) -> Vec<(CauseKind, f64)> {
         if worn {
             return vec![(CauseKind::Rings, self.oil.0)];
         }

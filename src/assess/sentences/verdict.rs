@@ -26,29 +26,27 @@ pub(in crate::assess) fn verdict(
             "There is no usable reading: nothing can be judged.".to_owned()
         };
     }
-    let mut said = main(case, verdict);
+    let mut parts = vec![main(case, verdict)];
     if verdict.judgement == Judgement::Fail && !verdict.missing.is_empty() {
-        said.push_str(&format!(
-            " No usable dry reading: {}.",
+        parts.push(format!(
+            "No usable dry reading: {}.",
             names(case, &verdict.missing)
         ));
     }
-    if let Some(own) = &verdict.beside {
-        said.push_str(&format!(
-            " Beside that, {}.",
-            short(case, own).unwrap_or_default()
-        ));
+    if let Some(own) = verdict.beside.as_ref().and_then(|own| short(case, own)) {
+        parts.push(format!("Beside that, {own}."));
     }
     if card_doubted(case).is_some() {
-        said.push_str(
-            " They are higher than the card predicts, and no leak does that: the card is wrong, \
-             or there are deposits.",
+        parts.push(
+            "They are higher than the card predicts, and no leak does that: the card is wrong, or \
+             there are deposits."
+                .to_owned(),
         );
     }
     if verdict.judgement != Judgement::Pass {
-        said.push_str(&trouble(&verdict.low, cylinders));
+        parts.extend(trouble(&verdict.low, cylinders));
     }
-    said
+    parts.join(" ")
 }
 
 fn main(case: &Case<'_>, verdict: &Verdict) -> String {
@@ -66,6 +64,10 @@ fn main(case: &Case<'_>, verdict: &Verdict) -> String {
                 "fails"
             };
             let who = listed(&named(case, &verdict.low));
+            let by = match verdict.low.as_slice() {
+                [only] => by.replacen(&format!("cylinder {}", case.name(*only)), "it", 1),
+                _ => by,
+            };
             format!("{} {fails}{by}.", capital(&who))
         }
         Judgement::Unconfirmed => {
@@ -187,7 +189,7 @@ fn pressure(case: &Case<'_>, amount: &Amount) -> String {
 
 /// The most probable trouble of those that are low, worded as what it is consistent with; a matter of the test leads to
 /// its repeat.
-fn trouble(low: &[usize], cylinders: &[CylinderAssessment]) -> String {
+fn trouble(low: &[usize], cylinders: &[CylinderAssessment]) -> Option<String> {
     let leading = cylinders
         .iter()
         .enumerate()
@@ -195,19 +197,17 @@ fn trouble(low: &[usize], cylinders: &[CylinderAssessment]) -> String {
         .filter_map(|(_, cylinder)| cylinder.causes.first())
         .filter(|cause| cause.kind != CauseKind::Healthy)
         .max_by(|a, b| a.probability.total_cmp(&b.probability));
-    let Some(cause) = leading else {
-        return String::new();
-    };
+    let cause = leading?;
     let again = if test_fault(cylinders).is_some() {
         " Put the test right and repeat it."
     } else {
         ""
     };
-    format!(
-        " {} ({}).{again}",
+    Some(format!(
+        "{} ({}).{again}",
         cause.text.trim_end_matches('.'),
         percent(cause.probability)
-    )
+    ))
 }
 
 fn named<'c>(case: &'c Case<'_>, places: &[usize]) -> Vec<&'c str> {

@@ -61,7 +61,7 @@ fn head(flow: &mut Flow, findings: &Findings, view: &View) {
     if let Some(score) = &view.score {
         let expanded = view.score_expanded.as_ref();
         let expanded = expanded.map_or_else(String::new, |e| format!(" ± {}", e.text));
-        let line = format!("Score of the engine: {}{expanded} of 100", score.text);
+        let line = format!("Score: {}{expanded}, {}", score.text, words::SCORE);
         flow.paragraph(&line, SIZE, false, 0.0);
     }
 }

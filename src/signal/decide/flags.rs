@@ -24,12 +24,12 @@ impl Flag {
             Self::StoppedEarly { .. }
             | Self::NotZeroed
             | Self::SlowCadence { .. }
-            | Self::ThrottleMayBeShut { .. }
             | Self::TesterLeaks { .. } => Severity::Mind,
             Self::Undersampled { .. }
             | Self::LostInStroke { .. }
             | Self::UnevenCadence { .. }
             | Self::ZeroOffset { .. }
+            | Self::ThrottleMayBeShut { .. }
             | Self::SlowBuildUp { .. }
             | Self::Withdrawn { .. }
             | Self::BadSamples { .. }

@@ -148,7 +148,7 @@ fn about_cranking(result: &RunResult, context: &Context<'_>, tally: &Tally, flag
             reading: fit.plateau,
         });
     }
-    if result.rig == Some(Rig::Holding) && fit.ratio > SLOW_RATIO {
+    if result.rig == Some(Rig::Holding) && fit.ratio > SLOW_RATIO && fit.first_share < 0.5 {
         flags.push(Flag::SlowBuildUp {
             first_share: fit.first_share,
         });

@@ -6,6 +6,7 @@ mod corpus;
 mod draws;
 mod parts;
 mod stop;
+mod tight;
 
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -23,6 +24,7 @@ enum Command {
     Stop(stop::Args),
     Causes(causes::Args),
     Corpus(corpus::Args),
+    Tight(tight::Args),
 }
 
 fn main() -> ExitCode {
@@ -31,6 +33,7 @@ fn main() -> ExitCode {
         Command::Stop(args) => stop::run(&args),
         Command::Causes(args) => causes::run(&args),
         Command::Corpus(args) => corpus::run(&args),
+        Command::Tight(args) => tight::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 
 /// How a run came out.
 #[derive(Clone, Debug)]
+#[expect(dead_code, reason = "some of it is only listed")]
 pub struct Score {
     pub index: u64,
     pub who: Who,
@@ -137,13 +138,12 @@ fn analyse(samples: &[Sample], settings: Settings) -> (Option<RunResult>, Option
             match event {
                 Event::Settled { .. } => called = called.or(Some(now)),
                 Event::Withdrawn { .. } => withdrawn += 1,
-                Event::RunEnded(run) => {
+                Event::RunEnded(run)
                     if longest
                         .as_ref()
-                        .is_none_or(|l| run.strokes.len() > l.strokes.len())
-                    {
-                        longest = Some(*run);
-                    }
+                        .is_none_or(|l| run.strokes.len() > l.strokes.len()) =>
+                {
+                    longest = Some(*run);
                 }
                 _ => {}
             }
