@@ -68,12 +68,12 @@ fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
         .as_ref()
         .map_or_else(String::new, |score| match &view.score_expanded {
             Some(expanded) => format!(
-                "  score {} ± {}: {}",
+                "  score {} ± {} ({})",
                 score.text,
                 expanded.text,
                 words::SCORE
             ),
-            None => format!("  score {}: {}", score.text, words::SCORE),
+            None => format!("  score {} ({})", score.text, words::SCORE),
         });
     push(out, &format!("{badge}{score}"));
     push(out, &textwrap::fill(&view.verdict, width));

@@ -216,7 +216,7 @@ fn what_was_set_by_hand_is_repeated_without_being_told() {
         for told in [
             "within: 2.5 %",
             "card: engine.label = \"Dunlin, invented twin\" (was \"Dipper, invented twin\")",
-            "rules: decision = 0.9 (was 0.95)",
+            "rules: decision = 0.8 (was 0.9)",
             "rig: holding",
             "job card: a file",
             "rule set: a file",
