@@ -75,7 +75,12 @@ fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
             ),
             None => format!("  score {} ({})", score.text, words::SCORE),
         });
-    push(out, &format!("{badge}{score}"));
+    if badge.width() + score.width() <= width {
+        push(out, &format!("{badge}{score}"));
+    } else {
+        push(out, &badge);
+        push(out, &textwrap::fill(score.trim_start(), width));
+    }
     push(out, &textwrap::fill(&view.verdict, width));
     out.push('\n');
 }

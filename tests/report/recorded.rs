@@ -228,10 +228,10 @@ fn what_was_set_by_hand_is_repeated_without_being_told() {
     assert!(said.contains("/set_by_hand/tolerance_share"), "{said}");
 
     let findings = at.join("report/findings.json");
-    replace(&findings, "decision = 0.9\\n", "decision = 0.8\\n");
+    replace(&findings, "decision = 0.8\\n", "decision = 0.7\\n");
     let said = expect(at, "verify report/findings.json visit.jsonl", 6);
     assert!(said.contains("/set_by_hand/rules/sha256"), "{said}");
-    replace(&findings, "decision = 0.8\\n", "decision = 8\\n");
+    replace(&findings, "decision = 0.7\\n", "decision = 8\\n");
     let said = expect(at, "verify report/findings.json visit.jsonl", 4);
     assert!(said.contains("rule set in the report"), "{said}");
 }
