@@ -210,6 +210,8 @@ fn print_files(out: &mut impl Write, comparison: &Comparison) -> std::io::Result
     };
     let how = if comparison.same_version {
         "every byte".to_owned()
+    } else if comparison.other_form {
+        "which recording it is of; its findings are in another form".to_owned()
     } else {
         let by = words::shorten(&comparison.written_by, 20);
         format!("the findings alone, as the report was made by another version, {by}")
@@ -243,6 +245,8 @@ fn print_differences(out: &mut impl Write, comparison: &Comparison) -> std::io::
     let count = comparison.differences.len() as u64 + comparison.more_differences;
     let what = if comparison.same_version {
         "content"
+    } else if comparison.other_form {
+        "recording"
     } else {
         "findings"
     };
@@ -280,6 +284,11 @@ fn verdict(found: &Found) -> String {
             "What was compared follows from the recording; the report is NOT verified as a whole."
                 .to_owned()
         }
+        Agreement::InPart if comparison.other_form => format!(
+            "Made by {}, in another form: it is of this recording; numbers, page, tables and pictures \
+             were NOT compared. The program that made it can do that.",
+            words::shorten(&comparison.written_by, 20)
+        ),
         Agreement::InPart => format!(
             "Made by {}: its numbers agree; page, tables and pictures were NOT compared.",
             words::shorten(&comparison.written_by, 20)

@@ -17,7 +17,7 @@ use serde::{Deserialize, Serialize};
 pub struct Findings {
     /// Always `needlerest-findings`.
     pub format: String,
-    /// Version of this format; 1.
+    /// Version of this format; 2.
     pub version: u32,
     /// Version of the tool that made it.
     pub tool: String,
@@ -40,7 +40,7 @@ impl Findings {
     /// Name of the format.
     pub const FORMAT: &str = "needlerest-findings";
     /// Version of the format that is written.
-    pub const VERSION: u32 = 1;
+    pub const VERSION: u32 = 2;
 }
 
 /// Where the numbers come from.

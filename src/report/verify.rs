@@ -83,6 +83,8 @@ pub struct Comparison {
     /// This program's version is the same: then every byte is compared, otherwise the findings
     /// alone.
     pub same_version: bool,
+    /// Its findings are in another form: then nothing is compared but which recording they are of.
+    pub other_form: bool,
     /// The seal that the report carries.
     pub report_seal: Option<String>,
     /// The seal that the recording has.
@@ -141,6 +143,8 @@ pub struct Today<'a> {
 
 /// What a report says of itself.
 struct Head {
+    /// Version of the findings' form.
+    form: Value,
     tool: String,
     seal: Option<String>,
 }
@@ -168,7 +172,8 @@ impl<'a> Today<'a> {
     /// If there are no findings in the report, or they cannot be read.
     pub fn compare(&self, report: &Submitted) -> Result<Comparison, ExamineError> {
         let head = self.head(&report.files)?;
-        let same_version = head.tool == self.findings.tool;
+        let other_form = head.form != self.findings.version;
+        let same_version = head.tool == self.findings.tool && !other_form;
         let mut found = Differences::default();
         let (mut compared, mut not_compared) = (Vec::new(), report.others.clone());
         for file in &report.files {
@@ -177,7 +182,7 @@ impl<'a> Today<'a> {
                     self.every_byte(file, output, &mut found);
                     true
                 }
-                Some(_) => self.findings_alone(file, &head.tool, &mut found)?,
+                Some(_) => self.findings_alone(file, &head, &mut found)?,
                 None => false,
             };
             if looked_at {
@@ -198,6 +203,7 @@ impl<'a> Today<'a> {
             agreement,
             written_by: head.tool,
             same_version,
+            other_form,
             report_seal: head.seal,
             recording_seal: self.findings.recording.seal.clone(),
             set_by_hand: by_hand(self.findings).iter().map(Fact::line).collect(),
@@ -215,6 +221,7 @@ impl<'a> Today<'a> {
             if self.has_todays_findings(file) {
                 return Ok(Head {
                     tool: self.findings.tool.clone(),
+                    form: self.findings.version.into(),
                     seal: self.findings.recording.seal.clone(),
                 });
             }
@@ -222,6 +229,7 @@ impl<'a> Today<'a> {
                 let text = |key: &str| found.pointer(key)?.as_str().map(str::to_owned);
                 return Ok(Head {
                     tool: text("/tool").unwrap_or_default(),
+                    form: found.pointer("/version").cloned().unwrap_or_default(),
                     seal: text("/recording/seal"),
                 });
             }
@@ -289,15 +297,23 @@ impl<'a> Today<'a> {
     fn findings_alone(
         &self,
         file: &Examined,
-        tool: &str,
+        head: &Head,
         found: &mut Differences,
     ) -> Result<bool, ExamineError> {
         let Some(theirs) = findings_in(file)? else {
             return Ok(false);
         };
+        if head.form != self.findings.version {
+            let form = theirs.pointer("/version").cloned().unwrap_or_default();
+            found.values(&file.name, &form, &head.form);
+            let recording = |all: &Value| all.pointer("/recording").cloned().unwrap_or_default();
+            let ours = serde_json::to_value(self.findings).map_err(ReportError::Json)?;
+            found.values(&file.name, &recording(&theirs), &recording(&ours));
+            return Ok(true);
+        }
         // All but the name of the version must be as it is today.
         let mut ours = self.findings.clone();
-        tool.clone_into(&mut ours.tool);
+        head.tool.clone_into(&mut ours.tool);
         let before = found.count();
         let values = serde_json::to_value(&ours).map_err(ReportError::Json)?;
         found.values(&file.name, &theirs, &values);

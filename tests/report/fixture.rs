@@ -41,7 +41,7 @@ pub fn engine(label: &str, wanted: &[Wanted<'_>]) -> Findings {
     let assessment = assessment(&names, &runs);
     Findings {
         format: "needlerest-findings".to_owned(),
-        version: 1,
+        version: Findings::VERSION,
         tool: "0.1.0".to_owned(),
         recording: recording(),
         sensor: sensor(),

@@ -203,3 +203,26 @@ fn what_is_no_report_is_said_so() {
         ExamineError::Damaged(..)
     ));
 }
+
+/// Findings of another form have other numbers in other places: what is said of such a report is
+/// which recording it is of, and that nothing else was compared.
+#[test]
+fn a_report_in_another_form_is_not_passed_off_as_verified() {
+    let mut old = fixture::four();
+    old.version = 1;
+    let units = Units::of(&old);
+    let made = outputs(&old, &fixture::traces(&old), units).unwrap();
+    let mut files: Vec<Examined> = made
+        .into_iter()
+        .map(|output| Examined {
+            name: output.name.to_owned(),
+            bytes: output.bytes,
+        })
+        .collect();
+    let found = compared(&files);
+    assert!(found.other_form && !found.same_version);
+    assert_eq!(found.agreement, Agreement::InPart);
+    let seal = old.recording.seal.clone().unwrap();
+    replace(&mut files[1], &seal, &"0".repeat(seal.len()));
+    assert_eq!(compared(&files).agreement, Agreement::No);
+}
