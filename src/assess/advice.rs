@@ -22,7 +22,7 @@ pub(super) fn cannot_tell(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> 
         .collect();
     if measured.len() == 1 && case.cylinders.len() > 1 {
         said.push(
-            "Only one cylinder was read: the cylinders can not be compared with each other."
+            "Only one cylinder was read: the cylinders cannot be compared with each other."
                 .to_owned(),
         );
     } else if measured.len() == 1 {
@@ -162,7 +162,7 @@ fn thin_card(case: &Case<'_>, said: &mut Vec<String>) {
         said.push(format!(
             "The card gives no {}: the expected reading, the leak area and the corrections for \
              cadence, tester and oil are not computed, and what all cylinders share (throttle, \
-             valve timing, a leak of the tester) can not be told.",
+             valve timing, a leak of the tester) cannot be told.",
             absent.join(", no ")
         ));
     }

@@ -155,7 +155,7 @@ fn all_low(case: &Case<'_>) -> Option<Finding> {
     })
 }
 
-/// A finding where every cylinder reads more than the card lets expect.
+/// A finding where every cylinder reads more than the card predicts.
 pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
     let rule = case.rules.first(RuleKind::AboveExpected, case.ignition)?;
     let condition = case.dry?;
@@ -203,7 +203,7 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
         // About the card, not about a round: no cylinder is to be wetted for it.
         condition: None,
         text: format!(
-            "{who} {read}{:.0} ± {:.0} % of what the card lets expect. No leak does that: the \
+            "{who} {read}{:.0} ± {:.0} % of what the card predicts. No leak does that: the \
              card's compression ratio, timing or height is wrong, or there are deposits.",
             highest.0 * 100.0,
             highest.1 * 200.0,
@@ -464,7 +464,7 @@ impl Level<'_, '_> {
         Some(self.finding(Said::by(rule), amount, p, &text))
     }
 
-    /// The reading as a share of what the card lets expect; none where it lets nothing.
+    /// The reading as a share of what the card predicts; none where it lets nothing.
     fn of_expected(&self) -> Option<OfExpected> {
         let expected = expected_for(self.case, self.condition, self.entry)?;
         if expected.basis == Basis::RatioOnly || expected.likely.pa() <= 0.0 {

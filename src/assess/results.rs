@@ -353,7 +353,7 @@ pub struct Evidence {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "sign", rename_all = "kebab-case")]
 pub enum Sign {
-    /// The reading beside what the card lets expect, and that of the best cylinder.
+    /// The reading beside what the card predicts, and that of the best cylinder.
     OfExpected {
         /// The cylinder.
         cylinder: String,

@@ -1,7 +1,7 @@
 //! A score: what a cylinder reads of what it should, in per cent, 100 at most.
 //!
 //! What it should read is the larger of: the lower end of the card's normal range, else what the
-//! card lets expect; and the highest cylinder in the same condition. So a cylinder within its normal
+//! card predicts; and the highest cylinder in the same condition. So a cylinder within its normal
 //! range beside like ones scores 100, and one at nine tenths of the best scores 90. The engine's
 //! score is that of its worst cylinder: an engine is as good as that. A score never falls when the
 //! cylinder's own reading rises, and never rises when another cylinder's does. The expanded

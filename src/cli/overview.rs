@@ -13,7 +13,7 @@ use std::fs::{self, File};
 use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
-/// Put all recordings of a folder beside each other: engine, date, lowest cylinder, spread, score,
+/// Compare all recordings in a folder: engine, date, lowest cylinder, spread, score,
 /// change since last
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  needlerest overview recordings --out overview")]

@@ -152,7 +152,7 @@ pub const CAUTIONS: [Caution; 22] = [
         id: "fuel",
         about: "Fuel off",
         when: When::Always,
-        text: "Shut the fuel off. Wipe up spills, air the place.",
+        text: "Shut the fuel off. Wipe up spills, ventilate the area.",
         source: "TM 1-1500-204-23-1 (fuel shut off); the rest: common practice, no source",
     },
     Caution {

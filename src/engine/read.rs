@@ -32,7 +32,7 @@ impl fmt::Display for CardMistake {
 
 /// A text that is no usable job card.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("the job card can not be used\n{}", listed(.mistakes))]
+#[error("the job card cannot be used\n{}", listed(.mistakes))]
 pub struct CardError {
     /// Every mistake found, in the order of the file; at least one.
     pub mistakes: Vec<CardMistake>,

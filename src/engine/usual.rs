@@ -16,7 +16,7 @@ pub const CALCULATED: &str = "calculated: p2/p1 = r^n, effective ratio 0.75 to 0
 /// What the rule of thumb rests on.
 pub const BY_THUMB: &str = "17 to 20 psi for each unit of the ratio; common practice, no source";
 
-/// Gauge pressure (low, high) that the ratio lets expect in these surroundings, any speed and
+/// Gauge pressure (low, high) that the ratio predicts in these surroundings, any speed and
 /// closing angle considered; [`CALCULATED`] says by what. None where the ratio is no number.
 pub fn calculated(ratio: f64, ambient: &Ambient) -> Option<(Pressure, Pressure)> {
     let expected = by_ratio(ratio, ambient)?;

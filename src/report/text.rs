@@ -112,7 +112,7 @@ fn table(findings: &Findings, view: &View) -> Vec<String> {
             .map(|condition| vec![format!("{condition} ({})", view.unit)]),
     );
     columns.push(vec!["score".to_owned()]);
-    columns.push(vec!["points to".to_owned()]);
+    columns.push(vec!["likely cause".to_owned()]);
     for row in &view.rows {
         let mut entries: Vec<Vec<String>> = vec![vec![words::shorten(&row.name, NAME)]];
         entries.extend(row.cells.iter().map(|cells| {

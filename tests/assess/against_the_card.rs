@@ -65,7 +65,7 @@ fn what_the_card_says_was_checked_is_no_cause() {
     assert!(tight.contains(&CauseKind::ThrottleShut) && !tight.contains(&CauseKind::TesterLeak));
 }
 
-/// Two alike and no card: what all cylinders share can not be told, and is not guessed at.
+/// Two alike and no card: what all cylinders share cannot be told, and is not guessed at.
 #[test]
 fn without_an_expectation_nothing_shared_is_guessed_at() {
     let session = Session::default().with(WarmDry, &[150.0, 150.0], 2.0);

@@ -24,7 +24,7 @@ fn nothing() -> RunResult {
     }
 }
 
-/// What the card lets expect, psi.
+/// What the card predicts, psi.
 fn should_read(more: &str) -> f64 {
     let session = Session::default().with(ColdDry, &[100.0], 2.0);
     let expected = session.assessed(Some(&card(1, more))).expected;

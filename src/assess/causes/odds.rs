@@ -41,7 +41,7 @@ pub(super) const SOUND_DIFFER: f64 = 0.03;
 pub(super) const PAIR_DIFFERS: f64 = 0.04;
 /// How well anything is known of all cylinders together where the card lets nothing be expected.
 pub(super) const NOTHING_EXPECTED: f64 = 0.3;
-/// Least doubt of what the card lets expect.
+/// Least doubt of what the card predicts.
 pub(super) const LEAST_DOUBT: f64 = 0.03;
 
 /// With oil: share of what sealing the rings would give that is seen, and its spread.
@@ -69,5 +69,5 @@ pub(super) const CONTROL_FROM: f64 = -0.08;
 pub(super) const CONTROL_OF_EXPECTED: f64 = -0.12;
 
 /// What all cylinders have in common is looked for only where the best of them lies so many
-/// standard doubts under what the card lets expect (one in twenty sound engines would).
+/// standard doubts under what the card predicts (one in twenty sound engines would).
 pub(super) const LOW_BY: f64 = 1.645;

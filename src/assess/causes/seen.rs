@@ -15,7 +15,7 @@ pub(super) struct Seen {
     pub cylinders: Vec<Cylinder>,
     /// Standard doubt that all levels share: that of the expectation.
     pub doubt: f64,
-    /// Levels are over what the card lets expect; otherwise over the best of them.
+    /// Levels are over what the card predicts; otherwise over the best of them.
     pub expected: bool,
     /// Places in [`Self::cylinders`] of those that lie side by side.
     pub pairs: Vec<(usize, usize)>,
@@ -100,7 +100,7 @@ fn own_doubt(entry: &Entry<'_>) -> f64 {
     libm::hypot(entry.relative / entry.value, left)
 }
 
-/// Logarithm of what the card lets expect of a reading, and its standard doubt.
+/// Logarithm of what the card predicts of a reading, and its standard doubt.
 fn should_read(case: &Case<'_>, condition: Condition, entry: &Entry<'_>) -> Option<(f64, f64)> {
     let expected = expected_for(case, condition, entry)?;
     let usable = expected.basis != Basis::RatioOnly && expected.likely.pa() > 0.0;

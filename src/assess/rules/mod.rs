@@ -40,12 +40,12 @@ pub enum RuleKind {
     LeastStrokes,
     /// Strokes to settle, no further from the median than the limit.
     StrokeEvenness,
-    /// Each cylinder over what the card lets expect, at least the limit.
+    /// Each cylinder over what the card predicts, at least the limit.
     ShareOfExpected,
-    /// All cylinders alike: the best of them over what the card lets expect, at least the limit for
+    /// All cylinders alike: the best of them over what the card predicts, at least the limit for
     /// a pass; low where hardly a sound engine would read so little.
     AllLow,
-    /// Every cylinder above what the card lets expect, by no more than the limit: beyond it the
+    /// Every cylinder above what the card predicts, by no more than the limit: beyond it the
     /// card is doubted.
     AboveExpected,
 }

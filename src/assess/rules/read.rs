@@ -136,7 +136,7 @@ fn check(rule: &Rule) -> Result<(), RuleError> {
     if !(rule.limit > 0.0 && rule.limit <= most) {
         return Err(wrong(
             &place("limit"),
-            &format!("{} {} can not be a limit", rule.limit, rule.unit),
+            &format!("{} {} cannot be a limit", rule.limit, rule.unit),
             &format!("write a number over 0 and up to {most}"),
         ));
     }

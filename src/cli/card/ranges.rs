@@ -69,7 +69,7 @@ fn filled(mark: &str, text: &str) -> String {
     textwrap::fill(text, layout)
 }
 
-/// What one ratio lets expect, for whoever is asked for a limit.
+/// What one ratio predicts, for whoever is asked for a limit.
 pub(super) fn one(ratio: f64, unit: PressureUnit) -> String {
     let thumb = span(by_thumb(ratio), unit);
     let range = calculated(ratio, &Ambient::of(None)).map(|range| span(range, unit));

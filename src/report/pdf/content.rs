@@ -83,7 +83,7 @@ fn table(flow: &mut Flow, view: &View) {
     let one = |text: &str| vec![text.to_owned()];
     let mut names = vec![one("Cylinder")];
     names.extend(view.conditions.iter().map(|c| one(c)));
-    names.extend([one("Score"), one("Points to")]);
+    names.extend([one("Score"), one("Likely cause")]);
     flow.row(&names, &places, SIZE, true);
     for row in &view.rows {
         let mut cells = vec![one(&words::shorten(&row.name, 60))];
@@ -160,7 +160,7 @@ fn computed(flow: &mut Flow, found: &Assessed, unit: &str) {
 
 fn causes(flow: &mut Flow, findings: &Findings) {
     let assessment = &findings.assessment;
-    flow.heading("What it points to");
+    flow.heading("Likely causes");
     for cylinder in &assessment.cylinders {
         for cause in &cylinder.causes {
             let name = words::shorten(&cylinder.name, 40);

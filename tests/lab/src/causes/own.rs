@@ -13,7 +13,7 @@ use needlerest::signal::{Analyser, Event, Outcome, RunResult, Sample, Settings, 
 use needlerest::simulate::{self, RunSpec, SimulateError};
 use needlerest::units::{Pressure, Time};
 
-/// Below this share of the best cylinder (or of what the card lets expect) a cylinder is wetted.
+/// Below this share of the best cylinder (or of what the card predicts) a cylinder is wetted.
 const READS_LOW: f64 = 0.93;
 
 /// Simulates and reads a visit; an error where the engine does not turn over.
@@ -102,7 +102,7 @@ fn to_the_end(
 }
 
 /// The cylinders that read low, and the best one. Where all read alike and less than the card
-/// lets expect, that is every one.
+/// predicts, that is every one.
 fn low(plan: &Plan, reads: &[Read]) -> Vec<String> {
     let Some(condition) = plan.dry.last().map(|spec| spec.condition) else {
         return Vec::new();
