@@ -276,6 +276,12 @@ impl<'p, 'a> Pair<'p, 'a> {
                 .map(|c| c.cylinder.as_str())
                 .collect()
         };
+        if let Some((before, after)) = self.two_engines() {
+            return format!(
+                "These are two engines by their cards, {before} and {after}: what follows says nothing \
+                 of a change, unless a card has the wrong name."
+            );
+        }
         let (risen, fallen) = (dry(Trend::Risen), dry(Trend::Fallen));
         if changes.is_empty() {
             return "The two visits have no cylinder in common that was read in both.".to_owned();
@@ -298,6 +304,13 @@ impl<'p, 'a> Pair<'p, 'a> {
         )
     }
 
+    /// What the cards call the engines, where they are two.
+    fn two_engines(&self) -> Option<(&'a str, &'a str)> {
+        let label = |case: &Case<'a>| case.card.map(|card| card.engine.label.as_str());
+        let (before, after) = (label(self.before)?, label(self.after)?);
+        (before != after).then_some((before, after))
+    }
+
     fn cannot_tell(&self, changes: &[Change]) -> Vec<String> {
         let mut said = Vec::new();
         for (case, other) in [(self.before, self.after), (self.after, self.before)] {
@@ -315,14 +328,6 @@ impl<'p, 'a> Pair<'p, 'a> {
         }
         said.sort();
         said.dedup();
-        let labels = |case: &Case<'_>| case.card.map(|card| card.engine.label.clone());
-        if let (Some(a), Some(b)) = (labels(self.before), labels(self.after))
-            && a != b
-        {
-            said.push(format!(
-                "The cards name different engines ({a}, {b}): are these visits to one engine?"
-            ));
-        }
         if changes
             .iter()
             .any(|c| c.condition_before != c.condition_after)

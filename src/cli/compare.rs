@@ -130,7 +130,7 @@ fn text(history: &History, unit: PressureUnit) -> String {
         ));
     }
     if !history.cannot_tell.is_empty() {
-        lines.push("\nMind:".to_owned());
+        lines.push("\nNotes:".to_owned());
         lines.extend(
             history
                 .cannot_tell

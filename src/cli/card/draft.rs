@@ -1,6 +1,7 @@
 //! A job card in the making: answers in, text of the card out. Whether an answer makes sense is
 //! for the card's own reader to say.
 
+use super::spoken;
 use crate::engine::{Cycle, Decompressor, Fuel, Ignition, JobCard, Start};
 use crate::units::{Pressure, PressureUnit};
 use std::fmt::Write as _;
@@ -170,23 +171,11 @@ impl Draft {
             Key::Unit => self.unit = text.parse().map_err(|e| format!("{e}"))?,
             Key::Cycle => self.cycle = word(text, "four-stroke or two-stroke")?,
             Key::Ignition => {
-                let text = match text {
-                    "petrol" | "gas" | "gasoline" => "spark",
-                    "diesel" => "compression",
-                    other => other,
-                };
                 self.ignition = word(text, "spark (petrol) or compression (diesel)")?;
             }
             Key::Cylinders => self.rows = rows(text)?,
             Key::Start => self.start = word(text, "electric, kick, pull-cord or hand-crank")?,
-            Key::Fuel => {
-                let text = if text == "carburetor" {
-                    "carburettor"
-                } else {
-                    text
-                };
-                self.fuel = Some(word(text, "carburettor or injection")?);
-            }
+            Key::Fuel => self.fuel = Some(word(text, "carburettor or injection")?),
             Key::Decompressor => {
                 self.decompressor = Some(word(text, "none, manual or automatic")?);
             }
@@ -350,17 +339,16 @@ fn measured(text: &str, units: &[(&str, f64)]) -> Result<f64, String> {
         // "mm" ends in "m" as well: the longest unit leaves the shortest number.
         .min_by_key(|(number, _)| number.len());
     let (digits, factor) = named.unwrap_or((text.as_str(), 1.0));
-    match digits.trim().parse::<f64>() {
+    match spoken::number(digits) {
         // Inches and feet do not come out even; a micrometre is near enough.
-        Ok(number) if number.is_finite() => Ok((number * factor * 1e3).round() / 1e3),
+        Some(number) if number.is_finite() => Ok((number * factor * 1e3).round() / 1e3),
         _ => Err(format!("\"{text}\" is no number")),
     }
 }
 
 /// A word of the card's own vocabulary.
 fn word<T: serde::de::DeserializeOwned>(text: &str, choice: &str) -> Result<T, String> {
-    let text = text.to_lowercase().replace([' ', '_'], "-");
-    serde_json::from_value(text.into()).map_err(|_| format!("the choice is {choice}"))
+    serde_json::from_value(spoken::word(text).into()).map_err(|_| format!("the choice is {choice}"))
 }
 
 /// A word as the card writes it, with its quotes.
@@ -370,7 +358,7 @@ fn told(value: &impl serde::Serialize) -> String {
 
 /// Names row by row, or how many cylinders stand in one row.
 fn rows(text: &str) -> Result<Vec<Vec<String>>, String> {
-    if let Ok(many) = text.parse::<usize>() {
+    if let Some(many) = spoken::count(text) {
         if !(1..=24).contains(&many) {
             return Err("how many cylinders: 1 to 24".to_owned());
         }
@@ -381,8 +369,9 @@ fn rows(text: &str) -> Result<Vec<Vec<String>>, String> {
         .map(|row| row.split([' ', ',']).filter(|name| !name.is_empty()))
         .map(|names| names.map(str::to_owned).collect())
         .collect();
-    if rows.iter().any(Vec::is_empty) {
-        return Err("name the cylinders, row by row: 1 3 5 / 2 4 6".to_owned());
+    let odd = |name: &String| name.to_lowercase().starts_with("cyl");
+    if rows.iter().any(Vec::is_empty) || rows.iter().flatten().any(odd) {
+        return Err("how many cylinders, or their names row by row: 1 3 5 / 2 4 6".to_owned());
     }
     Ok(rows)
 }
@@ -454,7 +443,9 @@ mod tests {
         assert_eq!(next_to(0), ["3"]);
         assert_eq!(next_to(1), ["1", "5"]);
         assert_eq!(next_to(3), ["4"]);
-        draft.answer(Key::Cylinders, "3").expect("a number");
+        draft
+            .answer(Key::Cylinders, "three cylinders")
+            .expect("a number");
         assert_eq!(draft.card().expect("sound").cylinders.len(), 3);
     }
 
@@ -462,7 +453,7 @@ mod tests {
     fn lengths_and_heights_are_taken_in_the_units_people_use() {
         let mut draft = draft();
         for (key, text) in [
-            (Key::Bore, "3.5 in"),
+            (Key::Bore, "3 1/2 in"),
             (Key::Stroke, "94mm"),
             (Key::Ratio, "9:1"),
             (Key::Altitude, "1000 ft"),
@@ -527,6 +518,7 @@ mod tests {
             (Key::Cycle, "six-stroke"),
             (Key::Cylinders, "1 1"),
             (Key::Cylinders, "1 / "),
+            (Key::Cylinders, "some cylinders"),
             (Key::Unit, "furlong"),
             (Key::ServiceLimit, "12 parsec"),
             (Key::Label, "  "),

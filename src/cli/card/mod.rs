@@ -3,6 +3,7 @@
 mod ask;
 mod draft;
 mod ranges;
+mod spoken;
 
 use super::{Exit, Failure, Outcome};
 use crate::cli::out;
