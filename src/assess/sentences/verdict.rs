@@ -153,8 +153,9 @@ fn reads(case: &Case<'_>, finding: &Finding) -> Option<String> {
     let name = finding.cylinders.first()?;
     let at = (0..case.cylinders.len()).find(|at| case.name(*at) == name)?;
     let entry = case.cylinders.get(at)?.entries.get(&finding.condition?)?;
+    let least = if entry.at_least { "at least " } else { "" };
     Some(format!(
-        "cylinder {name} reads {}",
+        "cylinder {name} reads {least}{}",
         case.show_with(entry.value, entry.standard)
     ))
 }
