@@ -191,7 +191,7 @@ fn cell_lines(findings: &Findings, cell: &Cell, top: Pressure, unit: &str) -> Ve
         None => format!("       {spark}"),
     });
     let notes = [
-        cell.at_least.then(|| "at least: still climbing".to_owned()),
+        cell.at_least.then(|| "at least: climbing".to_owned()),
         cell.grade.map(|grade| format!("{grade} test")),
     ];
     let notes: Vec<String> = notes.into_iter().flatten().collect();

@@ -198,7 +198,7 @@ impl Cell {
                 .as_ref()
                 .map(|share| format!("{} % of highest", share.text)),
         );
-        lines.extend(self.at_least.then(|| "at least: still climbing".to_owned()));
+        lines.extend(self.at_least.then(|| "at least: climbing".to_owned()));
         lines.extend(self.grade.map(|grade| format!("{grade} test")));
         lines
     }
