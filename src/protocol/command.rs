@@ -124,7 +124,8 @@ fn placeholder(inside: &str) -> Result<(Placeholder, NumberType), String> {
     Ok((what, kind))
 }
 
-fn bytes(text: &str) -> Result<Vec<u8>, String> {
+/// Bytes written as pairs of hexadecimal digits, with or without spaces.
+pub(super) fn bytes(text: &str) -> Result<Vec<u8>, String> {
     let digits: String = text.split_whitespace().collect();
     hex::decode(&digits).map_err(|_| format!("\"{}\" is not bytes in hexadecimal", text.trim()))
 }

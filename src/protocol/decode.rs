@@ -1,15 +1,15 @@
 //! Payloads to samples.
 
 use super::clock::{HostClock, Span, Stamp, TickClock};
+use super::counts::PacketCounts;
 use super::file::ProtocolFile;
 use super::layout::{Layout, Repeat, Slot, Value, reading_slot};
 use super::limits;
 use super::order::{Kept, Order, Place};
 use super::plain::PlainBlock;
 use super::spec::{Clock, Role};
+use super::wire::{Assembler, Item};
 use crate::units::{Pressure, Temperature, Time};
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
 
 /// One sample, as the sensor tells it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,55 +28,17 @@ pub struct RawSample {
     pub gap_before: bool,
 }
 
-/// How the packets decoded; each kind of trouble is counted.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct PacketCounts {
-    /// Packets received on the stream.
-    pub received: u64,
-    /// Samples decoded from them.
-    pub samples: u64,
-    /// Packets that never came, by their sequence numbers; what was missed while the link was
-    /// down is not among them.
-    pub lost: u64,
-    /// Packets that came twice (or too late to be used).
-    pub repeated: u64,
-    /// Packets that came out of order and were put back.
-    pub reordered: u64,
-    /// Packets too short to decode.
-    pub short: u64,
-    /// Packets with bytes left over.
-    pub long: u64,
-    /// Packets with status bits the protocol file does not know.
-    pub unknown_status: u64,
-    /// Samples at a code that means out of range, or no number at all.
-    pub out_of_range: u64,
-    /// How often the link was lost.
-    pub link_losses: u64,
-    /// How often the sensor began anew: its clock or its sequence numbers jumped.
-    pub restarts: u64,
-}
-
-impl std::ops::AddAssign for PacketCounts {
-    fn add_assign(&mut self, other: Self) {
-        self.received += other.received;
-        self.samples += other.samples;
-        self.lost += other.lost;
-        self.repeated += other.repeated;
-        self.reordered += other.reordered;
-        self.short += other.short;
-        self.long += other.long;
-        self.unknown_status += other.unknown_status;
-        self.out_of_range += other.out_of_range;
-        self.link_losses += other.link_losses;
-        self.restarts += other.restarts;
-    }
-}
-
 /// Turns the payloads of one sensor into samples. Memory is bounded: at most three packets are
 /// held back, for a quarter of a second, while one before them may still come.
 #[derive(Clone, Debug)]
 pub struct Decoder {
     layout: Layout,
+    assembler: Option<Assembler>,
+    /// What the last packet completed; kept for its room.
+    items: Vec<Item>,
+    /// When the last packet came, and the last one that completed something.
+    came: Time,
+    before: Option<Time>,
     plain: Option<PlainBlock>,
     readings: Vec<(String, Slot)>,
     known_status: u32,
@@ -122,6 +84,10 @@ impl Decoder {
                 .iter()
                 .map(|reading| (reading.from.clone(), reading_slot(reading)))
                 .collect(),
+            assembler: Assembler::new(file.spec(), &layout),
+            items: Vec::new(),
+            came: Time::ZERO,
+            before: None,
             plain: PlainBlock::new(&layout, file.range_high()),
             known_status: file.known_status(),
             range: (file.range_low(), file.range_high()),
@@ -163,6 +129,71 @@ impl Decoder {
     /// the host's monotonic time.
     pub fn decode(&mut self, arrived: Time, payload: &[u8], out: &mut Vec<RawSample>) {
         self.counts.received += 1;
+        let Some(assembler) = &mut self.assembler else {
+            self.message(arrived, payload, out);
+            return;
+        };
+        self.came = arrived;
+        let mut items = std::mem::take(&mut self.items);
+        assembler.take(payload, &mut items);
+        self.messages(arrived, &items, out);
+        items.clear();
+        self.items = items;
+    }
+
+    /// Takes what a packet completed. Where the host's clock must tell when samples were taken,
+    /// the last of them is as old as the packet, and those before it lie a sample's time apart,
+    /// or closer where the packet before came less long ago.
+    fn messages(&mut self, arrived: Time, items: &[Item], out: &mut Vec<RawSample>) {
+        let samples = |item: &Item| match item {
+            Item::Message { payload, .. } => self.layout.samples_that_fit(payload),
+            _ => 0,
+        };
+        let mut after: usize = items.iter().map(samples).sum();
+        let room = self
+            .before
+            .map(|before| (arrived - before).max(Time::ZERO) / after.max(1) as f64);
+        let step = room.map_or(self.period, |room| room.min(self.period));
+        for item in items {
+            match item {
+                Item::Message { payload, .. } => {
+                    after -= self.layout.samples_that_fit(payload);
+                    self.message(arrived - step * after as f64, payload, out);
+                }
+                other => self.trouble(other),
+            }
+        }
+        if !items.is_empty() {
+            self.before = Some(arrived);
+        }
+    }
+
+    /// What came and is no message.
+    fn trouble(&mut self, item: &Item) {
+        let gap = match item {
+            Item::Message { .. } => false,
+            Item::Spoilt { .. } => {
+                self.counts.spoilt += 1;
+                true
+            }
+            Item::Unread { gap, .. } => {
+                self.counts.unread += 1;
+                *gap
+            }
+            Item::Skipped { bytes } => {
+                self.counts.skipped_bytes += *bytes as u64;
+                true
+            }
+        };
+        self.gap |= gap && self.last_time.is_some();
+    }
+
+    /// Takes a message: a whole payload, a frame, a line.
+    fn message(&mut self, arrived: Time, payload: &[u8], out: &mut Vec<RawSample>) {
+        if !self.layout.is_about_pressure(payload) {
+            self.counts.other_kind += 1;
+            return;
+        }
         let (Some(slot), Some(order)) = (&self.layout.sequence, &mut self.order) else {
             self.emit(arrived, payload, false, out);
             return;
@@ -187,7 +218,8 @@ impl Decoder {
                 Kept::Already => self.counts.repeated += 1,
                 kept => {
                     self.counts.reordered += u64::from(kept == Kept::Before);
-                    let wait = order.worth_waiting(arrived);
+                    // In a stream of bytes nothing comes out of order.
+                    let wait = self.assembler.is_none() && order.worth_waiting(arrived);
                     self.release(!wait, out);
                 }
             },
@@ -226,6 +258,7 @@ impl Decoder {
 
     /// The link was lost: what is held back is given out, and the next packet begins anew.
     pub fn link_lost(&mut self, out: &mut Vec<RawSample>) {
+        self.let_out(Assembler::begin_anew, out);
         self.release(true, out);
         self.counts.link_losses += 1;
         self.begin_anew();
@@ -236,7 +269,22 @@ impl Decoder {
 
     /// Gives out what is held back: nothing more will come.
     pub fn flush(&mut self, out: &mut Vec<RawSample>) {
+        self.let_out(Assembler::give_up, out);
         self.release(true, out);
+    }
+
+    /// Takes what the assembler gives out when nothing comes after what it holds.
+    fn let_out(
+        &mut self,
+        how: impl FnOnce(&mut Assembler, &mut Vec<Item>),
+        out: &mut Vec<RawSample>,
+    ) {
+        let Some(assembler) = &mut self.assembler else {
+            return;
+        };
+        let mut items = Vec::new();
+        how(assembler, &mut items);
+        self.messages(self.came, &items, out);
     }
 
     /// What has been counted so far.

@@ -22,7 +22,10 @@ pub struct SensorSample {
     pub status: u32,
 }
 
-/// Packs samples into payloads by a protocol file. What it makes, a [`super::Decoder`] reads.
+/// Packs samples into messages by a protocol file. What it makes, a [`super::Decoder`] reads.
+///
+/// A message is a payload, or where the stream is of frames or lines of text, one of those; then
+/// [`Encoder::packets`] cuts it into what one notification carries.
 #[derive(Clone, Debug)]
 pub struct Encoder {
     layout: Layout,
@@ -32,6 +35,7 @@ pub struct Encoder {
     tick_us: Option<f64>,
     interval: u64,
     per_packet: usize,
+    max_payload: usize,
     sequence: u64,
     first: Option<SensorSample>,
     last: Option<SensorSample>,
@@ -54,6 +58,7 @@ impl Encoder {
             tick_us: file.tick_us(),
             interval: 1,
             per_packet: layout.most.max(1),
+            max_payload: file.spec().stream.max_payload,
             sequence: 0,
             first: None,
             last: None,
@@ -95,7 +100,7 @@ impl Encoder {
         }
     }
 
-    /// Takes a sample; gives the packet that is complete with it, or that ended before it because
+    /// Takes a sample; gives the message that is complete with it, or that ended before it because
     /// it does not follow evenly. A sample whose pressure is not a number is passed over if the
     /// layout has no way to say so.
     pub fn push(&mut self, sample: &SensorSample) -> Option<Vec<u8>> {
@@ -114,7 +119,7 @@ impl Encoder {
         before
     }
 
-    /// The packet under way, if there is one. Where a packet always holds the same number of
+    /// The message under way, if there is one. Where a packet always holds the same number of
     /// samples, one that is not full is dropped.
     pub fn finish(&mut self) -> Option<Vec<u8>> {
         let (first, last) = (self.first.take()?, self.last.take()?);
@@ -134,7 +139,27 @@ impl Encoder {
             payload[slot.at..slot.end()].copy_from_slice(&block[slot.at..slot.end()]);
         }
         self.sequence += 1;
-        Some(payload)
+        Some(self.dressed(payload))
+    }
+
+    /// The message as it travels: a frame with start, length and check, or a line of text.
+    fn dressed(&self, payload: Vec<u8>) -> Vec<u8> {
+        match (&self.layout.frame, &self.layout.pattern) {
+            (Some(frame), _) => frame.close(payload),
+            (_, Some(pattern)) => pattern.write(&payload),
+            _ => payload,
+        }
+    }
+
+    /// Cuts a message into the notifications that carry it.
+    pub fn packets(&self, message: Vec<u8>) -> Vec<Vec<u8>> {
+        if self.layout.frame.is_none() && self.layout.pattern.is_none() {
+            return vec![message];
+        }
+        message
+            .chunks(self.max_payload.max(1))
+            .map(<[u8]>::to_vec)
+            .collect()
     }
 
     fn head(&self, first: &SensorSample, last: &SensorSample, samples: usize) -> Vec<u8> {
@@ -153,18 +178,22 @@ impl Encoder {
                 Role::Status => whole(u64::from(last.status)),
                 Role::Battery => slot.code(last.battery.map_or(Value::Nothing, Value::Number)),
                 Role::Temperature => slot.code(temperature(slot, last)),
-                Role::Pressure | Role::Other => continue,
+                Role::Other => match slot.must_be() {
+                    Some(raw) => raw,
+                    None => continue,
+                },
+                Role::Pressure => continue,
             };
-            put(slot, raw, &mut payload);
+            slot.put(raw, &mut payload);
         }
         payload
     }
 
     fn write_sample(&mut self, pressure: Raw, sample: &SensorSample) {
         let mut bytes = vec![0; self.layout.stride];
-        put(&self.layout.pressure, pressure, &mut bytes);
+        self.layout.pressure.put(pressure, &mut bytes);
         if let Some(slot) = &self.layout.sample_temperature {
-            put(slot, slot.code(temperature(slot, sample)), &mut bytes);
+            slot.put(slot.code(temperature(slot, sample)), &mut bytes);
         }
         self.block.extend_from_slice(&bytes);
     }
@@ -199,13 +228,4 @@ fn highest(slot: &Slot) -> u64 {
     slot.kind
         .limits()
         .map_or(0, |(_, high)| high.unsigned_abs())
-}
-
-/// Writes a number into its place.
-fn put(slot: &Slot, raw: Raw, payload: &mut [u8]) {
-    let mut bytes = Vec::with_capacity(4);
-    slot.kind.write(raw, slot.order, &mut bytes);
-    if let Some(place) = payload.get_mut(slot.at..slot.end()) {
-        place.copy_from_slice(&bytes);
-    }
 }

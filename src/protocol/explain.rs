@@ -4,6 +4,7 @@ use super::file::ProtocolFile;
 use super::layout::{Layout, Repeat, Slot, Value};
 use super::number::Raw;
 use super::spec::{Role, Severity};
+use super::wire::{Assembler, Item, Pattern, ReadLine};
 use serde::Serialize;
 
 /// A payload of the stream, shown field by field.
@@ -48,8 +49,23 @@ pub struct Row {
     pub meaning: Option<String>,
 }
 
-/// Shows a payload of the stream field by field.
+/// Shows a payload of the stream field by field. Where the stream is of frames or lines of text,
+/// `payload` is a stretch of it, of any length, and each frame or line in it is shown.
 pub fn explain(file: &ProtocolFile, payload: &[u8]) -> Explained {
+    let mut shown = Explained {
+        rows: Vec::new(),
+        notes: Vec::new(),
+        usable: true,
+    };
+    match Assembler::new(file.spec(), file.layout()) {
+        None => shown = message(file, payload),
+        Some(assembler) => shown.stretch(file, assembler.from_its_beginning(), payload),
+    }
+    shown
+}
+
+/// Shows a message: a payload, or a frame without its check.
+fn message(file: &ProtocolFile, payload: &[u8]) -> Explained {
     let layout = file.layout();
     let mut shown = Explained {
         rows: Vec::new(),
@@ -58,6 +74,14 @@ pub fn explain(file: &ProtocolFile, payload: &[u8]) -> Explained {
     };
     for slot in &layout.head {
         shown.add(file, slot, None, 0, payload);
+    }
+    if !layout.is_about_pressure(payload) {
+        shown.usable = false;
+        shown.notes.push(
+            "of another kind: a field does not hold the number that it must; it would be passed \
+             over"
+                .to_owned(),
+        );
     }
     if file.spec().stream.samples.is_some() && payload.len() >= layout.head_size {
         shown.samples(file, layout, payload);
@@ -74,6 +98,71 @@ pub fn explain(file: &ProtocolFile, payload: &[u8]) -> Explained {
 }
 
 impl Explained {
+    /// Shows each message in a stretch of the stream.
+    fn stretch(&mut self, file: &ProtocolFile, mut assembler: Assembler, bytes: &[u8]) {
+        let mut items = Vec::new();
+        assembler.take(bytes, &mut items);
+        let is_text = file.layout().pattern.is_some();
+        if is_text && assembler.waiting() > 0 {
+            // Whoever types a line seldom types its end.
+            assembler.take(b"\n", &mut items);
+        }
+        let (one, what) = match is_text {
+            true => ("line", "does not fit the pattern"),
+            false => ("frame", "has a length that cannot be, or its check fails"),
+        };
+        for item in &items {
+            match item {
+                Item::Message { at, payload } => {
+                    let mut shown = message(file, payload);
+                    if let Some(pattern) = &file.layout().pattern {
+                        shown.place(pattern, bytes.get(*at..).unwrap_or_default());
+                    }
+                    for row in &mut shown.rows {
+                        row.at += at;
+                    }
+                    self.usable &= shown.usable;
+                    self.rows.extend(shown.rows);
+                    self.notes.extend(shown.notes);
+                }
+                Item::Spoilt { at } if is_text => {
+                    self.lacks(format!("the check of the line at byte {at} fails"));
+                }
+                Item::Spoilt { at } => self.lacks(format!("the {one} at byte {at} {what}")),
+                Item::Unread { at, .. } => self.lacks(format!("the {one} at byte {at} {what}")),
+                Item::Skipped { bytes } => {
+                    self.notes
+                        .push(format!("{bytes} bytes that begin no {one}"));
+                }
+            }
+        }
+        if self.rows.is_empty() && self.usable {
+            self.lacks(format!("no whole {one} is among these bytes"));
+        } else if assembler.waiting() > 0 {
+            let bytes = assembler.waiting();
+            let note = format!("{bytes} bytes at the end, of which a {one} may come");
+            self.notes.push(note);
+        }
+    }
+
+    fn lacks(&mut self, what: String) {
+        self.usable = false;
+        self.notes.push(format!("{what}; it would not be used"));
+    }
+
+    /// Says of each row where it stands in the line, not where its number was put.
+    fn place(&mut self, pattern: &Pattern, from: &[u8]) {
+        let line = from.split(|byte| *byte == b'\n').next().unwrap_or_default();
+        let line = line.strip_suffix(b"\r").unwrap_or(line);
+        let Ok(ReadLine { places, .. }) = pattern.read(line) else {
+            return;
+        };
+        for (row, place) in self.rows.iter_mut().zip(places) {
+            row.at = place.start;
+            row.bytes = hex::encode(line.get(place).unwrap_or_default());
+        }
+    }
+
     fn samples(&mut self, file: &ProtocolFile, layout: &Layout, payload: &[u8]) {
         let fit = (payload.len() - layout.start) / layout.stride;
         let said = match layout.repeat {

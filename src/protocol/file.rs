@@ -4,7 +4,7 @@ use super::command::{self, Command, CommandError};
 use super::error::{ProtocolError, from_toml};
 use super::layout::Layout;
 use super::limits;
-use super::spec::{Reference, Severity, Spec, StatusBit};
+use super::spec::{Answer, Ask, Reference, Severity, Spec, StatusBit};
 use super::validate::validate;
 use crate::units::{Pressure, Rate};
 use toml::Spanned;
@@ -20,8 +20,8 @@ pub struct ProtocolFile {
 
 /// Name that a protocol file begins with.
 pub const FORMAT: &str = "needlerest-protocol";
-/// Version of the format that is read and written.
-pub const VERSION: u32 = 1;
+/// Newest version of the format that is read; older ones are read too.
+pub const VERSION: u32 = 2;
 
 impl ProtocolFile {
     /// Reads a protocol file.
@@ -136,7 +136,20 @@ impl ProtocolFile {
 
     /// Samples a second, unless commanded otherwise.
     pub fn rate(&self) -> Option<Rate> {
-        self.spec.sensor.rate_hz.map(Rate::from_hz)
+        let asked = self.spec.stream.ask.as_ref();
+        let asked = asked.filter(|ask| ask.answer != Answer::NotifyOrRead);
+        let stated = self.spec.sensor.rate_hz;
+        stated.or(asked.map(|ask| ask.rate_hz)).map(Rate::from_hz)
+    }
+
+    /// How and how often pressure is asked for; none if it comes by itself.
+    pub fn ask(&self) -> Option<&Ask> {
+        self.spec.stream.ask.as_ref()
+    }
+
+    /// The bytes of the question; none if reading alone is the question, or none is asked.
+    pub fn question(&self) -> Option<Vec<u8>> {
+        command::bytes(self.ask()?.write.as_ref()?).ok()
     }
 
     /// The rates that [`Command::SetRate`] takes; none if there is no such command.
@@ -210,17 +223,17 @@ fn is_ours(text: &str, table: &Spanned<DeTable<'_>>) -> Result<(), ProtocolError
         .and_then(|value| value.get_ref().as_integer())
         .and_then(|number| u32::from_str_radix(number.as_str(), number.radix()).ok());
     match version {
-        Some(VERSION) => Ok(()),
+        Some(1..=VERSION) => Ok(()),
         Some(newer) if newer > VERSION => Err(super::error::fault(
             "version",
-            format!("the file is of version {newer}, this program reads version {VERSION}"),
+            format!("the file is of version {newer}, this program reads up to version {VERSION}"),
             "use a newer needlerest",
         )
         .located(text, table)),
         _ => Err(super::error::fault(
             "version",
             "the version is missing or not a whole number",
-            format!("write version = {VERSION}"),
+            "write version = 1, or version = 2 for what version 1 cannot say",
         )
         .located(text, table)),
     }

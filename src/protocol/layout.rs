@@ -1,10 +1,14 @@
 //! A stream's layout, ready to read and write payloads by: every field at its place.
 
 use super::number::{ByteOrder, NumberType, Raw};
-use super::spec::{Field, Reading, Role, Spec};
+use super::spec::{Field, Reading, Role, Spec, Stream, Text};
 use super::values::Unit;
+use super::wire::{Found, FrameShape, Pattern, Table};
 use crate::units::{Pressure, Temperature};
 use std::ops::Range;
+
+/// Digits after the mark of a decimal number, where the file does not say.
+const DIGITS: u8 = 3;
 
 /// A field at its place.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,9 +22,16 @@ pub(super) struct Slot {
     scale: f64,
     offset: f64,
     pub unit: Option<Unit>,
+    table: Option<Table>,
+    /// Digits after the mark of a decimal number.
+    pub digits: usize,
     over_range: Option<i64>,
     under_range: Option<i64>,
     no_value: Option<i64>,
+    /// Above the range, below it, and no value can be told.
+    tells: [bool; 3],
+    /// What it must hold.
+    equals: Option<i64>,
 }
 
 /// What a field says.
@@ -46,10 +57,46 @@ impl Slot {
             at,
             scale: field.scale,
             offset: field.offset,
+            table: Table::new(&field.table),
+            digits: usize::from(field.digits.unwrap_or(DIGITS)),
             unit: field.unit,
             over_range: field.over_range,
             under_range: field.under_range,
             no_value: field.no_value,
+            tells: [field.over_range, field.under_range, field.no_value]
+                .map(|code| code.is_some() || field.kind.limits().is_none()),
+            equals: field.equals,
+        }
+    }
+
+    /// For a line of text: a decimal number has no codes of its own, only the words of the text.
+    fn in_text(mut self, text: &Text) -> Self {
+        self.order = ByteOrder::Little;
+        if self.kind == NumberType::Decimal {
+            self.tells = [&text.over_range, &text.under_range, &text.no_value].map(Option::is_some);
+        }
+        self
+    }
+
+    /// Whether the message is one that this field belongs to.
+    pub(super) fn is_as_it_must(&self, bytes: &[u8]) -> bool {
+        match (self.equals, self.raw(bytes)) {
+            (Some(must), Some(raw)) => raw == Raw::Integer(must),
+            _ => true,
+        }
+    }
+
+    /// The number that it must hold.
+    pub(super) fn must_be(&self) -> Option<Raw> {
+        self.equals.map(Raw::Integer)
+    }
+
+    /// Writes a number into its place, if the payload is long enough.
+    pub(super) fn put(&self, raw: Raw, payload: &mut [u8]) {
+        let mut bytes = Vec::with_capacity(8);
+        self.kind.write(raw, self.order, &mut bytes);
+        if let Some(place) = payload.get_mut(self.at..self.end()) {
+            place.copy_from_slice(&bytes);
         }
     }
 
@@ -83,7 +130,14 @@ impl Slot {
             Raw::Integer(code) => code as f64,
             Raw::Real(number) => number,
         };
-        let value = number * self.scale + self.offset;
+        let value = match &self.table {
+            None => number * self.scale + self.offset,
+            Some(table) => match table.value(number) {
+                Found::Value(value) => value,
+                Found::Above => return Value::Over,
+                Found::Below => return Value::Under,
+            },
+        };
         if value.is_finite() {
             Value::Number(value)
         } else {
@@ -94,6 +148,9 @@ impl Slot {
     /// The widest stretch of an integer type's raw numbers in which none is special, by the two
     /// outside its ends; the last that the type can tell count as special.
     pub(super) fn ordinary(&self) -> Option<(i64, i64)> {
+        if self.table.is_some() {
+            return None;
+        }
         let (low, high) = self.kind.limits()?;
         let special = [self.over_range, self.under_range, self.no_value];
         let mut special: Vec<i64> = special.into_iter().flatten().chain([low, high]).collect();
@@ -117,8 +174,7 @@ impl Slot {
             None => real,
         };
         let (low, high) = integer.unwrap_or_default();
-        // A negative factor turns the scale round.
-        let (bottom, top) = if self.scale > 0.0 {
+        let (bottom, top) = if self.rises() {
             (low, high)
         } else {
             (high, low)
@@ -128,11 +184,20 @@ impl Slot {
             Value::Under => code(self.under_range, bottom, Raw::MinusInfinity),
             Value::Nothing => code(self.no_value, 0, Raw::NotANumber),
             Value::Number(value) => {
-                let raw = (value - self.offset) / self.scale;
+                let beyond = self.table.as_ref().and_then(|table| table.beyond(value));
+                if let Some(over) = beyond
+                    && self.tells[usize::from(!over)]
+                {
+                    return self.code(if over { Value::Over } else { Value::Under });
+                }
+                let raw = match &self.table {
+                    None => (value - self.offset) / self.scale,
+                    Some(table) => table.raw(value),
+                };
                 match integer {
                     None => Raw::Real(raw),
                     Some(_) if !(low as f64..=high as f64).contains(&raw.round()) => {
-                        let over = (raw > 0.0) == (self.scale > 0.0);
+                        let over = (raw > 0.0) == self.rises();
                         self.code(if over { Value::Over } else { Value::Under })
                     }
                     Some(_) => Raw::Integer(self.besides_codes(raw.round() as i64)),
@@ -157,13 +222,11 @@ impl Slot {
 
     /// The end of what its type can tell, as a pressure; none for a type without one.
     pub(super) fn edge(&self, upper: bool) -> Option<Pressure> {
+        if let Some(table) = &self.table {
+            return Some(self.pressure(table.end(upper)));
+        }
         let (low, high) = self.kind.limits()?;
-        // A negative factor turns the scale round.
-        let code = if upper == (self.scale > 0.0) {
-            high
-        } else {
-            low
-        };
+        let code = if upper == self.rises() { high } else { low };
         Some(self.pressure(code as f64 * self.scale + self.offset))
     }
 
@@ -173,25 +236,42 @@ impl Slot {
         let end = self
             .kind
             .limits()
-            .map(|(low, high)| if self.scale > 0.0 { high } else { low });
+            .map(|(low, high)| if self.rises() { high } else { low });
         matches!(raw, Raw::Integer(code) if Some(code) == end)
     }
 
     pub(super) fn has_over(&self) -> bool {
-        self.over_range.is_some() || self.kind.limits().is_none()
+        self.tells[0]
     }
 
     pub(super) fn has_under(&self) -> bool {
-        self.under_range.is_some() || self.kind.limits().is_none()
+        self.tells[1]
     }
 
     pub(super) fn can_be_nothing(&self) -> bool {
-        self.no_value.is_some() || self.kind.limits().is_none()
+        self.tells[2]
     }
 
-    /// One step of an integer field, in its unit.
+    /// Values rise with the raw number: a negative factor, or a falling table, turns the scale
+    /// round.
+    fn rises(&self) -> bool {
+        self.table.as_ref().map_or(self.scale > 0.0, Table::rises)
+    }
+
+    /// One step of an integer, or of a decimal number's last digit, in its unit; by a table, the
+    /// largest.
     pub(super) fn step(&self) -> Option<f64> {
-        self.kind.limits().map(|_| self.scale.abs())
+        let slope = self
+            .table
+            .as_ref()
+            .map_or(self.scale.abs(), Table::steepest);
+        match self.kind {
+            NumberType::Decimal => {
+                let digits = (0..self.digits).fold(1.0, |power, _| power * 10.0);
+                Some(slope / digits)
+            }
+            kind => kind.limits().map(|_| slope),
+        }
     }
 
     /// A pressure in the field's unit as a pressure.
@@ -262,6 +342,12 @@ pub(super) struct Layout {
     pub head_size: usize,
     /// The fields of one sample.
     pub sample: Vec<Slot>,
+    /// Those that must hold a certain number.
+    pub markers: Vec<Slot>,
+    /// What a frame is made of, if the stream is of frames.
+    pub frame: Option<FrameShape>,
+    /// What a line looks like, if the stream is of text.
+    pub pattern: Option<Pattern>,
     /// Where the first sample begins.
     pub start: usize,
     /// Bytes from one sample to the next.
@@ -287,16 +373,26 @@ pub(super) struct Layout {
 }
 
 impl Layout {
+    /// How many samples the message has room for.
+    pub(super) fn samples_that_fit(&self, message: &[u8]) -> usize {
+        message.len().saturating_sub(self.start) / self.stride.max(1)
+    }
+
+    /// Whether it is a message about pressure, by the fields that must hold a certain number.
+    pub(super) fn is_about_pressure(&self, message: &[u8]) -> bool {
+        self.markers.iter().all(|slot| slot.is_as_it_must(message))
+    }
+
     /// Puts every field at its place. None if there is no field of role `pressure`; all else that
     /// can be wrong is for the validation to find.
     pub(super) fn new(spec: &Spec) -> Option<Self> {
         let stream = &spec.stream;
-        let head = placed(&stream.fields, stream.byte_order);
-        let head_size = end(&head);
+        let head = head(stream);
+        let head_size = end(&head).max(stream.header());
         let in_head = |role| find(&head, role);
         let (sample, start, stride) = match &stream.samples {
             Some(samples) => {
-                let sample = placed(&samples.fields, stream.byte_order);
+                let sample = placed(&samples.fields, stream.byte_order, 0);
                 let stride = end(&sample);
                 (sample, head_size, stride)
             }
@@ -318,13 +414,24 @@ impl Layout {
             Some(None) if count.is_some() => Repeat::Counted,
             Some(None) => Repeat::ToTheEnd,
         };
-        let fit = stream.max_payload.saturating_sub(start) / stride.max(1);
+        let fit = stream.room().saturating_sub(start) / stride.max(1);
         let stated = stream.samples.as_ref().and_then(|samples| samples.at_most);
         let most = match repeat {
             Repeat::Fixed(count) => count,
             _ => fit.min(stated.unwrap_or(fit)),
         };
+        let fields = match repeat {
+            Repeat::Fixed(count) => head_size.max(start + count * stride),
+            _ => head_size,
+        };
         Some(Self {
+            markers: head
+                .iter()
+                .filter(|slot| slot.equals.is_some())
+                .cloned()
+                .collect(),
+            frame: FrameShape::new(stream, fields),
+            pattern: Pattern::new(stream, &head).and_then(Result::ok),
             head_size,
             start,
             stride,
@@ -358,10 +465,19 @@ pub(super) fn reading_slot(reading: &Reading) -> Slot {
     )
 }
 
-/// The fields one after the other, except where one says where it begins. Positions beyond any
+/// The stream's fields before the block, each at its place.
+pub(super) fn head(stream: &Stream) -> Vec<Slot> {
+    let slots = placed(&stream.fields, stream.byte_order, stream.header());
+    match &stream.text {
+        Some(text) => slots.into_iter().map(|slot| slot.in_text(text)).collect(),
+        None => slots,
+    }
+}
+
+/// The fields one after the other from a place on, except where one says where it begins. Positions beyond any
 /// payload are for the validation to reject, so nothing here may overflow.
-pub(super) fn placed(fields: &[Field], order: ByteOrder) -> Vec<Slot> {
-    let mut next = 0usize;
+pub(super) fn placed(fields: &[Field], order: ByteOrder, from: usize) -> Vec<Slot> {
+    let mut next = from;
     let mut slots = Vec::with_capacity(fields.len());
     for field in fields {
         let slot = Slot::new(field, order, field.at.unwrap_or(next).min(usize::MAX / 2));

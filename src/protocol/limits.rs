@@ -8,6 +8,17 @@ pub const FILE: usize = 64 * 1024;
 pub const PAYLOAD: usize = 512;
 /// Most fields of a stream.
 pub const FIELDS: usize = 64;
+/// Longest line or frame in bytes: as long as the longest payload.
+pub const MESSAGE: usize = 512;
+/// Most bytes that a frame begins with.
+pub const START: usize = 8;
+/// Most points of a table.
+pub const TABLE: usize = 64;
+/// Most digits after the mark of a decimal number.
+pub const DIGITS: u8 = 9;
+/// Most questions a second: a question and its answer take two connection events, which are 7.5 ms
+/// apart at the shortest (Bluetooth Core Specification, Volume 6, Part B, section 4.5.1).
+pub const ASK_HZ: f64 = 66.0;
 /// Longest name in characters.
 pub const NAME: usize = 64;
 /// Longest meaning of a status bit in characters.

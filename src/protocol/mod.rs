@@ -7,6 +7,7 @@
 
 mod clock;
 mod command;
+mod counts;
 mod decode;
 mod encode;
 mod error;
@@ -21,9 +22,11 @@ mod schema;
 mod spec;
 mod validate;
 mod values;
+mod wire;
 
 pub use command::{Command, CommandError};
-pub use decode::{Decoder, PacketCounts, RawSample};
+pub use counts::PacketCounts;
+pub use decode::{Decoder, RawSample};
 pub use encode::{Encoder, SensorSample};
 pub use error::ProtocolError;
 pub use explain::{Explained, Row, explain};
@@ -31,8 +34,9 @@ pub use file::{FORMAT, ProtocolFile, VERSION};
 pub use number::{ByteOrder, NumberType, Raw};
 pub use schema::schema;
 pub use spec::{
-    Access, Clock, Commands, Detail, Field, Reading, Recognise, Reference, Role, Samples, Sensor,
-    Severity, Spec, StatusBit, Stream, TickOf,
+    Access, Answer, Ask, Check, CheckKind, Clock, Commands, DecimalMark, Detail, Field, Frame,
+    Length, Reading, Recognise, Reference, Role, Samples, Sensor, Severity, Spec, StatusBit,
+    Stream, Text, TickOf,
 };
 pub use values::{BleUuid, Unit, WrittenPressure};
 

@@ -41,6 +41,8 @@ pub enum NumberType {
     Sfloat,
     /// IEEE 11073-20601 FLOAT: 8-bit exponent and 24-bit mantissa, base 10, 4 bytes.
     Float,
+    /// A decimal number in a line of text, `-12.5`; nowhere else. Version 2.
+    Decimal,
 }
 
 /// What stands in the bytes of a number, before scale and unit.
@@ -70,6 +72,8 @@ impl NumberType {
             Self::U16 | Self::I16 | Self::Sfloat => 2,
             Self::U24 | Self::I24 => 3,
             Self::U32 | Self::I32 | Self::F32 | Self::Float => 4,
+            // How a number that was read from a text is handed on: double precision.
+            Self::Decimal => 8,
         }
     }
 
@@ -81,7 +85,7 @@ impl NumberType {
             Self::I8 | Self::I16 | Self::I24 | Self::I32 => {
                 Some((-(1 << (bits - 1)), (1 << (bits - 1)) - 1))
             }
-            Self::F32 | Self::Sfloat | Self::Float => None,
+            Self::F32 | Self::Sfloat | Self::Float | Self::Decimal => None,
         }
     }
 
@@ -104,6 +108,7 @@ impl NumberType {
             Self::F32 => "f32",
             Self::Sfloat => "sfloat",
             Self::Float => "float",
+            Self::Decimal => "decimal",
         }
     }
 
@@ -122,6 +127,7 @@ impl NumberType {
             Self::F32 => from_single(f32::from_bits(start::<4>(bytes, order)?)),
             Self::Sfloat => decimal(start::<2>(bytes, order)?, 12, 4),
             Self::Float => decimal(start::<4>(bytes, order)?, 24, 8),
+            Self::Decimal => from_double(f64::from_le_bytes(*bytes.first_chunk()?)),
         })
     }
 
@@ -132,6 +138,10 @@ impl NumberType {
             Self::F32 => to_single(raw).to_bits(),
             Self::Sfloat => to_decimal(raw, 12, 4),
             Self::Float => to_decimal(raw, 24, 8),
+            Self::Decimal => {
+                bytes.extend_from_slice(&to_double(raw).to_le_bytes());
+                return;
+            }
             // Each by name, so that a new type is missed here by the compiler and not by a reader.
             Self::U8
             | Self::I8
@@ -172,14 +182,18 @@ fn sign_extended(word: u32, bits: u32) -> i64 {
 }
 
 fn from_single(value: f32) -> Raw {
+    from_double(f64::from(value))
+}
+
+fn from_double(value: f64) -> Raw {
     if value.is_nan() {
         Raw::NotANumber
-    } else if value == f32::INFINITY {
+    } else if value == f64::INFINITY {
         Raw::PlusInfinity
-    } else if value == f32::NEG_INFINITY {
+    } else if value == f64::NEG_INFINITY {
         Raw::MinusInfinity
     } else {
-        Raw::Real(f64::from(value))
+        Raw::Real(value)
     }
 }
 
@@ -227,12 +241,16 @@ fn to_integer(raw: Raw, (low, high): (i64, i64)) -> u32 {
 }
 
 fn to_single(raw: Raw) -> f32 {
+    to_double(raw) as f32
+}
+
+fn to_double(raw: Raw) -> f64 {
     match raw {
-        Raw::Integer(value) => value as f32,
-        Raw::Real(value) => value as f32,
-        Raw::PlusInfinity => f32::INFINITY,
-        Raw::MinusInfinity => f32::NEG_INFINITY,
-        _ => f32::NAN,
+        Raw::Integer(value) => value as f64,
+        Raw::Real(value) => value,
+        Raw::PlusInfinity => f64::INFINITY,
+        Raw::MinusInfinity => f64::NEG_INFINITY,
+        _ => f64::NAN,
     }
 }
 

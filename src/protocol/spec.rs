@@ -3,8 +3,10 @@
 //! The JSON Schema of the file is generated from these types, so their doc comments are what an
 //! editor shows to whoever writes such a file.
 
+use super::limits;
 use super::number::{ByteOrder, NumberType};
 use super::values::{BleUuid, Unit, WrittenPressure};
+pub use super::wire::spec::{Answer, Ask, Check, CheckKind, DecimalMark, Frame, Length, Text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -15,7 +17,7 @@ use serde::{Deserialize, Serialize};
 pub struct Spec {
     /// Always `needlerest-protocol`.
     pub format: String,
-    /// Version of this format; 1.
+    /// Version of this format: 1, or 2 for what version 1 cannot say.
     pub version: u32,
     /// What the kind of sensor is called, at most 64 characters.
     pub name: String,
@@ -131,6 +133,9 @@ pub struct Clock {
 pub struct Stream {
     /// The characteristic.
     pub uuid: BleUuid,
+    /// Its service, where the characteristic alone does not tell. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub service: Option<BleUuid>,
     /// Byte order of its fields, unless a field says otherwise.
     #[serde(default)]
     pub byte_order: ByteOrder,
@@ -144,12 +149,51 @@ pub struct Stream {
     /// A block of samples that repeats to the end of the payload.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub samples: Option<Samples>,
+    /// The stream is lines of text. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<Text>,
+    /// The stream is frames that packets cut anywhere. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub frame: Option<Frame>,
+    /// Pressure must be asked for. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ask: Option<Ask>,
 }
 
 /// ATT's default MTU of 23 bytes less the notification's own 3 (Bluetooth Core Specification,
 /// Volume 3, Part F, section 5.2.1 and Part G, section 5.2.1).
 const fn smallest_payload() -> usize {
     20
+}
+
+impl Frame {
+    /// The bytes that every frame begins with; none if they are not written as bytes.
+    pub(super) fn start_bytes(&self) -> Option<Vec<u8>> {
+        super::command::bytes(&self.start).ok()
+    }
+}
+
+impl Stream {
+    /// Bytes of a message before the first field that does not say where it begins.
+    pub(super) fn header(&self) -> usize {
+        let Some(frame) = &self.frame else { return 0 };
+        let start = frame.start_bytes().map_or(0, |bytes| bytes.len());
+        let length = frame.length.as_ref().filter(|length| length.at == start);
+        start + length.map_or(0, |length| length.kind.size())
+    }
+
+    /// Bytes that fields may take, header included.
+    pub(super) fn room(&self) -> usize {
+        if self.text.is_some() {
+            return limits::FIELDS * NumberType::Decimal.size();
+        }
+        let Some(frame) = &self.frame else {
+            return self.max_payload;
+        };
+        let check = frame.check.as_ref().map_or(0, Check::size);
+        let longest = frame.longest.unwrap_or(limits::MESSAGE);
+        longest.saturating_sub(check)
+    }
 }
 
 /// A block of samples that repeats.
@@ -211,7 +255,7 @@ impl Role {
     }
 }
 
-/// A number in a payload: `value = raw × scale + offset`, in `unit`.
+/// A number in a payload: `value = raw × scale + offset`, or by `table`, in `unit`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Field {
@@ -236,6 +280,18 @@ pub struct Field {
     /// Added after the factor.
     #[serde(default)]
     pub offset: f64,
+    /// Points `[raw number, value]`, raw numbers rising, instead of `scale` and `offset`: values
+    /// between them lie on straight lines, what lies beyond is out of range. Version 2.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub table: Vec<[f64; 2]>,
+    /// A number of type `decimal`: digits after its mark, as the sensor writes them; 0 to 9,
+    /// without it 3. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub digits: Option<u8>,
+    /// A field of role `other`: the number that it must hold; a message with another one is not
+    /// about pressure and is passed over. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equals: Option<i64>,
     /// Unit of the value: of a pressure, a temperature, or `percent` of a battery.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit: Option<Unit>,
@@ -272,6 +328,9 @@ pub struct Reading {
     pub from: String,
     /// The characteristic.
     pub uuid: BleUuid,
+    /// Its service, where the characteristic alone does not tell. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub service: Option<BleUuid>,
     /// How it comes; at least one.
     pub access: Vec<Access>,
     /// The number.
@@ -286,6 +345,9 @@ pub struct Detail {
     pub name: String,
     /// The characteristic.
     pub uuid: BleUuid,
+    /// Its service, where the characteristic alone does not tell. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub service: Option<BleUuid>,
 }
 
 /// How much a status bit matters.
@@ -322,6 +384,9 @@ pub struct StatusBit {
 pub struct Commands {
     /// The characteristic.
     pub uuid: BleUuid,
+    /// Its service, where the characteristic alone does not tell. Version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub service: Option<BleUuid>,
     /// The sensor acknowledges each write.
     #[serde(default)]
     pub acknowledged: bool,

@@ -61,7 +61,7 @@ const MISTAKES: [(&str, &str, &str, &str); 46] = [
     ("zero = \"03\"", "zero = \"\"", "commands.zero", "0 bytes"),
     ("tick_of = \"first\"", "tick_of = \"middle\"", "tick_of", "middle"),
     ("tick_of = \"first\"", "colour = \"red\"", "colour", "unknown field"),
-    ("version = 1", "version = 2", "version", "newer"),
+    ("version = 1", "version = 3", "version", "newer"),
     ("version = 1", "version = \"1\"", "version", "missing or not"),
     ("format = \"needlerest-protocol\"", "format = \"other\"", "format", "not a protocol file"),
 ];

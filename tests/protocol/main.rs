@@ -7,4 +7,6 @@ mod numbers;
 mod properties;
 mod schema;
 mod shipped;
+mod wire;
+mod wire_mistakes;
 mod worked;

@@ -1,6 +1,7 @@
 //! The JSON Schema that ships is the one that the types give, and it tells good files from bad.
 
 use super::shipped::{ENVIRONMENTAL, REFERENCE, WORKBENCH};
+use super::wire::{ASKED, FRAMES, TABLE, TEXT};
 use needlerest::protocol::schema;
 
 const SHIPPED: &str = include_str!("../../protocol/protocol-file.schema.json");
@@ -24,6 +25,7 @@ fn the_schema_accepts_the_shipped_files_and_refuses_bad_ones() {
         validator.is_valid(&serde_json::to_value(value).unwrap())
     };
     assert!(accepts(REFERENCE) && accepts(ENVIRONMENTAL) && accepts(WORKBENCH));
+    assert!([TEXT, FRAMES, ASKED, TABLE].into_iter().all(accepts));
     for (from, to) in [
         ("type = \"u16\"", "type = \"u15\""),
         ("unit = \"Pa\"", "unit = \"furlong\""),

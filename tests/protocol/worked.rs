@@ -23,5 +23,5 @@ fn worked_examples_are_what_the_command_prints() {
         assert!(output.status.success());
         examples += 1;
     }
-    assert_eq!(examples, 5);
+    assert_eq!(examples, 9);
 }

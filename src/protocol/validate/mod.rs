@@ -3,6 +3,9 @@
 mod others;
 mod sensor;
 mod stream;
+mod table;
+mod version;
+mod wire;
 
 use super::error::{Fault, fault};
 use super::limits;
@@ -12,12 +15,14 @@ type Check = Result<(), Fault>;
 
 /// The first thing that is wrong, if anything is.
 pub(super) fn validate(spec: &Spec) -> Check {
+    version::version(spec)?;
     short_text("name", &spec.name, limits::NAME)?;
     if let Some(about) = &spec.about {
         short_text("about", about, limits::ABOUT)?;
     }
     recognise(spec)?;
     sensor::sensor(&spec.sensor)?;
+    wire::wire(spec)?;
     stream::stream(&spec.stream)?;
     sensor::clock(spec)?;
     sensor::times(spec)?;
@@ -90,18 +95,18 @@ fn position(fields: &[Field], role: Role) -> Option<usize> {
 
 /// A characteristic that the file describes twice would be read twice.
 fn one_use_each(spec: &Spec) -> Check {
-    let mut seen = vec![spec.stream.uuid];
-    let readings = spec.readings.iter().map(|reading| reading.uuid);
-    let details = spec.details.iter().map(|detail| detail.uuid);
+    let mut seen = vec![(spec.stream.service, spec.stream.uuid)];
+    let readings = spec.readings.iter().map(|one| (one.service, one.uuid));
+    let details = spec.details.iter().map(|one| (one.service, one.uuid));
     let paths = (1..=spec.readings.len())
         .map(|index| format!("reading[{index}].uuid"))
         .chain((1..=spec.details.len()).map(|index| format!("detail[{index}].uuid")));
-    for (uuid, path) in readings.chain(details).zip(paths) {
-        if seen.contains(&uuid) {
-            let what = format!("characteristic {uuid} is described twice");
+    for (one, path) in readings.chain(details).zip(paths) {
+        if seen.contains(&one) {
+            let what = format!("characteristic {} is described twice", one.1);
             return Err(fault(path, what, "keep one of them"));
         }
-        seen.push(uuid);
+        seen.push(one);
     }
     Ok(())
 }

@@ -6,6 +6,7 @@ use crate::protocol::STREAM;
 use crate::protocol::command::{Placeholder, Template};
 use crate::protocol::error::fault;
 use crate::protocol::limits;
+use crate::protocol::number::NumberType;
 use crate::protocol::spec::{Commands, Role, Spec};
 
 pub(super) fn status(spec: &Spec) -> Check {
@@ -75,6 +76,14 @@ pub(super) fn readings(spec: &Spec) -> Check {
             ));
         }
         check_field(&path, &reading.field)?;
+        if reading.field.kind == NumberType::Decimal || reading.field.equals.is_some() {
+            let what = "a reading is one packed number, not text, and of one kind";
+            return Err(fault(
+                path,
+                what,
+                "use a type of packed numbers, and no `equals`",
+            ));
+        }
         if reading.field.at.unwrap_or(0) > limits::PAYLOAD - reading.field.kind.size() {
             let what = "it lies beyond any payload";
             return Err(fault(format!("{path}.at"), what, "use a smaller `at`"));

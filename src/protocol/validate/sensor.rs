@@ -123,6 +123,15 @@ pub(super) fn times(spec: &Spec) -> Check {
             "add `[clock]` and a field of role `tick`, or remove this field",
         ));
     }
+    let several = spec.stream.text.is_some() || spec.stream.frame.is_some();
+    if several && spec.clock.is_none() && spec.stream.ask.is_none() && spec.sensor.rate_hz.is_none()
+    {
+        return Err(fault(
+            "sensor",
+            "nothing says how far apart samples are that come in one packet",
+            "give `rate_hz`",
+        ));
+    }
     let samples = spec.stream.samples.as_ref();
     let single = samples.is_none_or(|s| s.count == Some(1) || s.at_most == Some(1));
     if single || interval.is_some() {

@@ -1,8 +1,9 @@
 //! The stream: fields and where they lie.
 
+use super::table::{self, digits, marker};
 use super::{Check, at_most, position, short_text};
 use crate::protocol::error::{Fault, fault};
-use crate::protocol::layout::{Slot, placed};
+use crate::protocol::layout::{Slot, head, placed};
 use crate::protocol::limits;
 use crate::protocol::spec::{Field, Role, Samples, Stream};
 use crate::protocol::values::Unit;
@@ -21,8 +22,9 @@ pub(super) fn stream(stream: &Stream) -> Check {
         stream.fields.len() + in_samples,
         limits::FIELDS,
     )?;
-    let head = placed(&stream.fields, stream.byte_order);
-    let head_size = fields("stream.field", &stream.fields, &head, stream.max_payload)?;
+    let slots = head(stream);
+    let head_size = fields("stream.field", &stream.fields, &slots, stream.room())?;
+    let head_size = head_size.max(stream.header());
     if let Some(samples) = &stream.samples {
         return block(stream, samples, head_size);
     }
@@ -65,8 +67,8 @@ fn block(stream: &Stream, samples: &Samples, head_size: usize) -> Check {
         }
     }
     needs_pressure("stream.samples", &samples.fields)?;
-    let slots = placed(&samples.fields, stream.byte_order);
-    let room = stream.max_payload.saturating_sub(head_size);
+    let slots = placed(&samples.fields, stream.byte_order, 0);
+    let room = stream.room().saturating_sub(head_size);
     let size = fields("stream.samples.field", &samples.fields, &slots, room)?;
     let counted = position(&stream.fields, Role::Count);
     if let (Some(index), Some(_)) = (counted, samples.count) {
@@ -93,7 +95,7 @@ fn block(stream: &Stream, samples: &Samples, head_size: usize) -> Check {
                 path,
                 format!(
                     "{count} samples do not fit a payload of {} bytes",
-                    stream.max_payload
+                    stream.room()
                 ),
                 format!("use 1 to {}, or a larger `max_payload`", room / size),
             ));
@@ -145,6 +147,12 @@ pub(super) fn check_field(path: &str, field: &Field) -> Check {
     if let Some(name) = &field.name {
         short_text(&format!("{path}.name"), name, limits::NAME)?;
     }
+    if let Some(must) = field.equals {
+        marker(path, field, must)?;
+    }
+    if field.digits.is_some() {
+        digits(path, field)?;
+    }
     let counts = matches!(
         field.role,
         Role::Sequence | Role::Tick | Role::Interval | Role::Count | Role::Status
@@ -152,6 +160,7 @@ pub(super) fn check_field(path: &str, field: &Field) -> Check {
     if counts {
         return whole_number(path, field);
     }
+    table::table(path, field)?;
     let scale = field.scale.abs();
     if !(scale.is_finite() && (limits::SCALE.0..=limits::SCALE.1).contains(&scale)) {
         return Err(fault(
@@ -183,12 +192,13 @@ fn whole_number(path: &str, field: &Field) -> Check {
     let plain = field.scale == 1.0
         && field.offset == 0.0
         && field.unit.is_none()
+        && field.table.is_empty()
         && [field.over_range, field.under_range, field.no_value] == [None; 3];
     if !plain {
         return Err(fault(
             path,
             "a field of this role is a plain whole number",
-            "remove scale, offset, unit, over_range, under_range and no_value",
+            "remove scale, offset, table, unit, over_range, under_range and no_value",
         ));
     }
     Ok(())
