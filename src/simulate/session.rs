@@ -105,12 +105,21 @@ fn pack(
     for sample in samples {
         let sent = encode(recipe, file, &mut encoder, sample);
         last = sample.time.s();
-        if let Some(payload) = sent {
-            air.send(last, payload, packets);
-        }
+        send(air, &encoder, sent, last, packets);
     }
-    if let Some(payload) = encoder.finish() {
-        air.send(last, payload, packets);
+    let rest = encoder.finish();
+    send(air, &encoder, rest, last, packets);
+}
+
+fn send(
+    air: &mut Air,
+    encoder: &Encoder,
+    message: Option<Vec<u8>>,
+    at_s: f64,
+    packets: &mut Vec<Packet>,
+) {
+    for payload in message.into_iter().flat_map(|whole| encoder.packets(whole)) {
+        air.send(at_s, payload, packets);
     }
 }
 

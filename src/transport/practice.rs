@@ -10,6 +10,7 @@ use crate::units::{Pressure, Rate};
 use futures::future::BoxFuture;
 use rand_pcg::Pcg64;
 use rand_pcg::rand_core::Rng as _;
+use std::collections::VecDeque;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 
 /// How long a starter, a hand crank or a steady drive turns the engine for one order.
@@ -58,8 +59,8 @@ pub struct PracticeSensor {
     orders: UnboundedReceiver<Order>,
     bench: Bench,
     encoder: Encoder,
-    /// Ready, its time not yet come.
-    held: Option<Packet>,
+    /// Ready, their time not yet come.
+    held: VecDeque<Packet>,
     pace: Pace,
     clock: Clock,
     last_us: u64,
@@ -96,7 +97,7 @@ pub fn practice(
         recipe,
         orders,
         encoder,
-        held: None,
+        held: VecDeque::new(),
         pace: Pace::OwnTime,
         clock: Clock::start(),
         last_us: 0,
@@ -117,21 +118,27 @@ impl PracticeSensor {
         if self.stopped {
             return Ok(None);
         }
-        if self.held.is_none() {
+        if self.held.is_empty() {
             self.obey()?;
-            let (payload, time) = self.bench.packet(&mut self.encoder)?;
-            self.held = Some(Packet {
+            let (message, time) = self.bench.message(&mut self.encoder)?;
+            let packet = |payload| Packet {
                 t_us: (time * 1e6) as u64,
                 from: STREAM.to_owned(),
                 hex: payload,
-            });
+            };
+            self.held = self
+                .encoder
+                .packets(message)
+                .into_iter()
+                .map(packet)
+                .collect();
         }
-        let due = self.held.as_ref().map_or(0, |packet| packet.t_us);
+        let due = self.held.front().map_or(0, |packet| packet.t_us);
         if let Some(speed) = self.pace.speed() {
             self.clock.reach((due as f64 / speed) as u64).await;
         }
         self.last_us = self.last_us.max(due);
-        Ok(self.held.take().map(Arrival::Packet))
+        Ok(self.held.pop_front().map(Arrival::Packet))
     }
 
     fn obey(&mut self) -> Result<(), TransportError> {
@@ -280,8 +287,8 @@ impl Bench {
         }
     }
 
-    /// Runs until a packet is full; gives it and the time of its last sample in seconds.
-    fn packet(&mut self, encoder: &mut Encoder) -> Result<(Vec<u8>, f64), TransportError> {
+    /// Runs until a message is full; gives it and the time of its last sample in seconds.
+    fn message(&mut self, encoder: &mut Encoder) -> Result<(Vec<u8>, f64), TransportError> {
         loop {
             self.hands_off();
             let moment = self.machine.advance().map_err(|error| failed(&error))?;
@@ -291,8 +298,8 @@ impl Bench {
                 let time = self.next as f64 / self.rate_hz;
                 let sample = self.sample(time, between(before, now, time));
                 self.next += 1;
-                if let Some(payload) = encoder.push(&sample) {
-                    return Ok((payload, time));
+                if let Some(message) = encoder.push(&sample) {
+                    return Ok((message, time));
                 }
             }
         }

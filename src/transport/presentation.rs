@@ -46,6 +46,10 @@ impl Presentation {
                 format_name(ours)
             ));
         }
+        if !field.table.is_empty() {
+            // A table's steps are not one number to compare.
+            return against;
+        }
         let Some((unit, size)) = unit_of(self.unit) else {
             against.push(format!(
                 "the sensor tells it in a unit unknown here (0x{:04X})",
@@ -93,6 +97,7 @@ fn format_of(kind: NumberType) -> u8 {
         NumberType::F32 => 0x14,
         NumberType::Sfloat => 0x16,
         NumberType::Float => 0x17,
+        NumberType::Decimal => 0x19,
     }
 }
 

@@ -239,13 +239,26 @@ impl State {
             return self.unknown(to).await;
         };
         match member {
-            "ReadValue" => self.read(to, path, CHARACTERISTIC).await,
+            "ReadValue" => {
+                if uuid == self.stream_uuid
+                    && let Some(value_now) = self.firmware.read()
+                {
+                    self.sent.push(value_now.clone());
+                    if let Some(held) = self.tree.props_mut(path, CHARACTERISTIC) {
+                        held.insert("Value".to_owned(), value(value_now));
+                    }
+                }
+                self.read(to, path, CHARACTERISTIC).await
+            }
             "WriteValue" if uuid == self.command_uuid => {
                 let body = message.body();
                 let (bytes, _): (Vec<u8>, BTreeMap<String, OwnedValue>) = body.deserialize()?;
                 self.journal.push(format!("written {bytes:02x?}"));
                 match self.firmware.command(&bytes) {
-                    Ok(()) => self.reply(to, &()).await,
+                    Ok(()) => {
+                        self.reply(to, &()).await?;
+                        self.notify_answer().await
+                    }
                     Err(text) => self.fail(to, "org.bluez.Error.Failed", &text).await,
                 }
             }
@@ -306,6 +319,19 @@ impl State {
         }
         self.signal_value(&path, payload.clone()).await?;
         self.sent.push(payload);
+        Ok(())
+    }
+
+    /// Sends what answers a command, if someone is subscribed.
+    async fn notify_answer(&mut self) -> zbus::Result<()> {
+        let answer = self.firmware.answer();
+        let Some(path) = self.notifying.clone().filter(|_| !self.silent) else {
+            return Ok(());
+        };
+        for payload in answer {
+            self.signal_value(&path, payload.clone()).await?;
+            self.sent.push(payload);
+        }
         Ok(())
     }
 

@@ -18,6 +18,7 @@ mod peripheral;
 mod pty;
 mod reference;
 mod script;
+mod spoken;
 mod stage;
 mod stream;
 mod tool;

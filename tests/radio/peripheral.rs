@@ -54,6 +54,14 @@ pub trait Firmware: Send + Sync {
     fn disconnected(&mut self);
     /// The next notification.
     fn next(&mut self) -> Vec<u8>;
+    /// What reading the streaming characteristic gives, if that is how pressure is had.
+    fn read(&mut self) -> Option<Vec<u8>> {
+        None
+    }
+    /// The notifications that answer the command just taken.
+    fn answer(&mut self) -> Vec<Vec<u8>> {
+        Vec::new()
+    }
     /// From one notification to the next.
     fn period(&self) -> Duration;
 }

@@ -4,6 +4,7 @@
 //! died with it; the service answers for the link, unless it hangs; and a link may be up while
 //! the sensor is silent. So: events, a question every second under a time limit, and silence.
 
+use super::asker::Asker;
 use super::faults::within;
 use super::link::Link;
 use super::pump::{News, Pulse};
@@ -104,6 +105,8 @@ impl Keeper {
         let mut unanswered = 0;
         let mut nudged = false;
         self.read_all().await;
+        // Ends with the watch, before the link is let go or made anew.
+        let _asker = Asker::start(&self.link, &self.pulse, &self.news);
         let stop = self.stop.clone();
         loop {
             tokio::select! {

@@ -57,8 +57,10 @@ impl Link {
         for (_, one) in &self.plan.notifying {
             within(EXCHANGE, "subscribe", self.peripheral.subscribe(one)).await?;
         }
-        let stream = self.peripheral.subscribe(&self.plan.stream);
-        within(EXCHANGE, "subscribe to the pressure", stream).await?;
+        if !self.plan.is_read {
+            let stream = self.peripheral.subscribe(&self.plan.stream);
+            within(EXCHANGE, "subscribe to the pressure", stream).await?;
+        }
         if let Some(rate) = self.rate {
             self.command(Command::SetRate(rate)).await?;
         }
@@ -87,21 +89,8 @@ impl Link {
             .command
             .as_ref()
             .ok_or(CommandError::Unsupported("any"))?;
-        let acknowledged = to.properties.contains(CharPropFlags::WRITE)
-            && self
-                .protocol
-                .spec()
-                .commands
-                .as_ref()
-                .is_some_and(|c| c.acknowledged);
-        let only_acknowledged = !to
-            .properties
-            .contains(CharPropFlags::WRITE_WITHOUT_RESPONSE);
-        let how = if acknowledged || only_acknowledged {
-            WriteType::WithResponse
-        } else {
-            WriteType::WithoutResponse
-        };
+        let commands = self.protocol.spec().commands.as_ref();
+        let how = how_to_write(to, commands.is_some_and(|commands| commands.acknowledged));
         within(
             EXCHANGE,
             "send a command to the sensor",
@@ -131,11 +120,25 @@ impl Link {
             result = self.command(Command::Stop).await;
         }
         let others = self.plan.notifying.iter().map(|(_, one)| one);
-        for one in others.chain([&self.plan.stream]) {
+        let stream = [&self.plan.stream]
+            .into_iter()
+            .filter(|_| !self.plan.is_read);
+        for one in others.chain(stream) {
             let done = within(EXCHANGE, "unsubscribe", self.peripheral.unsubscribe(one)).await;
             result = result.and(done);
         }
         result.and(within(EXCHANGE, "disconnect", self.peripheral.disconnect()).await)
+    }
+}
+
+/// Acknowledged where that is asked for and offered, or where nothing else is offered.
+pub(super) fn how_to_write(to: &Characteristic, acknowledged: bool) -> WriteType {
+    let offers = |flag| to.properties.contains(flag);
+    let only = !offers(CharPropFlags::WRITE_WITHOUT_RESPONSE);
+    if acknowledged && offers(CharPropFlags::WRITE) || only {
+        WriteType::WithResponse
+    } else {
+        WriteType::WithoutResponse
     }
 }
 

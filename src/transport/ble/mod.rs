@@ -3,6 +3,7 @@
 //! The stages are types: a [`Scanner`] gives [`Found`]s, one of which connects to a [`Sensor`],
 //! which streams as a [`BleStream`].
 
+mod asker;
 mod faults;
 mod keeper;
 mod link;

@@ -1,6 +1,6 @@
 //! What a connected sensor offers, held against its protocol file.
 
-use crate::protocol::{Access, BleUuid, ProtocolFile};
+use crate::protocol::{Access, Answer, BleUuid, ProtocolFile};
 use btleplug::api::{CharPropFlags, Characteristic, Service};
 use std::collections::{BTreeMap, BTreeSet};
 use uuid::Uuid;
@@ -8,8 +8,12 @@ use uuid::Uuid;
 /// The characteristics to use.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Plan {
-    /// Notifies pressure.
+    /// Carries pressure.
     pub stream: Characteristic,
+    /// The stream is read at a rate: it does not notify, or is not meant to.
+    pub is_read: bool,
+    /// Takes the question that pressure is the answer to.
+    pub question: Option<Characteristic>,
     /// Takes commands.
     pub command: Option<Characteristic>,
     /// Others that notify, by what recordings call them.
@@ -23,14 +27,15 @@ pub(super) struct Plan {
 }
 
 impl Plan {
-    /// What recordings call each characteristic that notifies.
-    pub fn names(&self) -> BTreeMap<Uuid, String> {
-        let stream = (self.stream.uuid, crate::protocol::STREAM.to_owned());
-        let others = self
-            .notifying
-            .iter()
-            .map(|(name, one)| (one.uuid, name.clone()));
-        others.chain([stream]).collect()
+    /// What recordings call each characteristic that notifies, by its service and its own UUID.
+    pub fn names(&self) -> BTreeMap<(Uuid, Uuid), String> {
+        let stream = (&self.stream, crate::protocol::STREAM);
+        let stream = [stream].into_iter().filter(|_| !self.is_read);
+        let others = self.notifying.iter();
+        let others = others.map(|(name, one)| (one, name.as_str()));
+        let all = others.chain(stream);
+        all.map(|(one, name)| ((one.service_uuid, one.uuid), name.to_owned()))
+            .collect()
     }
 
     /// Chooses the characteristics.
@@ -40,21 +45,37 @@ impl Plan {
     pub fn make(file: &ProtocolFile, services: &BTreeSet<Service>) -> Result<Self, Vec<String>> {
         let spec = file.spec();
         let home = spec.recognise.service.map(BleUuid::uuid);
-        let find = |uuid: Uuid| find(services, home, uuid);
+        let find = |service: Option<BleUuid>, uuid: BleUuid| match service {
+            Some(service) => within(services, service.uuid(), uuid.uuid()),
+            None => find(services, home, uuid.uuid()),
+        };
         let mut faults = Vec::new();
         if services.is_empty() {
             return Err(vec![
                 "it shows no services at all; connect again".to_owned(),
             ]);
         }
-        let stream = find(spec.stream.uuid.uuid());
+        let stream = find(spec.stream.service, spec.stream.uuid);
+        let answer = spec.stream.ask.as_ref().map(|ask| ask.answer);
+        let is_read = match (answer, &stream) {
+            (Some(Answer::Read), _) => true,
+            (Some(Answer::NotifyOrRead), Some(one)) => !notifies(one),
+            _ => false,
+        };
         match &stream {
             None => faults.push(format!(
                 "characteristic {} (pressure) is missing{}",
                 spec.stream.uuid,
                 offered(services, home)
             )),
-            Some(one) if !notifies(one) => faults.push(format!(
+            Some(one) if is_read && !one.properties.contains(CharPropFlags::READ) => {
+                faults.push(format!(
+                    "characteristic {} (pressure) cannot be read, it offers {}",
+                    spec.stream.uuid,
+                    flags(one.properties)
+                ));
+            }
+            Some(one) if !is_read && !notifies(one) => faults.push(format!(
                 "characteristic {} (pressure) does not notify, it offers {}",
                 spec.stream.uuid,
                 flags(one.properties)
@@ -70,7 +91,7 @@ impl Plan {
             } else {
                 CharPropFlags::WRITE | CharPropFlags::WRITE_WITHOUT_RESPONSE
             };
-            let lack = match find(commands.uuid.uuid()) {
+            let lack = match find(commands.service, commands.uuid) {
                 None => Some("is missing".to_owned()),
                 Some(one) if !one.properties.intersects(wish) => Some(format!(
                     "cannot be written, it offers {}",
@@ -90,11 +111,20 @@ impl Plan {
                 }
             }
         }
+        let question = match file.question() {
+            None => None,
+            Some(_) => {
+                let found = asked(file, stream.as_ref(), find);
+                found.map_err(|fault| faults.push(fault)).ok()
+            }
+        };
         let Some(stream) = stream.filter(|_| faults.is_empty()) else {
             return Err(faults);
         };
         let mut plan = Self {
             stream,
+            is_read,
+            question,
             command,
             notifying: Vec::new(),
             readable: Vec::new(),
@@ -102,7 +132,7 @@ impl Plan {
             lacking,
         };
         for reading in &spec.readings {
-            let one = find(reading.uuid.uuid());
+            let one = find(reading.service, reading.uuid);
             let notify = one.clone().filter(notifies);
             let read = one.filter(|one| one.properties.contains(CharPropFlags::READ));
             let wants = |access| reading.access.contains(&access);
@@ -118,7 +148,7 @@ impl Plan {
             }
         }
         for detail in &spec.details {
-            match find(detail.uuid.uuid()) {
+            match find(detail.service, detail.uuid) {
                 Some(one) => plan.details.push((detail.name.clone(), one)),
                 None => plan.lacking.push(format!(
                     "characteristic {} ({}) is missing",
@@ -128,6 +158,37 @@ impl Plan {
         }
         Ok(plan)
     }
+}
+
+/// The characteristic that takes the question.
+fn asked(
+    file: &ProtocolFile,
+    stream: Option<&Characteristic>,
+    find: impl Fn(Option<BleUuid>, BleUuid) -> Option<Characteristic>,
+) -> Result<Characteristic, String> {
+    let ask = file.ask();
+    let uuid = ask.and_then(|ask| ask.uuid);
+    let one = match uuid {
+        Some(uuid) => find(ask.and_then(|ask| ask.service), uuid),
+        None => stream.cloned(),
+    };
+    let named = uuid.unwrap_or(file.spec().stream.uuid);
+    let writes = CharPropFlags::WRITE | CharPropFlags::WRITE_WITHOUT_RESPONSE;
+    match one {
+        None => Err(format!("characteristic {named} (question) is missing")),
+        Some(one) if !one.properties.intersects(writes) => Err(format!(
+            "characteristic {named} (question) cannot be written, it offers {}",
+            flags(one.properties)
+        )),
+        Some(one) => Ok(one),
+    }
+}
+
+/// The characteristic in this very service.
+fn within(services: &BTreeSet<Service>, service: Uuid, uuid: Uuid) -> Option<Characteristic> {
+    let here = services.iter().filter(|one| one.uuid == service);
+    let mut all = here.flat_map(|one| &one.characteristics);
+    all.find(|one| one.uuid == uuid).cloned()
 }
 
 /// The characteristic, in the sensor's own service if that has it, else in any.
@@ -257,6 +318,29 @@ mod tests {
         let before = service(Uuid::from_u128(1), vec![deaf]);
         let services = BTreeSet::from([before, service(home, vec![stream.clone(), command])]);
         assert_eq!(Plan::make(&file, &services).expect("enough").stream, stream);
+    }
+
+    /// One UUID in two services: the file's `service` says which.
+    #[test]
+    fn a_characteristic_is_looked_for_in_its_service_alone() {
+        let two = FILE.replacen("version = 1", "version = 2", 1);
+        let other = "0000fff0-0000-1000-8000-00805f9b34fb";
+        let stream = "[stream]\n";
+        let text = two.replacen(stream, &format!("{stream}service = \"{other}\"\n"), 1);
+        let file = ProtocolFile::parse(&text).expect("sound");
+        let (_, home, stream, command) = reference();
+        let other = Uuid::parse_str(other).expect("a UUID");
+        let there = Characteristic {
+            service_uuid: other,
+            ..stream.clone()
+        };
+        let own = service(home, vec![stream, command]);
+        let both = BTreeSet::from([own.clone(), service(other, vec![there.clone()])]);
+        let plan = Plan::make(&file, &both).expect("enough");
+        assert_eq!(plan.stream, there);
+        assert_eq!(plan.names()[&(other, there.uuid)], crate::protocol::STREAM);
+        let faults = Plan::make(&file, &BTreeSet::from([own])).expect_err("not there");
+        assert!(faults[0].contains("(pressure) is missing"), "{faults:?}");
     }
 
     #[test]

@@ -10,6 +10,8 @@ use futures::stream::{BoxStream, StreamExt};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use tokio::sync::Notify;
+use tokio::sync::futures::Notified;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender};
 use uuid::Uuid;
 
@@ -35,15 +37,27 @@ pub(super) enum News {
 
 /// When the last notification of the stream came, in microseconds; shared with the keeper.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Pulse(Arc<AtomicU64>);
+pub(super) struct Pulse(Arc<Beat>);
+
+#[derive(Debug, Default)]
+struct Beat {
+    last_us: AtomicU64,
+    came: Notify,
+}
 
 impl Pulse {
     pub fn beat(&self, t_us: u64) {
-        self.0.store(t_us, Ordering::Relaxed);
+        self.0.last_us.store(t_us, Ordering::Relaxed);
+        self.0.came.notify_waiters();
     }
 
     pub fn last_us(&self) -> u64 {
-        self.0.load(Ordering::Relaxed)
+        self.0.last_us.load(Ordering::Relaxed)
+    }
+
+    /// Waits for the next beat from now on.
+    pub fn next(&self) -> Notified<'_> {
+        self.0.came.notified()
     }
 }
 
@@ -51,7 +65,7 @@ impl Pulse {
 pub(super) struct Pump {
     pub clock: Clock,
     pub notes: Notes,
-    pub names: BTreeMap<Uuid, String>,
+    pub names: BTreeMap<(Uuid, Uuid), String>,
     pub pulse: Pulse,
     pub out: UnboundedSender<Arrival>,
 }
@@ -91,7 +105,7 @@ impl Pump {
     fn note(&mut self, note: ValueNotification) {
         let t_us = self.clock.now_us();
         // Only what was subscribed to: on some hosts a read shows up as a notification too.
-        let Some(from) = self.names.get(&note.uuid) else {
+        let Some(from) = self.names.get(&(note.service_uuid, note.uuid)) else {
             return;
         };
         if from == STREAM {
@@ -111,6 +125,9 @@ impl Pump {
             News::Event(event) => self.send(Arrival::Event(TimedEvent { t_us, event })),
             News::Notice(notice) => self.send(Arrival::Notice(notice)),
             News::Read { from, bytes } => {
+                if from == STREAM {
+                    self.pulse.beat(t_us);
+                }
                 self.send(Arrival::Packet(Packet {
                     t_us,
                     from,

@@ -83,7 +83,11 @@ impl Sensor {
         facts.battery_percent = self.battery().await;
         facts.carries = usize::from(self.link.peripheral.mtu()).saturating_sub(OVERHEAD);
         let needs = self.link.protocol.spec().stream.max_payload;
-        if facts.carries < needs {
+        // A stream that packets cut anywhere loses nothing where they are shorter; what is read
+        // comes in as many pieces as it takes.
+        let stream = &self.link.protocol.spec().stream;
+        let whole = stream.text.is_none() && stream.frame.is_none() && !self.link.plan.is_read;
+        if facts.carries < needs && whole {
             facts.warnings.push(format!(
                 "the link carries {} bytes a notification, the sensor sends up to {needs}: longer \
                  ones will be cut short unless the sensor adapts",
