@@ -215,6 +215,10 @@ fn facts(summary: &Summary) -> Vec<(&'static str, String)> {
             (counts.out_of_range, "samples out of range"),
             (counts.link_losses, "link losses"),
             (counts.restarts, "restarts of the sensor"),
+            (counts.spoilt, "frames or lines whose check failed"),
+            (counts.unread, "lines that do not fit the pattern"),
+            (counts.other_kind, "messages of another kind"),
+            (counts.skipped_bytes, "bytes that begin no frame or line"),
         ];
         for (count, what) in troubles {
             if count > 0 {

@@ -58,7 +58,17 @@ async fn check(args: &Args) -> Outcome {
     passed("connection, services as the protocol file says", "")?;
     facts(&sensor.facts().await)?;
     match listen(sensor, &protocol).await {
-        Ok(Some(text)) => passed("notifications", &text)?,
+        Ok(Some(heard)) => {
+            passed("notifications", &heard.text)?;
+            if heard.samples == 0 {
+                let what = "what comes holds no pressure as the protocol file describes it";
+                let failure = Failure::new(Exit::Failed, what).remedy(
+                    "hold the bytes that the sensor sends against the file: needlerest protocol \
+                     decode FILE HEX",
+                );
+                return failed("pressures", failure);
+            }
+        }
         Ok(None) => {
             let silent = format!("nothing came in {} s", LISTEN.as_secs());
             let failure = Failure::new(Exit::Failed, silent).remedy(
@@ -112,8 +122,14 @@ fn facts(facts: &Facts) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Listens for a while and lets go; what came, in words.
-async fn listen(sensor: Sensor, protocol: &ProtocolFile) -> Result<Option<String>, TransportError> {
+/// What came.
+struct Heard {
+    text: String,
+    samples: u64,
+}
+
+/// Listens for a while and lets go.
+async fn listen(sensor: Sensor, protocol: &ProtocolFile) -> Result<Option<Heard>, TransportError> {
     let mut stream = sensor.stream().await?;
     let mut decoder = Decoder::new(protocol);
     let mut meter = LinkMeter::new();
@@ -155,7 +171,20 @@ async fn listen(sensor: Sensor, protocol: &ProtocolFile) -> Result<Option<String
     parts.extend(longest.map(|wait_ms| format!("longest wait {wait_ms:.0} ms")));
     let last = samples.last().map(|sample| sample.pressure.kpa());
     parts.extend(last.map(|kpa| format!("last reading {kpa:.1} kPa")));
-    Ok(Some(parts.join(", ")))
+    for (count, what) in [
+        (counts.spoilt, "failed their check"),
+        (counts.unread, "lines do not fit the pattern"),
+        (counts.short, "too short"),
+        (counts.other_kind, "of another kind"),
+    ] {
+        if count > 0 {
+            parts.push(format!("{count} {what}"));
+        }
+    }
+    Ok(Some(Heard {
+        text: parts.join(", "),
+        samples: counts.samples,
+    }))
 }
 
 fn passed(step: &str, told: &str) -> Result<(), Failure> {

@@ -30,6 +30,8 @@ pub(in crate::cli) struct Now {
     pub link: LinkQuality,
     /// Samples so far.
     pub samples: u64,
+    /// Frames or lines whose check failed.
+    pub spoilt: u64,
     /// Time without a link, over all its losses that ended, in microseconds.
     pub away_us: u64,
 }
@@ -46,6 +48,7 @@ pub(in crate::cli) struct Recorder<S> {
     pressure: Option<Pressure>,
     status: u32,
     battery_told: bool,
+    spoilt_told: bool,
     clocked: bool,
     lost_at_us: Option<u64>,
     away_us: u64,
@@ -63,6 +66,7 @@ impl<S: Sink> Recorder<S> {
             pressure: None,
             status: 0,
             battery_told: false,
+            spoilt_told: false,
             clocked: protocol.tick_us().is_some(),
             lost_at_us: None,
             away_us: 0,
@@ -143,6 +147,7 @@ impl<S: Sink> Recorder<S> {
             battery: self.decoder.battery(),
             link: self.meter.report(),
             samples: self.decoder.counts().samples,
+            spoilt: self.decoder.counts().spoilt,
             away_us: self.away_us,
         }
     }
@@ -165,6 +170,14 @@ impl<S: Sink> Recorder<S> {
             self.pressure = last.map(|last| last.pressure).or(self.pressure);
         }
         let mut told = self.new_status();
+        if self.decoder.counts().spoilt > 0 && !self.spoilt_told {
+            self.spoilt_told = true;
+            told.push(Told::Warning(
+                "a frame or line from the sensor failed its check; such ones are not used, and \
+                 counted"
+                    .to_owned(),
+            ));
+        }
         if let Some(percent) = self.decoder.battery()
             && percent < LOW_BATTERY
             && !self.battery_told

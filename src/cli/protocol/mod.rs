@@ -6,7 +6,9 @@ use super::live::choice::read;
 use super::out::{self, Out};
 use super::{Exit, Failure, Outcome};
 use crate::engine::rating;
-use crate::protocol::{Explained, ProtocolFile, Reference, Row, explain, limits, schema};
+use crate::protocol::{
+    Answer, Check, CheckKind, Explained, ProtocolFile, Reference, Row, explain, limits, schema,
+};
 use crate::report::words;
 use crate::units::PressureUnit;
 use serde_json::json;
@@ -21,6 +23,7 @@ const EXAMPLE: &str = include_str!("../../../protocol/workbench/sensor.toml");
 #[command(after_help = "Examples:
   needlerest protocol check protocol/reference-sensor.toml
   needlerest protocol decode protocol/environmental-sensing.toml 02 76 0F 00
+  needlerest protocol decode my-sensor.toml --text 'P=101.3 kPa'
   needlerest protocol example > my-sensor.toml
   needlerest protocol schema > protocol-file.schema.json")]
 pub(super) struct Args {
@@ -42,9 +45,18 @@ enum What {
     Decode {
         /// The protocol file (TOML)
         file: PathBuf,
-        /// The payload in hexadecimal; spaces, colons and 0x are passed over
-        #[arg(required = true)]
+        /// The payload in hexadecimal; spaces, colons and 0x are passed over. Of a stream of frames
+        /// or lines, any stretch
+        #[arg(required_unless_present = "text")]
         hex: Vec<String>,
+        /// A line of text as the sensor sends it, instead of HEX
+        #[arg(
+            long,
+            value_name = "LINE",
+            conflicts_with = "hex",
+            allow_hyphen_values = true
+        )]
+        text: Option<String>,
         /// Print JSON
         #[arg(long)]
         json: bool,
@@ -58,7 +70,12 @@ enum What {
 pub(super) fn run(args: &Args) -> Outcome {
     match &args.what {
         What::Check { file, json } => check(file, *json),
-        What::Decode { file, hex, json } => decode(file, hex, *json),
+        What::Decode {
+            file,
+            hex,
+            text,
+            json,
+        } => decode(file, hex, text.as_deref(), *json),
         What::Example => {
             write!(out::stdout(), "{EXAMPLE}")?;
             Ok(Exit::Done)
@@ -166,7 +183,8 @@ fn facts(file: &ProtocolFile) -> Vec<(&'static str, String)> {
             None => "when a packet arrives".to_owned(),
         },
     ));
-    facts.push(("stream", format!("characteristic {}", spec.stream.uuid)));
+    facts.push(("stream", stream(file)));
+    facts.extend(ask(file).map(|text| ("asked", text)));
     let commands = spec.commands.as_ref().map(|commands| {
         let all = [
             ("start", &commands.start),
@@ -181,9 +199,65 @@ fn facts(file: &ProtocolFile) -> Vec<(&'static str, String)> {
     facts
 }
 
-fn decode(path: &Path, hex: &[String], as_json: bool) -> Outcome {
+/// Where pressures come from, and in what form.
+fn stream(file: &ProtocolFile) -> String {
+    let stream = &file.spec().stream;
+    let mut text = format!("characteristic {}", stream.uuid);
+    if let Some(service) = stream.service {
+        text.push_str(&format!(" of service {service}"));
+    }
+    let checked = |check: Option<&Check>| match check {
+        Some(check) => {
+            let kind = match check.kind {
+                CheckKind::Crc => "cyclic redundancy check",
+                CheckKind::Sum => "sum",
+                CheckKind::Xor => "exclusive-or",
+            };
+            format!("with a check ({kind} of {} bits)", check.width)
+        }
+        None => "without a check".to_owned(),
+    };
+    if let Some(lines) = &stream.text {
+        let check = checked(lines.check.as_ref());
+        text.push_str(&format!(", lines of text {check}: {}", lines.line));
+    }
+    if let Some(frame) = &stream.frame {
+        let check = checked(frame.check.as_ref());
+        text.push_str(&format!(", frames that begin with {} {check}", frame.start));
+    }
+    text
+}
+
+/// How pressure is asked for, where it does not come by itself.
+fn ask(file: &ProtocolFile) -> Option<String> {
+    let ask = file.ask()?;
+    let often = format!("{} times a second", ask.rate_hz);
+    let question = match &ask.write {
+        Some(bytes) => {
+            let to = ask.uuid.unwrap_or(file.spec().stream.uuid);
+            format!("{often}: {bytes} is written to characteristic {to}")
+        }
+        None => often,
+    };
+    Some(match ask.answer {
+        Answer::Notify => format!("{question}, the answer is notified"),
+        Answer::Read => format!("{question}, the answer is read"),
+        Answer::NotifyOrRead => format!("where it does not notify, it is read {question}"),
+    })
+}
+
+fn decode(path: &Path, hex: &[String], text: Option<&str>, as_json: bool) -> Outcome {
     let file = read(path)?;
-    let payload = payload(hex)?;
+    let stream = &file.spec().stream;
+    let payload = match text {
+        Some(_) if stream.text.is_none() => {
+            return Err(Failure::new(Exit::Usage, "the sensor does not send text")
+                .at("--text")
+                .remedy("give the bytes in hexadecimal"));
+        }
+        Some(line) => line.as_bytes().to_vec(),
+        None => payload(hex, stream.text.is_some() || stream.frame.is_some())?,
+    };
     let shown = explain(&file, &payload);
     let mut out = out::stdout();
     if as_json {
@@ -194,7 +268,8 @@ fn decode(path: &Path, hex: &[String], as_json: bool) -> Outcome {
     Ok(if shown.usable { Exit::Done } else { Exit::Loss })
 }
 
-fn payload(hex: &[String]) -> Result<Vec<u8>, Failure> {
+/// Bytes as they were typed. A stretch of a stream may be longer than a packet.
+fn payload(hex: &[String], is_stretch: bool) -> Result<Vec<u8>, Failure> {
     let text = hex.join(" ").replace("0x", " ").replace("0X", " ");
     let digits: String = text
         .chars()
@@ -206,7 +281,7 @@ fn payload(hex: &[String]) -> Result<Vec<u8>, Failure> {
             .remedy("write each byte as two hexadecimal digits, such as 02 76 0F 00")
     };
     let payload = ::hex::decode(&digits).map_err(|error| wrong(error.to_string()))?;
-    if payload.len() > limits::PAYLOAD {
+    if payload.len() > limits::PAYLOAD && !is_stretch {
         let what = format!(
             "the payload is {} bytes, Bluetooth carries 512",
             payload.len()

@@ -179,7 +179,7 @@ async fn into_file(
     let (file, lines, digest) = (args.file.display(), seal.lines, seal.sha256);
     out.line(format!("Sealed: {file} ({lines} lines, SHA-256 {digest})"))?;
     ended?;
-    Ok(if lost > 0 || now.link.link_losses > 0 {
+    Ok(if lost > 0 || now.spoilt > 0 || now.link.link_losses > 0 {
         Exit::Loss
     } else {
         Exit::Done
@@ -216,6 +216,10 @@ fn told_at_the_end(now: &Now) -> String {
         None => "the sensor does not number its packets, so what was lost is not known".into(),
         Some(lost) if link.link_losses == 0 => format!("{lost} lost"),
         Some(lost) => format!("{lost} lost while linked"),
+    };
+    let lost = match now.spoilt {
+        0 => lost,
+        spoilt => format!("{lost}; {spoilt} frame(s) or line(s) failed their check"),
     };
     match link.link_losses {
         0 => format!("{received}, {lost}."),
