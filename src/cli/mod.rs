@@ -13,6 +13,7 @@ mod extras;
 mod failure;
 pub mod gauge;
 mod guide;
+mod import;
 mod indicator;
 mod inspect;
 mod live;
@@ -78,6 +79,7 @@ enum Command {
     Settings(settings::Args),
     Visit(visit::Args),
     Record(record::Args),
+    Import(Box<import::Args>),
     Replay(replay::Args),
     Compare(compare::Args),
     Overview(overview::Args),
@@ -101,6 +103,7 @@ impl Command {
             Self::Demo(args) => demo::run(&args),
             Self::Compare(args) => compare::run(&args),
             Self::Guide(args) => guide::run(&args),
+            Self::Import(args) => import::run(&args),
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
             Self::Key(args) => sign::run_key(&args),

@@ -6,6 +6,8 @@ mod card;
 mod demo;
 mod documents;
 mod exit_codes;
+mod import;
+mod lines;
 mod practice;
 #[cfg(unix)]
 mod pty;

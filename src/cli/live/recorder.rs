@@ -96,12 +96,6 @@ impl<S: Sink> Recorder<S> {
         self.keep(|writer| writer.event(&TimedEvent { t_us, event }))
     }
 
-    /// Writes how the link has done so far.
-    pub(in crate::cli) fn link(&mut self, t_us: u64) -> Option<Told> {
-        let quality = self.meter.report();
-        self.event(t_us, Event::Link(Box::new(quality)))
-    }
-
     /// Brings what is due to the disk, and looks whether the disk still answers.
     pub(in crate::cli) fn sync(&mut self, now_us: u64) -> Vec<Told> {
         let words = self.stall.look(self.writer.behind());
@@ -154,6 +148,13 @@ impl<S: Sink> Recorder<S> {
 
     /// The samples that the last arrival gave.
     pub(in crate::cli) fn samples(&self) -> &[RawSample] {
+        &self.samples
+    }
+
+    /// The samples that were held back until now: nothing more will come.
+    pub(in crate::cli) fn rest(&mut self) -> &[RawSample] {
+        self.samples.clear();
+        self.decoder.flush(&mut self.samples);
         &self.samples
     }
 

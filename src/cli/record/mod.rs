@@ -1,6 +1,7 @@
 //! `record`: from a live sensor or a recording into a recording, every packet before anything
 //! else is done with it.
 
+mod lines;
 mod played;
 
 use super::live::choice::{self, Choice};
@@ -13,10 +14,11 @@ use super::{Exit, Failure, Outcome, document, live, replay};
 use crate::cli::out;
 use crate::engine::{Condition, JobCard};
 use crate::protocol::ProtocolFile;
-use crate::recording::{BackgroundSink, Event, WriteError, Writer};
+use crate::recording::{BackgroundSink, Event, TimedEvent, WriteError, Writer};
 use crate::transport::ble::hide_known_race;
-use crate::transport::{Pace, Source, TransportError};
+use crate::transport::{Arrival, Pace, Source, TransportError};
 use crate::units::PressureUnit;
+use lines::Lines;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -31,6 +33,7 @@ Examples:
   needlerest record heron.jsonl --card heron.toml
   needlerest record heron.jsonl --card heron.toml --report heron-report
   needlerest record heron.jsonl --sensor shed --cylinder 1 --condition cold-dry
+  needlerest record heron.jsonl --lines | my-program
   needlerest record copy.jsonl --replay heron.jsonl --for 10"
 )]
 pub(super) struct Args {
@@ -69,11 +72,14 @@ pub(super) struct Args {
     /// With --replay or --virtual: as fast as it goes
     #[arg(long)]
     fast: bool,
+    /// Print each sample and event as a line of JSON on standard output, as it comes
+    #[arg(long, conflicts_with_all = ["assess", "report"])]
+    lines: bool,
     #[command(flatten)]
     choice: Choice,
 }
 
-fn condition(text: &str) -> Result<Condition, String> {
+pub(super) fn condition(text: &str) -> Result<Condition, String> {
     serde_json::from_value(serde_json::Value::from(text))
         .map_err(|_| "the conditions are cold-dry, warm-dry and wet".to_owned())
 }
@@ -142,6 +148,7 @@ async fn into_file(
     let protocol = ProtocolFile::parse(&origin.protocol)
         .map_err(|error| Failure::new(Exit::BadInput, error).at("the recording's protocol file"))?;
     let replayed = args.replay.is_some() || args.recipe.is_some();
+    let sensor = origin.sensor.name.clone();
     let header = live::header(origin, card);
     if !replayed {
         before_cranking(header.card.as_deref(), &protocol, screen)?;
@@ -156,28 +163,35 @@ async fn into_file(
         rest: Rest::default(),
         screen,
         replayed,
+        lines: Lines::new(args.lines),
     };
+    let lost = job.lines.begin(&job.protocol, &sensor);
+    job.warn(lost);
     if let (Some(cylinder), Some(condition)) = (&args.cylinder, args.condition) {
         let run = Event::Run {
             cylinder: cylinder.clone(),
             condition,
         };
-        let told = job.recorder.event(source.now_us(), run);
-        job.tell(told);
+        job.event(source.now_us(), run);
     }
     let ended = job.run(source, ending, args.duration).await;
     let now = job.recorder.now();
     if !job.replayed {
-        let told = job.recorder.link(source.now_us());
-        job.tell(told);
+        job.link(source.now_us());
     }
     let seal = job.recorder.seal().map_err(failed)?;
     screen.clear();
     let lost = now.link.lost.unwrap_or(0);
-    let mut out = out::stdout();
-    out.line(told_at_the_end(&now))?;
-    let (file, lines, digest) = (args.file.display(), seal.lines, seal.sha256);
-    out.line(format!("Sealed: {file} ({lines} lines, SHA-256 {digest})"))?;
+    let (file, count, digest) = (args.file.display(), seal.lines, seal.sha256);
+    let sealed = format!("Sealed: {file} ({count} lines, SHA-256 {digest})");
+    for line in [told_at_the_end(&now), sealed] {
+        // Standard output belongs to the lines, if those are asked for.
+        if args.lines {
+            out::stderr().line(line)?;
+        } else {
+            out::stdout().line(line)?;
+        }
+    }
     ended?;
     Ok(if lost > 0 || now.spoilt > 0 || now.link.link_losses > 0 {
         Exit::Loss
@@ -238,6 +252,7 @@ struct Job<'a> {
     rest: Rest,
     screen: &'a Screen,
     replayed: bool,
+    lines: Lines,
 }
 
 impl Job<'_> {
@@ -271,10 +286,7 @@ impl Job<'_> {
                     self.tell(told);
                     self.screen.show(&self.recorder.now());
                 }
-                _ = link.tick(), if !self.replayed => {
-                    let told = self.recorder.link(source.now_us());
-                    self.tell(told);
-                }
+                _ = link.tick(), if !self.replayed => self.link(source.now_us()),
             }
         }
         // A second request ends the wait for the sensor, not the recording.
@@ -288,6 +300,8 @@ impl Job<'_> {
                 self.take(&arrival, source.now_us());
             }
         }
+        let lost = self.lines.samples(self.recorder.rest());
+        self.warn(lost);
         if let Err(error) = stopped {
             let text = format!("the sensor may not have been stopped: {error}");
             self.screen.say(&Told::Warning(text));
@@ -301,17 +315,50 @@ impl Job<'_> {
         }
     }
 
-    fn take(&mut self, arrival: &crate::transport::Arrival, now_us: u64) {
+    fn warn(&self, text: Option<String>) {
+        self.tell(text.map(Told::Warning));
+    }
+
+    /// Records what the user or this program does.
+    fn event(&mut self, t_us: u64, event: Event) {
+        let lost = self.lines.event(&TimedEvent {
+            t_us,
+            event: event.clone(),
+        });
+        self.warn(lost);
+        let told = self.recorder.event(t_us, event);
+        self.tell(told);
+    }
+
+    /// Records how the link has done so far.
+    fn link(&mut self, t_us: u64) {
+        let quality = self.recorder.now().link;
+        self.event(t_us, Event::Link(Box::new(quality)));
+    }
+
+    fn take(&mut self, arrival: &Arrival, now_us: u64) {
         let told = self.recorder.take(arrival);
         self.tell(told);
+        let lost = match arrival {
+            Arrival::Packet(_) => self.lines.samples(self.recorder.samples()),
+            Arrival::Event(event) => {
+                let held_back = match event.event {
+                    Event::LinkLost => self.recorder.samples(),
+                    _ => &[],
+                };
+                let lost = self.lines.samples(held_back);
+                lost.or_else(|| self.lines.event(event))
+            }
+            Arrival::Notice(_) => None,
+        };
+        self.warn(lost);
         if self.replayed {
             return;
         }
         match self.rest.take(self.recorder.samples(), &self.protocol) {
             Some(Ok(reading)) => {
                 self.screen.say(&Told::Note(reading.clone()));
-                let told = self.recorder.event(now_us, Event::Note { text: reading });
-                self.tell(told);
+                self.event(now_us, Event::Note { text: reading });
             }
             Some(Err(why)) => self.screen.say(&Told::Warning(why)),
             None => {}
