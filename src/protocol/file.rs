@@ -162,6 +162,11 @@ impl ProtocolFile {
         ))
     }
 
+    /// The most samples that a message holds.
+    pub fn most_samples(&self) -> usize {
+        self.layout.most.max(1)
+    }
+
     /// Length of a tick of the sensor's clock in microseconds; none if it has no clock.
     pub fn tick_us(&self) -> Option<f64> {
         self.spec.clock.as_ref().map(|clock| clock.tick_us)

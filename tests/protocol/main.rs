@@ -4,6 +4,7 @@ mod command;
 mod decoding;
 mod invalid;
 mod numbers;
+mod page;
 mod properties;
 mod schema;
 mod shipped;

@@ -7,6 +7,7 @@ mod answers;
 mod away;
 mod bus;
 mod campaign;
+mod conform;
 mod daemon;
 mod faults;
 mod find;

@@ -36,6 +36,8 @@ pub fn peripheral() -> Peripheral {
                 uuid: short(0x180A),
                 characteristics: vec![
                     plain(0x2A29, &["read"], b"Marrow Creek Works"),
+                    plain(0x2A24, &["read"], b"Shed gauge"),
+                    plain(0x2A27, &["read"], b"B"),
                     plain(0x2A25, &["read"], b"MC-0042"),
                     plain(0x2A26, &["read"], b"1.4.0\0"),
                 ],
@@ -82,6 +84,8 @@ pub struct Reference {
     begun: u64,
     streaming: bool,
     zeroed: bool,
+    /// Open to the air, and so much off its zero until it is zeroed.
+    off: Option<Pressure>,
 }
 
 impl Reference {
@@ -97,10 +101,22 @@ impl Reference {
             begun: 0,
             streaming: false,
             zeroed: false,
+            off: None,
+        }
+    }
+
+    /// Open to the air, 20 kPa off its zero.
+    pub fn at_rest(rate_hz: f64) -> Self {
+        Self {
+            off: Some(Pressure::from_kpa(20.0)),
+            ..Self::new(rate_hz)
         }
     }
 
     fn pressure(&self) -> Pressure {
+        if let Some(off) = self.off {
+            return if self.zeroed { Pressure::ZERO } else { off };
+        }
         let since_s = (self.sample - self.begun) as f64 / self.rate_hz;
         let stroke = ((since_s - AT_REST_S) / STROKE_S).max(0.0);
         let climbed = stroke.floor() + (stroke.fract() * 4.0).min(1.0);

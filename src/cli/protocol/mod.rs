@@ -1,5 +1,7 @@
 //! `protocol`: checks a protocol file, and shows how a payload decodes by it.
 
+mod conform;
+mod judge;
 mod trial;
 
 use super::live::choice::read;
@@ -61,6 +63,7 @@ enum What {
         #[arg(long)]
         json: bool,
     },
+    Conform(conform::Args),
     /// Print a protocol file to begin one's own with: the workbench sensor's
     Example,
     /// Print the JSON Schema of protocol files
@@ -76,6 +79,7 @@ pub(super) fn run(args: &Args) -> Outcome {
             text,
             json,
         } => decode(file, hex, text.as_deref(), *json),
+        What::Conform(args) => conform::run(args),
         What::Example => {
             write!(out::stdout(), "{EXAMPLE}")?;
             Ok(Exit::Done)

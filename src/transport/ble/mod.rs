@@ -4,6 +4,7 @@
 //! which streams as a [`BleStream`].
 
 mod asker;
+mod ear;
 mod faults;
 mod keeper;
 mod link;
@@ -14,6 +15,7 @@ mod scan;
 mod sensor;
 mod stream;
 
+pub use ear::Ear;
 pub use panics::hide_known_race;
 pub use scan::{Found, Scanner, Wanted};
 pub use sensor::{Facts, Sensor};

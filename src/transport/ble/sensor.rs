@@ -158,6 +158,10 @@ impl Sensor {
         }
     }
 
+    pub(super) fn link(&self) -> &Link {
+        &self.link
+    }
+
     /// Tells the sensor to take the pressure at this moment as zero.
     ///
     /// # Errors

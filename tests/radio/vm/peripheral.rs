@@ -45,7 +45,10 @@ async fn main() -> zbus::Result<()> {
     let rate_hz = words.next().and_then(|hz| hz.parse().ok()).unwrap_or(500.0);
     let bus = Connection::system().await?;
     let messages = MessageStream::from(&bus);
-    let firmware = Reference::new(rate_hz);
+    let firmware = match words.next().as_deref() {
+        Some("at-rest") => Reference::at_rest(rate_hz),
+        _ => Reference::new(rate_hz),
+    };
     let period = firmware.period();
     let sensor = Sensor {
         bus: bus.clone(),

@@ -101,5 +101,6 @@ echo "whole run: $(($(date +%s) - begun)) s, initramfs $(du -h "$vm/initramfs.gz
 # --- check
 grep -q "All is well" "$vm/vm.log"
 grep -q "the link is back" "$vm/vm.log"
+grep -q "It keeps what its protocol file promises" "$vm/vm.log"
 grep -q '"type":"seal"' "$vm/vm.nrs"
 echo "the virtual machine's run is good"
