@@ -6,7 +6,7 @@ mod protocol;
 mod rows;
 
 use super::record::condition;
-use super::{Exit, Failure, Outcome, document};
+use super::{Exit, Failure, Outcome, document, out};
 use crate::engine::Condition;
 use crate::recording::{
     Event, FORMAT, Header, Packet, SensorIdentity, TimedEvent, VERSION, WriteError, Writer,
@@ -16,7 +16,7 @@ use cells::TimeUnit;
 use found::{Decimal, Separator, Table};
 use rows::Column;
 use sha2::{Digest, Sha256};
-use std::io::{Read, Write};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Make a recording of a table of pressures that something else recorded
@@ -123,14 +123,13 @@ pub(super) fn run(args: &Args) -> Outcome {
     let rows = result?;
     let (_, seal) = writer.seal().map_err(failed)?;
     let troubles = tell(&sources)?;
-    writeln!(
-        anstream::stdout(),
-        "Imported {rows} pressures of {} cylinder(s).\nSealed: {} ({} lines, SHA-256 {})",
-        columns.len(),
-        out.display(),
-        seal.lines,
-        seal.sha256
-    )?;
+    let (file, lines, digest) = (out.display(), seal.lines, seal.sha256);
+    let mut said = out::stdout();
+    said.line(format!(
+        "Imported {rows} pressures of {} cylinder(s).",
+        columns.len()
+    ))?;
+    said.line(format!("Sealed: {file} ({lines} lines, SHA-256 {digest})"))?;
     Ok(if troubles > 0 { Exit::Loss } else { Exit::Done })
 }
 
@@ -286,20 +285,13 @@ fn tell(sources: &[Source]) -> Result<usize, Failure> {
             .collect();
         troubles.sort();
         troubles.dedup();
+        let (table, mut err) = (source.path.display(), out::stderr());
         for (line, what) in troubles.iter().take(TOLD) {
-            writeln!(
-                anstream::stderr(),
-                "{}, line {line}: {what}",
-                source.path.display()
-            )?;
+            err.line(format!("{table}, line {line}: {what}"))?;
         }
-        if let Some(more) = troubles.len().checked_sub(TOLD + 1) {
-            let more = more + 1;
-            writeln!(
-                anstream::stderr(),
-                "{}: {more} more of these",
-                source.path.display()
-            )?;
+        let more = troubles.len().saturating_sub(TOLD);
+        if more > 0 {
+            err.line(format!("{table}: {more} more of these"))?;
         }
         all += troubles.len();
     }

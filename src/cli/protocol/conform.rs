@@ -2,14 +2,13 @@
 
 use super::super::live::choice::{Choice, seconds};
 use super::super::live::runtime;
-use super::super::{Exit, Failure, Outcome};
+use super::super::{Exit, Failure, Outcome, out};
 use super::judge::{self, Heard, Verdict};
 use crate::protocol::{Command, ProtocolFile};
 use crate::transport::TransportError;
 use crate::transport::ble::{Ear, Scanner, Sensor, hide_known_race};
 use crate::units::Rate;
 use anstyle::{AnsiColor, Style};
-use std::io::Write;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -49,12 +48,9 @@ async fn conform(args: &Args) -> Outcome {
     let protocols = args.choice.protocols()?;
     let mut scanner = Scanner::open(args.choice.adapter.as_deref()).await?;
     let (found, protocol) = args.choice.find(&mut scanner, &protocols).await?;
-    writeln!(
-        anstream::stdout(),
-        "{} by \"{}\"; leave it open to the air.\n",
-        found.label(),
-        protocol.name()
-    )?;
+    let (sensor, by) = (found.label(), protocol.name());
+    out::stdout().line(format!("{sensor} by \"{by}\"; leave it open to the air."))?;
+    out::stdout().line("")?;
     let protocol = Arc::new(protocol);
     let mut sensor = found.connect(scanner, Arc::clone(&protocol)).await?;
     let facts = sensor.facts().await;
@@ -67,12 +63,13 @@ async fn conform(args: &Args) -> Outcome {
     let let_go = sensor.let_go().await;
     tried?;
     let_go?;
-    let mut out = anstream::stdout();
+    let mut said = out::stdout();
+    said.line("")?;
     if bench.failed > 0 {
-        writeln!(out, "\n{} of these it does not keep.", bench.failed)?;
+        said.line(format!("{} of these it does not keep.", bench.failed))?;
         return Ok(Exit::Mismatch);
     }
-    writeln!(out, "\nIt keeps what its protocol file promises.")?;
+    said.line("It keeps what its protocol file promises.")?;
     Ok(Exit::Done)
 }
 
@@ -90,12 +87,9 @@ impl Bench<'_> {
         };
         self.failed += usize::from(verdict.passed == Some(false));
         let style = Style::new().fg_color(Some(colour.into()));
-        writeln!(
-            anstream::stdout(),
-            "{style}{word:<4}{style:#}  {:<16} {}",
-            verdict.what,
-            verdict.found
-        )?;
+        let mut said = out::stdout();
+        said.styled(style, &format!("{word:<4}"))?;
+        said.line(format!("  {:<16} {}", verdict.what, verdict.found))?;
         Ok(())
     }
 

@@ -1,9 +1,10 @@
 //! Each sample and event as a line of JSON on standard output, for other programs.
 
+use crate::cli::out;
 use crate::protocol::{ProtocolFile, RawSample, Reference};
 use crate::recording::TimedEvent;
 use serde_json::{Value, json};
-use std::io::{self, Write};
+use std::io::{self, Write as _};
 
 /// Prints the lines. When nobody reads them any more, recording goes on without.
 pub(super) struct Lines {
@@ -60,9 +61,9 @@ impl Lines {
 }
 
 fn write(lines: &[Value]) -> io::Result<()> {
-    let mut out = io::stdout().lock();
+    let mut out = out::stdout();
     for line in lines {
-        writeln!(out, "{line}")?;
+        out.json(&line.to_string())?;
     }
     out.flush()
 }
