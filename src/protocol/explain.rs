@@ -59,7 +59,7 @@ pub fn explain(file: &ProtocolFile, payload: &[u8]) -> Explained {
     };
     match Assembler::new(file.spec(), file.layout()) {
         None => shown = message(file, payload),
-        Some(assembler) => shown.stretch(file, assembler.from_its_beginning(), payload),
+        Some(assembler) => shown.stretch(file, assembler.at_its_beginning(), payload),
     }
     shown
 }
@@ -107,10 +107,7 @@ impl Explained {
             // Whoever types a line seldom types its end.
             assembler.take(b"\n", &mut items);
         }
-        let (one, what) = match is_text {
-            true => ("line", "does not fit the pattern"),
-            false => ("frame", "has a length that cannot be, or its check fails"),
-        };
+        let one = if is_text { "line" } else { "frame" };
         for item in &items {
             match item {
                 Item::Message { at, payload } => {
@@ -126,10 +123,14 @@ impl Explained {
                     self.notes.extend(shown.notes);
                 }
                 Item::Spoilt { at } if is_text => {
-                    self.lacks(format!("the check of the line at byte {at} fails"));
+                    self.lacks(&format!("the check of the line at byte {at} fails"));
                 }
-                Item::Spoilt { at } => self.lacks(format!("the {one} at byte {at} {what}")),
-                Item::Unread { at, .. } => self.lacks(format!("the {one} at byte {at} {what}")),
+                Item::Spoilt { at } => self.lacks(&format!(
+                    "the frame at byte {at} has a length that cannot be, or its check fails"
+                )),
+                Item::Unread { at, .. } => {
+                    self.lacks(&format!("the line at byte {at} does not fit the pattern"));
+                }
                 Item::Skipped { bytes } => {
                     self.notes
                         .push(format!("{bytes} bytes that begin no {one}"));
@@ -137,7 +138,7 @@ impl Explained {
             }
         }
         if self.rows.is_empty() && self.usable {
-            self.lacks(format!("no whole {one} is among these bytes"));
+            self.lacks(&format!("no whole {one} is among these bytes"));
         } else if assembler.waiting() > 0 {
             let bytes = assembler.waiting();
             let note = format!("{bytes} bytes at the end, of which a {one} may come");
@@ -145,7 +146,7 @@ impl Explained {
         }
     }
 
-    fn lacks(&mut self, what: String) {
+    fn lacks(&mut self, what: &str) {
         self.usable = false;
         self.notes.push(format!("{what}; it would not be used"));
     }

@@ -249,9 +249,8 @@ fn times_of_day_and_dates_are_times() {
     ] {
         let folder = tempdir().unwrap();
         let zone = started.unwrap_or_default();
-        let table: String = (0..20)
-            .map(|i| format!("{first}{i:02}{zone};{i}\n"))
-            .collect();
+        let row = |i| format!("{first}{i:02}{zone};{i}\n");
+        let table = (0..20).map(row).collect::<Vec<_>>().concat();
         put(folder.path(), "day.csv", table.as_bytes());
         let arguments = [
             "import",
@@ -301,7 +300,7 @@ fn an_imported_visit_tells_the_same_story() {
             run.push((number("time_s"), number("pressure_pa")));
         }
     }
-    let psi = |pa: f64| format!("{:.4}", pa / 6894.757_293_168_361).replace('.', ",");
+    let psi = |pa: f64| format!("{:.4}", pa / 6_894.757_293_168_361).replace('.', ",");
     let row = |(time, pa): &(f64, f64)| format!("{:.4};{}\n", time, psi(*pa)).replace('.', ",");
     for (name, run) in [("one.csv", &runs[0]), ("two.csv", &runs[1])] {
         let table: String = run.iter().map(row).collect();
@@ -311,7 +310,8 @@ fn an_imported_visit_tells_the_same_story() {
     for at in 0..runs[0].len().max(runs[1].len()) {
         let cell = |run: &Vec<(f64, f64)>| run.get(at).map_or(String::new(), |(_, pa)| psi(*pa));
         let time = format!("{:.4}", at as f64 / 200.0).replace('.', ",");
-        both.push_str(&format!("{time};{};{}\n", cell(&runs[0]), cell(&runs[1])));
+        both += &[time, cell(&runs[0]), cell(&runs[1])].join(";");
+        both += "\n";
     }
     put(folder.path(), "both.csv", both.as_bytes());
     let common = ["--time", "s", "--unit", "psi", "--absolute"];

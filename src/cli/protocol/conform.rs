@@ -58,7 +58,7 @@ async fn conform(args: &Args) -> Outcome {
         protocol: &protocol,
         failed: 0,
     };
-    bench.say(judge::services(&facts.warnings))?;
+    bench.say(&judge::services(&facts.warnings))?;
     let tried = bench.go_through(&sensor, args.length).await;
     let let_go = sensor.let_go().await;
     tried?;
@@ -79,7 +79,7 @@ struct Bench<'a> {
 }
 
 impl Bench<'_> {
-    fn say(&mut self, verdict: Verdict) -> Result<(), Failure> {
+    fn say(&mut self, verdict: &Verdict) -> Result<(), Failure> {
         let (word, colour) = match verdict.passed {
             Some(true) => ("pass", AnsiColor::Green),
             Some(false) => ("fail", AnsiColor::Red),
@@ -102,7 +102,7 @@ impl Bench<'_> {
         self.starts(sensor, &mut ear).await?;
         let heard = Heard::new(self.protocol, ear.hear(length).await);
         for verdict in judge::stream(self.protocol, &heard) {
-            self.say(verdict)?;
+            self.say(&verdict)?;
         }
         self.zero(sensor, &mut ear).await?;
         self.rates(sensor, &mut ear).await?;
@@ -112,37 +112,37 @@ impl Bench<'_> {
     async fn starts(&mut self, sensor: &Sensor, ear: &mut Ear) -> Result<(), Failure> {
         if self.has(Command::Start) {
             let before = ear.hear(UNDER_WAY).await.len();
-            self.say(judge::silent_before_start(before))?;
+            self.say(&judge::silent_before_start(before))?;
             sensor.command(Command::Start).await?;
         }
         let heard = ear.hear(FIRST).await;
-        self.say(judge::started(heard.len(), FIRST))
+        self.say(&judge::started(heard.len(), FIRST))
     }
 
     async fn zero(&mut self, sensor: &Sensor, ear: &mut Ear) -> Result<(), Failure> {
         if !self.has(Command::Zero) {
-            return self.say(Verdict::not_promised("zero"));
+            return self.say(&Verdict::not_promised("zero"));
         }
         if let Err(error) = self.told(sensor, ear, Command::Zero).await {
-            return self.say(Verdict::refused("zero", &error));
+            return self.say(&Verdict::refused("zero", &error));
         }
         let heard = Heard::new(self.protocol, ear.hear(QUIET).await);
-        self.say(judge::zero(self.protocol, &heard))
+        self.say(&judge::zero(self.protocol, &heard))
     }
 
     async fn rates(&mut self, sensor: &Sensor, ear: &mut Ear) -> Result<(), Failure> {
         let Some((lowest, highest)) = self.protocol.settable_rates() else {
-            return self.say(Verdict::not_promised("set rate"));
+            return self.say(&Verdict::not_promised("set rate"));
         };
         let usual = self.protocol.rate().unwrap_or(highest);
         for rate in [highest, lowest, usual] {
             let what = format!("rate {}", rate.hz());
             if let Err(error) = self.told(sensor, ear, Command::SetRate(rate)).await {
-                self.say(Verdict::refused(&what, &error))?;
+                self.say(&Verdict::refused(&what, &error))?;
                 continue;
             }
             let heard = Heard::new(self.protocol, ear.hear(self.long_enough(rate)).await);
-            self.say(judge::rate(&what, rate, &heard))?;
+            self.say(&judge::rate(&what, rate, &heard))?;
         }
         Ok(())
     }
@@ -156,13 +156,13 @@ impl Bench<'_> {
 
     async fn stops(&mut self, sensor: &Sensor, ear: &mut Ear) -> Result<(), Failure> {
         if !self.has(Command::Stop) {
-            return self.say(Verdict::not_promised("stop"));
+            return self.say(&Verdict::not_promised("stop"));
         }
         if let Err(error) = self.told(sensor, ear, Command::Stop).await {
-            return self.say(Verdict::refused("stop", &error));
+            return self.say(&Verdict::refused("stop", &error));
         }
         let after = ear.hear(QUIET).await.len();
-        self.say(judge::stopped(after, QUIET))
+        self.say(&judge::stopped(after, QUIET))
     }
 
     /// Commands, and lets pass what was under way.

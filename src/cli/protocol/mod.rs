@@ -206,9 +206,9 @@ fn facts(file: &ProtocolFile) -> Vec<(&'static str, String)> {
 /// Where pressures come from, and in what form.
 fn stream(file: &ProtocolFile) -> String {
     let stream = &file.spec().stream;
-    let mut text = format!("characteristic {}", stream.uuid);
+    let mut parts = vec![format!("characteristic {}", stream.uuid)];
     if let Some(service) = stream.service {
-        text.push_str(&format!(" of service {service}"));
+        parts.push(format!("of service {service}"));
     }
     let checked = |check: Option<&Check>| match check {
         Some(check) => {
@@ -223,13 +223,13 @@ fn stream(file: &ProtocolFile) -> String {
     };
     if let Some(lines) = &stream.text {
         let check = checked(lines.check.as_ref());
-        text.push_str(&format!(", lines of text {check}: {}", lines.line));
+        parts.push(format!("in lines of text {check}: {}", lines.line));
     }
     if let Some(frame) = &stream.frame {
         let check = checked(frame.check.as_ref());
-        text.push_str(&format!(", frames that begin with {} {check}", frame.start));
+        parts.push(format!("in frames that begin with {} {check}", frame.start));
     }
-    text
+    parts.join(" ")
 }
 
 /// How pressure is asked for, where it does not come by itself.

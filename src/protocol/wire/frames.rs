@@ -60,18 +60,14 @@ impl FrameShape {
         }
     }
 
-    /// The frame without its check, if that holds; else what the check should have been.
-    fn opened<'a>(&self, frame: &'a [u8]) -> Result<&'a [u8], ()> {
+    /// The frame without its check, if that holds.
+    fn opened<'a>(&self, frame: &'a [u8]) -> Option<&'a [u8]> {
         let Some(check) = &self.check else {
-            return Ok(frame);
+            return Some(frame);
         };
         let (body, sent) = frame.split_at(frame.len() - check.size());
         let found = check.over(body).map(|value| check.bytes(value, self.order));
-        if found.as_deref() == Some(sent) {
-            Ok(body)
-        } else {
-            Err(())
-        }
+        (found.as_deref() == Some(sent)).then_some(body)
     }
 
     /// Makes a frame of what the fields say: start, length and check are put to it.
@@ -82,7 +78,7 @@ impl FrameShape {
         let size = body.len() + self.check.as_ref().map_or(0, Check::size);
         if let Some(length) = &self.length {
             let mut bytes = Vec::with_capacity(4);
-            let number = size.saturating_sub(length.plus) as i64;
+            let number = (size.saturating_sub(length.plus) as u64).cast_signed();
             length
                 .kind
                 .write(Raw::Integer(number), length.order, &mut bytes);
@@ -153,28 +149,24 @@ impl Frames {
         let at = self.passed + from;
         let fits = (self.shape.sizes.0..=self.shape.sizes.1).contains(&size);
         let opened = match rest.get(..size) {
-            _ if !fits => Err(()),
+            _ if !fits => None,
             None => return None,
             Some(frame) => self.shape.opened(frame).map(<[u8]>::to_vec),
         };
-        match opened {
-            Ok(payload) => {
-                self.tell_skipped(out);
-                out.push(Item::Message { at, payload });
-                self.blamed = at + size;
-                Some(size)
-            }
-            Err(()) => {
-                // What looks like a start within a frame that failed is no second failure.
-                if at >= self.blamed {
-                    self.tell_skipped(out);
-                    out.push(Item::Spoilt { at });
-                    self.blamed = at + if fits { size } else { known };
-                }
-                self.skipped += 1;
-                Some(1)
-            }
+        if let Some(payload) = opened {
+            self.tell_skipped(out);
+            out.push(Item::Message { at, payload });
+            self.blamed = at + size;
+            return Some(size);
         }
+        // What looks like a start within a frame that failed is no second failure.
+        if at >= self.blamed {
+            self.tell_skipped(out);
+            out.push(Item::Spoilt { at });
+            self.blamed = at + if fits { size } else { known };
+        }
+        self.skipped += 1;
+        Some(1)
     }
 
     fn tell_skipped(&mut self, out: &mut Vec<Item>) {

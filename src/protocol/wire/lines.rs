@@ -33,7 +33,7 @@ impl Lines {
     }
 
     /// For a stretch whose beginning is known.
-    pub(super) fn from_its_beginning(mut self) -> Self {
+    pub(super) fn at_its_beginning(mut self) -> Self {
         self.headless = false;
         self
     }

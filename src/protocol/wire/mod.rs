@@ -59,10 +59,10 @@ impl Assembler {
     }
 
     /// For a stretch of the stream whose beginning is known.
-    pub(super) fn from_its_beginning(self) -> Self {
+    pub(super) fn at_its_beginning(self) -> Self {
         match self {
-            Self::Lines(lines) => Self::Lines(lines.from_its_beginning()),
-            frames => frames,
+            Self::Lines(lines) => Self::Lines(lines.at_its_beginning()),
+            frames @ Self::Frames(_) => frames,
         }
     }
 

@@ -55,9 +55,12 @@ impl Table {
     /// A raw number's value, on the straight line between its neighbours.
     pub(in crate::protocol) fn value(&self, raw: f64) -> Found {
         let (first, last) = self.ends();
-        let beyond = |right: bool| match right == self.rises() {
-            true => Found::Above,
-            false => Found::Below,
+        let beyond = |right: bool| {
+            if right == self.rises() {
+                Found::Above
+            } else {
+                Found::Below
+            }
         };
         if raw < first[0] {
             return beyond(false);

@@ -62,26 +62,12 @@ impl Plan {
             (Some(Answer::NotifyOrRead), Some(one)) => !notifies(one),
             _ => false,
         };
-        match &stream {
-            None => faults.push(format!(
-                "characteristic {} (pressure) is missing{}",
-                spec.stream.uuid,
-                offered(services, home)
-            )),
-            Some(one) if is_read && !one.properties.contains(CharPropFlags::READ) => {
-                faults.push(format!(
-                    "characteristic {} (pressure) cannot be read, it offers {}",
-                    spec.stream.uuid,
-                    flags(one.properties)
-                ));
-            }
-            Some(one) if !is_read && !notifies(one) => faults.push(format!(
-                "characteristic {} (pressure) does not notify, it offers {}",
-                spec.stream.uuid,
-                flags(one.properties)
-            )),
-            Some(_) => {}
-        }
+        let lack = match &stream {
+            None => Some(format!("is missing{}", offered(services, home))),
+            Some(one) => unfit(one, is_read),
+        };
+        let text = |lack| format!("characteristic {} (pressure) {lack}", spec.stream.uuid);
+        faults.extend(lack.map(text));
         let needs_commands = spec.commands.as_ref().is_some_and(|c| c.start.is_some());
         let mut lacking = Vec::new();
         let mut command = None;
@@ -111,13 +97,11 @@ impl Plan {
                 }
             }
         }
-        let question = match file.question() {
-            None => None,
-            Some(_) => {
-                let found = asked(file, stream.as_ref(), find);
-                found.map_err(|fault| faults.push(fault)).ok()
-            }
-        };
+        let mut question = None;
+        if file.question().is_some() {
+            let found = asked(file, stream.as_ref(), find);
+            question = found.map_err(|fault| faults.push(fault)).ok();
+        }
         let Some(stream) = stream.filter(|_| faults.is_empty()) else {
             return Err(faults);
         };
@@ -131,6 +115,17 @@ impl Plan {
             details: Vec::new(),
             lacking,
         };
+        plan.add_others(file, find);
+        Ok(plan)
+    }
+
+    /// Chooses the characteristics that one can do without.
+    fn add_others(
+        &mut self,
+        file: &ProtocolFile,
+        find: impl Fn(Option<BleUuid>, BleUuid) -> Option<Characteristic>,
+    ) {
+        let spec = file.spec();
         for reading in &spec.readings {
             let one = find(reading.service, reading.uuid);
             let notify = one.clone().filter(notifies);
@@ -138,10 +133,10 @@ impl Plan {
             let wants = |access| reading.access.contains(&access);
             match (notify, read) {
                 (Some(one), _) if wants(Access::Notify) => {
-                    plan.notifying.push((reading.from.clone(), one));
+                    self.notifying.push((reading.from.clone(), one));
                 }
-                (_, Some(one)) => plan.readable.push((reading.from.clone(), one)),
-                _ => plan.lacking.push(format!(
+                (_, Some(one)) => self.readable.push((reading.from.clone(), one)),
+                _ => self.lacking.push(format!(
                     "characteristic {} ({}) is missing or cannot be read",
                     reading.uuid, reading.from
                 )),
@@ -149,14 +144,24 @@ impl Plan {
         }
         for detail in &spec.details {
             match find(detail.service, detail.uuid) {
-                Some(one) => plan.details.push((detail.name.clone(), one)),
-                None => plan.lacking.push(format!(
+                Some(one) => self.details.push((detail.name.clone(), one)),
+                None => self.lacking.push(format!(
                     "characteristic {} ({}) is missing",
                     detail.uuid, detail.name
                 )),
             }
         }
-        Ok(plan)
+    }
+}
+
+/// Why a characteristic cannot carry pressure in this way.
+fn unfit(one: &Characteristic, is_read: bool) -> Option<String> {
+    let offers = || format!("it offers {}", flags(one.properties));
+    if is_read {
+        let reads = one.properties.contains(CharPropFlags::READ);
+        (!reads).then(|| format!("cannot be read, {}", offers()))
+    } else {
+        (!notifies(one)).then(|| format!("does not notify, {}", offers()))
     }
 }
 
