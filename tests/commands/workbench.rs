@@ -12,8 +12,9 @@ fn shipped(name: &str) -> PathBuf {
         .join(name)
 }
 
-/// The same engine reads alike through the reference sensor and through one that packs bytes quite
-/// differently: big endian, absolute, converter counts, eight to a packet.
+/// The same engine reads alike through the reference sensor, through one that packs bytes quite
+/// differently (big endian, absolute, converter counts, eight to a packet), and through those that
+/// send lines of text or frames.
 #[test]
 fn a_differently_packed_sensor_tells_the_same_story() {
     let folder = tempdir().unwrap();
@@ -23,6 +24,14 @@ fn a_differently_packed_sensor_tells_the_same_story() {
         "other.toml",
         text.replace("protocol = \"sensor.toml\"\n", "").as_bytes(),
     );
+    for example in ["text-lines", "frames"] {
+        let file = format!("{example}.toml");
+        let bytes = fs::read(shipped("examples").join(&file)).unwrap();
+        put(folder.path(), &file, &bytes);
+        let recipe = text.replace("\"sensor.toml\"", &format!("\"{file}\""));
+        let name = format!("{example}.recipe.toml");
+        put(folder.path(), &name, recipe.as_bytes());
+    }
     let recipe = shipped("workbench/recipe.toml");
     let cold = |name: &str, recipe: &str| -> Vec<f64> {
         let recorded = run_in(
@@ -40,9 +49,14 @@ fn a_differently_packed_sensor_tells_the_same_story() {
     let workbench = cold("a.jsonl", recipe.to_str().unwrap());
     let reference = cold("b.jsonl", "other.toml");
     assert_eq!(workbench.len(), 2);
-    for (a, b) in workbench.iter().zip(&reference) {
+    let text = cold("c.jsonl", "text-lines.recipe.toml");
+    let frames = cold("d.jsonl", "frames.recipe.toml");
+    let others = reference.iter().chain(&text).chain(&frames);
+    assert_eq!(others.clone().count(), 6);
+    for (a, b) in workbench.iter().cycle().zip(others) {
         // Three percent: kicks that are cut short move with the noise.
-        assert!((a / b - 1.0).abs() < 0.03, "{workbench:?} {reference:?}");
+        let all = (&workbench, &reference, &text, &frames);
+        assert!((a / b - 1.0).abs() < 0.03, "{all:?}");
     }
 }
 

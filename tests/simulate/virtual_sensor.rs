@@ -100,6 +100,15 @@ async fn it_speaks_another_protocol_packed_differently() {
     story(ENVIRONMENTAL, 100.3).await;
 }
 
+/// Lines and frames, cut into notifications.
+#[tokio::test]
+async fn it_speaks_lines_of_text_and_frames() {
+    const TEXT: &str = include_str!("../../protocol/examples/text-lines.toml");
+    const FRAMES: &str = include_str!("../../protocol/examples/frames.toml");
+    story(TEXT, 100.3).await;
+    story(FRAMES, 0.0).await;
+}
+
 /// Real time by a clock that stands still until someone waits, and five times as fast.
 #[tokio::test(start_paused = true)]
 async fn real_time_or_faster() {

@@ -199,7 +199,10 @@ fn started(args: &Args, sources: &[Source]) -> jiff::Timestamp {
         columns.filter_map(|column| column.began).min()
     };
     let changed = || sources.iter().find_map(|source| source.changed);
-    let known = args.started.or_else(stated).or_else(changed);
+    // When a file was changed is not known better than to the second.
+    let second = |time: jiff::Timestamp| jiff::Timestamp::from_second(time.as_second()).ok();
+    let known = args.started.or_else(stated);
+    let known = known.or_else(|| changed().and_then(second));
     known.unwrap_or(jiff::Timestamp::UNIX_EPOCH)
 }
 
