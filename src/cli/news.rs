@@ -1,10 +1,25 @@
 //! What the analysis has to say while it runs, one line an event.
 
-use crate::signal::{Count, Event, Reading, Rig, Turned};
+use super::live::told::{self, Told};
+use crate::pipeline::News;
+use crate::protocol::ProtocolFile;
+use crate::signal::{Count, Event, Reading, Rig, RunResult, Turned};
 use crate::units::PressureUnit;
 
-/// The event in a line; none for what a reader need not see.
-pub(super) fn line(event: &Event, unit: PressureUnit) -> Option<String> {
+/// What a record brought, in lines; none for what a reader need not see.
+pub(super) fn lines(news: &News, protocol: &ProtocolFile, unit: PressureUnit) -> Vec<String> {
+    match news {
+        News::Signal(event) => said(event, unit).into_iter().collect(),
+        News::RunEnded { result, .. } => ended(result, unit).into_iter().collect(),
+        News::Status { new, .. } => {
+            let told = told::status(protocol, *new);
+            told.iter().map(Told::text).map(str::to_owned).collect()
+        }
+        News::Battery(_) => Vec::new(),
+    }
+}
+
+fn said(event: &Event, unit: PressureUnit) -> Option<String> {
     let line = match event {
         Event::Zeroed(zero) if zero.measured => {
             format!("zero measured: {}", zero.level.show(unit))
@@ -29,19 +44,21 @@ pub(super) fn line(event: &Event, unit: PressureUnit) -> Option<String> {
         }
         Event::Bled { held } => format!("bled from {}", held.show(unit)),
         Event::Flagged(flag) => flag.advice().to_owned(),
-        Event::RunEnded(result) => match &result.reading {
-            Some(reading) if reading.is_at_least() => {
-                format!(
-                    "run ended while the needle was climbing: at least {}",
-                    reading.value.show(unit)
-                )
-            }
-            Some(reading) => format!("run ended: {}", shown(reading, unit)),
-            None if result.strokes.is_empty() => return None,
-            None => "run ended without a reading".to_owned(),
-        },
+        Event::RunEnded(result) => return ended(result, unit),
     };
     Some(line)
+}
+
+fn ended(result: &RunResult, unit: PressureUnit) -> Option<String> {
+    match &result.reading {
+        Some(reading) if reading.is_at_least() => Some(format!(
+            "run ended while the needle was climbing: at least {}",
+            reading.value.show(unit)
+        )),
+        Some(reading) => Some(format!("run ended: {}", shown(reading, unit))),
+        None if result.strokes.is_empty() => None,
+        None => Some("run ended without a reading".to_owned()),
+    }
 }
 
 /// A kick or a stroke that was due and lifted nothing: nothing else tells of it.

@@ -3,7 +3,6 @@
 use super::analyse::{self, AnalysisArgs, ReportArgs};
 use super::{Outcome, news, out};
 use crate::pipeline::{PlayError, Player};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -51,6 +50,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let failed = |error: PlayError| analyse::failure(&args.recording, &error);
     let mut player = Player::open(input, options).map_err(failed)?;
     let unit = args.report.units(player.pipeline().card()).main;
+    let protocol = player.pipeline().protocol().clone();
     let begun = Instant::now();
     while let Some(speed) = args.speed
         && let Some(step) = player.step().map_err(failed)?
@@ -61,8 +61,9 @@ pub(super) fn run(args: &Args) -> Outcome {
         }
         if !args.report.json {
             let mut out = out::stdout();
-            for line in step.news.iter().filter_map(|event| news::line(event, unit)) {
-                writeln!(out, "{:8.2} s  {line}", step.t_us as f64 / 1e6)?;
+            let lines = |news| news::lines(news, &protocol, unit);
+            for line in step.news.iter().flat_map(lines) {
+                out.line(format!("{:8.2} s  {line}", step.t_us as f64 / 1e6))?;
             }
         }
     }

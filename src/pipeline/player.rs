@@ -1,11 +1,11 @@
 //! A whole recording through the pipeline, line by line.
 
 use super::analysis::Analysis;
+use super::news::News;
 use super::options::Options;
 use super::soundness::Soundness;
 use super::stream::{Pipeline, PipelineError};
 use crate::recording::{OpenError, Reader};
-use crate::signal;
 use std::io::{self, BufRead};
 
 /// Why a recording cannot be played.
@@ -27,7 +27,7 @@ pub enum PlayError {
 pub struct Player<R> {
     reader: Reader<R>,
     pipeline: Pipeline,
-    news: Vec<signal::Event>,
+    news: Vec<News>,
     soundness: Soundness,
 }
 
@@ -37,8 +37,8 @@ pub struct Step<'a> {
     /// Host time of the line, in microseconds since recording began; that of the line before
     /// where it has none.
     pub t_us: u64,
-    /// What the analysis has to say.
-    pub news: &'a [signal::Event],
+    /// What the line brought.
+    pub news: &'a [News],
 }
 
 impl<R: BufRead> Player<R> {

@@ -2,6 +2,7 @@
 
 use super::findings::Run;
 use super::labels::{Label, Labels};
+use super::news::News;
 use super::options::{self, Options};
 use super::trace::{Thinner, Trace};
 use crate::assess::RuleSet;
@@ -52,7 +53,12 @@ pub struct Pipeline {
     decoder: Decoder,
     /// Counts of decoders that were replaced when the session was resumed.
     counted: PacketCounts,
+    /// Status bits and charge of the battery as last told on.
+    status: u32,
+    battery: Option<f64>,
     analyser: Analyser,
+    /// What the analysis says, until it is told on; kept for its room.
+    said: Vec<signal::Event>,
     labels: Labels,
     thinner: Thinner,
     pub(super) runs: Vec<Run>,
@@ -112,6 +118,9 @@ impl Pipeline {
             rules: options.rule_set(),
             options,
             counted: PacketCounts::default(),
+            status: 0,
+            battery: None,
+            said: Vec::new(),
             thinner: Thinner::default(),
             runs: Vec::new(),
             traces: Vec::new(),
@@ -140,9 +149,9 @@ impl Pipeline {
         self.unheard = true;
     }
 
-    /// Takes the next record. What the analysis has to say is added to `news`; a run that it
-    /// names there as ended has been added to [`Self::runs`] if it counts.
-    pub fn take(&mut self, record: &Record, news: &mut Vec<signal::Event>) {
+    /// Takes the next record. What it brought is added to `news`; a run that is named there as kept
+    /// has been added to [`Self::runs`].
+    pub fn take(&mut self, record: &Record, news: &mut Vec<News>) {
         self.forget_samples();
         match record {
             Record::Header(_) | Record::Seal(_) => {}
@@ -158,13 +167,12 @@ impl Pipeline {
     }
 
     /// Ends the last run, as when the recording ends.
-    pub fn end(&mut self, news: &mut Vec<signal::Event>) {
+    pub fn end(&mut self, news: &mut Vec<News>) {
         self.forget_samples();
         self.decoder.flush(&mut self.decoded);
         self.analyse(news);
-        let from = news.len();
-        self.analyser.finish(news);
-        self.keep_ended_runs(news, from);
+        self.analyser.finish(&mut self.said);
+        self.tell(news);
     }
 
     fn forget_samples(&mut self) {
@@ -217,16 +225,32 @@ impl Pipeline {
         (length > 0.0 && samples > 1).then(|| (samples - 1) as f64 / length)
     }
 
-    fn packet(&mut self, packet: &Packet, news: &mut Vec<signal::Event>) {
+    fn packet(&mut self, packet: &Packet, news: &mut Vec<News>) {
         let arrived = Time::from_us(packet.t_us);
         self.decoder
             .accept(&packet.from, arrived, &packet.hex, &mut self.decoded);
+        self.mind_the_sensor(news);
         if let Some(last) = self.decoded.last().filter(|_| self.adrift) {
             // The last sample of a packet is as old as the packet.
             self.offset = arrived - last.time;
             self.adrift = false;
         }
         self.analyse(news);
+    }
+
+    /// Tells what the sensor says of itself, where it is new.
+    fn mind_the_sensor(&mut self, news: &mut Vec<News>) {
+        let set = self.decoder.status().unwrap_or(self.status);
+        if set != self.status {
+            let new = set & !self.status;
+            news.push(News::Status { set, new });
+            self.status = set;
+        }
+        let charge = self.decoder.battery().or(self.battery);
+        if charge != self.battery {
+            news.extend(charge.map(News::Battery));
+            self.battery = charge;
+        }
     }
 
     /// A decoder's time on the clock of the whole recording. The decoder sees to order; only where
@@ -240,7 +264,7 @@ impl Pipeline {
     }
 
     /// Hands what was decoded to the analysis.
-    fn analyse(&mut self, news: &mut Vec<signal::Event>) {
+    fn analyse(&mut self, news: &mut Vec<News>) {
         let mut decoded = std::mem::take(&mut self.decoded);
         let mut samples = std::mem::take(&mut self.samples);
         samples.clear();
@@ -258,12 +282,11 @@ impl Pipeline {
         }));
         let mut left = samples.as_slice();
         while !(left.is_empty() || self.full && self.unheard) {
-            let from = news.len();
-            let (taken, rest) = left.split_at(self.analyser.push_all(left, news));
+            let (taken, rest) = left.split_at(self.analyser.push_all(left, &mut self.said));
             for sample in taken {
                 self.thinner.push(sample.time, sample.pressure);
             }
-            self.keep_ended_runs(news, from);
+            self.tell(news);
             if self.strokes > MOST_STROKES && !self.full {
                 self.end_run(news);
                 self.full = true;
@@ -275,7 +298,7 @@ impl Pipeline {
         self.samples = samples;
     }
 
-    fn event(&mut self, event: &Event, news: &mut Vec<signal::Event>) {
+    fn event(&mut self, event: &Event, news: &mut Vec<News>) {
         match event {
             Event::End => self.end_run(news),
             Event::Run {
@@ -317,10 +340,9 @@ impl Pipeline {
         }
     }
 
-    fn end_run(&mut self, news: &mut Vec<signal::Event>) {
-        let from = news.len();
-        self.analyser.begin_run(news);
-        self.keep_ended_runs(news, from);
+    fn end_run(&mut self, news: &mut Vec<News>) {
+        self.analyser.begin_run(&mut self.said);
+        self.tell(news);
     }
 
     fn void(&mut self, run: Option<usize>, reason: &str) {
@@ -347,7 +369,7 @@ impl Pipeline {
 
     /// The sensor was connected anew: its clock and its numbers begin again. A stream without a
     /// clock of its own is on the host's, which goes on.
-    fn resume(&mut self, news: &mut Vec<signal::Event>) {
+    fn resume(&mut self, news: &mut Vec<News>) {
         self.end(news);
         self.counted = self.packet_counts();
         self.decoder = Decoder::new(&self.protocol);
@@ -356,37 +378,45 @@ impl Pipeline {
         self.adrift = !self.decoder.is_on_host_clock();
     }
 
-    fn keep_ended_runs(&mut self, news: &[signal::Event], from: usize) {
-        for event in news.iter().skip(from) {
+    /// Tells on what the analysis said; keeps the runs that have ended.
+    fn tell(&mut self, news: &mut Vec<News>) {
+        let mut said = std::mem::take(&mut self.said);
+        for event in said.drain(..) {
             match event {
-                signal::Event::Stroke(_) => self.strokes += 1,
                 signal::Event::RunEnded(result) => {
                     let strokes = std::mem::take(&mut self.strokes);
-                    self.keep(result, strokes);
+                    let kept = self.keep(&result, strokes);
+                    news.push(News::RunEnded { result, kept });
                 }
-                _ => {}
+                event => {
+                    self.strokes += u64::from(matches!(event, signal::Event::Stroke(_)));
+                    news.push(News::Signal(event));
+                }
             }
         }
+        self.said = said;
     }
 
-    /// A run counts when it has strokes, or when somebody announced it.
-    fn keep(&mut self, result: &RunResult, strokes: u64) {
+    /// A run counts when it has strokes, or when somebody announced it. Gives its index if it is
+    /// kept.
+    fn keep(&mut self, result: &RunResult, strokes: u64) -> Option<usize> {
         let mut thinner = std::mem::take(&mut self.thinner);
         if result.strokes.is_empty() && !self.labels.is_announced() {
-            return;
+            return None;
         }
         let (label, named) = self.labels.take();
         self.full |= self.runs.len() >= MOST_RUNS || self.strokes_before >= MOST_STROKES;
         if self.full {
-            return;
+            return None;
         }
+        let index = self.runs.len();
         self.strokes_before += strokes;
-        if self.runs.len() >= FINE_TRACES {
+        if index >= FINE_TRACES {
             thinner.coarsen();
         }
         let zeroed = |(time, raw): (Time, Pressure)| (time, raw - result.zero.level);
         self.traces.push(Trace {
-            run: self.runs.len(),
+            run: index,
             points: thinner.points().into_iter().map(zeroed).collect(),
         });
         self.runs.push(Run {
@@ -397,5 +427,6 @@ impl Pipeline {
             void_reason: None,
             result: result.clone(),
         });
+        Some(index)
     }
 }

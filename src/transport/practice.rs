@@ -22,12 +22,14 @@ const KICK_AT_MOST_S: f64 = 4.0;
 /// Charge of the virtual battery, in percent.
 const BATTERY: f64 = 83.0;
 
-/// What the engine is told from outside.
-#[derive(Clone, Debug, PartialEq, Eq)]
+/// What engine and sensor are told from outside.
+#[derive(Clone, Debug, PartialEq)]
 enum Order {
     Fit(String, Condition),
     Kick,
     Bleed,
+    Charge(f64),
+    Status(u32),
 }
 
 /// Cranks, bleeds and moves. Does nothing once its source is gone.
@@ -49,6 +51,16 @@ impl PracticeHand {
     /// Opens the bleed valve for a while.
     pub fn bleed(&self) {
         let _ = self.0.send(Order::Bleed);
+    }
+
+    /// From now on the sensor tells this charge of its battery, in percent.
+    pub fn charge(&self, percent: f64) {
+        let _ = self.0.send(Order::Charge(percent));
+    }
+
+    /// From now on the sensor tells these status bits.
+    pub fn status(&self, bits: u32) {
+        let _ = self.0.send(Order::Status(bits));
     }
 }
 
@@ -151,6 +163,8 @@ impl PracticeSensor {
                 }
                 Order::Kick => self.bench.kick(),
                 Order::Bleed => self.bench.bleed(),
+                Order::Charge(percent) => self.bench.battery = percent,
+                Order::Status(bits) => self.bench.status = bits,
             }
         }
         Ok(())
@@ -212,6 +226,8 @@ struct Bench {
     bursts: bool,
     crank: Crank,
     bleed_until: f64,
+    battery: f64,
+    status: u32,
     draws: Pcg64,
 }
 
@@ -239,6 +255,8 @@ impl Bench {
             bursts: matches!(spec.turning, Turning::Kick(_) | Turning::PullCord(_)),
             crank: Crank::Still,
             bleed_until: 0.0,
+            battery: BATTERY,
+            status: 0,
             draws: Pcg64::new(u128::from(seed), 7),
         })
     }
@@ -328,8 +346,8 @@ impl Bench {
             tick: (time * 1e6 / self.tick_us + 0.5) as u64,
             pressure: Pressure::from_pa(told),
             temperature: None,
-            battery: Some(BATTERY),
-            status: 0,
+            battery: Some(self.battery),
+            status: self.status,
         }
     }
 

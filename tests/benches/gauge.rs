@@ -31,7 +31,7 @@ mod tree;
 use bus::Bus;
 use daemon::{Daemon, Setup};
 use hdrhistogram::Histogram;
-use needlerest::pipeline::{Options, Pipeline};
+use needlerest::pipeline::{News, Options, Pipeline};
 use needlerest::protocol::{Encoder, ProtocolFile, STREAM, SensorSample};
 use needlerest::recording::{
     Event, FORMAT, Header, Packet, Record, SensorIdentity, TimedEvent, VERSION,
@@ -300,12 +300,11 @@ fn settled(played: &Played) -> Histogram<u64> {
         news.clear();
         pipeline.take(&Record::Packet(packet), &mut news);
         // The session announces the next run when it knows the zero, and when a run has ended.
-        let begins = news
-            .iter()
-            .any(|event| matches!(event, signal::Event::Zeroed(_) | signal::Event::RunEnded(_)));
-        let settles = news
-            .iter()
-            .any(|event| matches!(event, signal::Event::Settled { .. }));
+        let zeroed = |item: &News| matches!(item, News::Signal(signal::Event::Zeroed(_)));
+        let settled = |item: &News| matches!(item, News::Signal(signal::Event::Settled { .. }));
+        let ended = |item: &News| matches!(item, News::RunEnded { .. });
+        let begins = news.iter().any(|item| zeroed(item) || ended(item));
+        let settles = news.iter().any(settled);
         if begins {
             let event = Event::Run {
                 cylinder: number.to_string(),

@@ -3,7 +3,7 @@
 //! `cargo test --release --test reliability soak -- --ignored --nocapture`
 
 use super::support::{header, number};
-use needlerest::pipeline::{Options, Player};
+use needlerest::pipeline::{News, Options, Player};
 use needlerest::protocol::{Encoder, ProtocolFile, SensorSample};
 use needlerest::recording::{Packet, Writer};
 use needlerest::signal::{Event, Outcome, RunResult};
@@ -121,8 +121,8 @@ fn soak_of_a_day_in_simulated_time() {
     while let Some(step) = player.step().expect("the disk holds") {
         for event in step.news {
             match event {
-                Event::RunEnded(run) => decisions.push(decision(run)),
-                Event::Settled { .. } => settled += 1,
+                News::RunEnded { result, .. } => decisions.push(decision(result)),
+                News::Signal(Event::Settled { .. }) => settled += 1,
                 _ => {}
             }
         }

@@ -2,7 +2,7 @@
 //! without a check valve, STOP comes for every cylinder.
 
 use needlerest::engine::Condition;
-use needlerest::pipeline::{Options, Pipeline};
+use needlerest::pipeline::{News, Options, Pipeline};
 use needlerest::protocol::ProtocolFile;
 use needlerest::recording::{Event as Written, FORMAT, Header, Record, TimedEvent, VERSION};
 use needlerest::signal::{Event, Live, State};
@@ -70,7 +70,7 @@ impl Bench {
     }
 
     /// Lets time pass; gives what the analysis said.
-    async fn wait(&mut self, seconds: f64) -> Vec<Event> {
+    async fn wait(&mut self, seconds: f64) -> Vec<News> {
         let mut news = Vec::new();
         let until = self.now_s + seconds;
         while self.now_s < until {
@@ -104,7 +104,7 @@ async fn crank(bench: &mut Bench, cylinder: &str) -> Option<u32> {
         let news = bench.wait(EVERY_S).await;
         if news
             .iter()
-            .any(|event| matches!(event, Event::Settled { .. }))
+            .any(|event| matches!(event, News::Signal(Event::Settled { .. })))
         {
             // Nobody touches it: it stays called.
             bench.wait(4.0).await;

@@ -83,6 +83,7 @@ fn climbing() -> Scene {
             link: "linked".to_owned(),
             link_good: true,
             battery: Some(83.0),
+            battery_low: false,
             lost: 0,
         },
         keys: vec![

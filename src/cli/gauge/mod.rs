@@ -151,9 +151,10 @@ fn sensor_words(sensor: &SensorScene, room: usize) -> String {
     let symbol = if sensor.link_good { '●' } else { '▲' };
     let link = format!("{symbol} {}", sensor.link);
     let lost = (sensor.lost > 0).then(|| format!("{} lost", sensor.lost));
+    let low = if sensor.battery_low { "▲ " } else { "" };
     let battery = sensor
         .battery
-        .map(|charge| format!("battery {charge:.0} %"));
+        .map(|charge| format!("{low}battery {charge:.0} %"));
     let all = [
         Some(sensor.name.clone()),
         Some(link.clone()),

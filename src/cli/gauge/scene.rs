@@ -116,6 +116,8 @@ pub struct SensorScene {
     pub link_good: bool,
     /// Charge of the sensor's battery in percent.
     pub battery: Option<f64>,
+    /// It should be charged.
+    pub battery_low: bool,
     /// Packets lost so far.
     pub lost: u64,
 }

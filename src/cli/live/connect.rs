@@ -1,8 +1,8 @@
 //! From the choice of a sensor to its stream.
 
 use super::choice::Choice;
-use super::recorder::Told;
 use super::runtime::Ending;
+use super::told::Told;
 use crate::cli::Failure;
 use crate::transport::Source;
 use crate::transport::ble::Scanner;

@@ -2,12 +2,13 @@
 
 pub(super) mod choice;
 pub(super) mod connect;
+pub(super) mod desk;
 pub(super) mod failures;
 pub(super) mod known;
-pub(super) mod recorder;
 pub(super) mod rest;
 pub(super) mod runtime;
 pub(super) mod screen;
+pub(super) mod told;
 
 use super::{Exit, Failure};
 use crate::engine::{JobCard, Rating};

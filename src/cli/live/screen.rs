@@ -1,7 +1,8 @@
 //! The terminal while recording: one line that changes, and lines that stay. On standard error,
 //! so that standard output holds only results.
 
-use super::recorder::{Now, Told};
+use super::desk::Now;
+use super::told::Told;
 use crate::cli::out;
 use crate::cli::terminal::can_redraw;
 use crate::report::words;

@@ -6,15 +6,17 @@ mod played;
 
 use super::live::choice::{self, Choice};
 use super::live::connect::{Wanted, connect};
-use super::live::recorder::{Now, Recorder, Told};
+use super::live::desk::{Desk, Keeper, News, Now, Unguided};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
+use super::live::told::Told;
 use super::{Exit, Failure, Outcome, document, live, replay};
 use crate::cli::out;
 use crate::engine::{Condition, JobCard};
+use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
-use crate::recording::{BackgroundSink, Event, TimedEvent, WriteError, Writer};
+use crate::recording::{Event, Header, WriteError, Writer};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Arrival, Pace, Source, TransportError};
 use crate::units::PressureUnit;
@@ -84,8 +86,6 @@ pub(super) fn condition(text: &str) -> Result<Condition, String> {
         .map_err(|_| "the conditions are cold-dry, warm-dry and wet".to_owned())
 }
 
-/// From one note on the link to the next.
-const LINK_EVERY: Duration = Duration::from_secs(10);
 /// From one look at the screen and the disk to the next.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
 /// Longest wait for the sensor to be let go.
@@ -144,47 +144,49 @@ async fn into_file(
     ending: &mut Ending,
     screen: &Screen,
 ) -> Outcome {
-    let origin = source.origin().clone();
-    let protocol = ProtocolFile::parse(&origin.protocol)
-        .map_err(|error| Failure::new(Exit::BadInput, error).at("the recording's protocol file"))?;
     let replayed = args.replay.is_some() || args.recipe.is_some();
+    let origin = source.origin().clone();
     let sensor = origin.sensor.name.clone();
     let header = live::header(origin, card);
+    let pipeline = pipeline(&header)?;
     if !replayed {
-        before_cranking(header.card.as_deref(), &protocol, screen)?;
+        before_cranking(header.card.as_deref(), pipeline.protocol(), screen)?;
     }
-    let failed = |error: WriteError| written(&args.file, &error);
-    let writer = Writer::create(&args.file, &header)
-        .and_then(Writer::into_background)
-        .map_err(failed)?;
+    let failed = |error: &WriteError| written(&args.file, error);
+    let writer = Writer::create(&args.file, &header).and_then(Writer::into_background);
+    let keeper = Keeper::file(writer.map_err(|error| failed(&error))?);
     let mut job = Job {
-        recorder: Recorder::new(writer, protocol.clone()),
-        protocol,
+        desk: if replayed {
+            Desk::played(Unguided, pipeline, keeper)
+        } else {
+            Desk::live(Unguided, pipeline, keeper)
+        },
         rest: Rest::default(),
         screen,
-        replayed,
         lines: Lines::new(args.lines),
     };
-    let lost = job.lines.begin(&job.protocol, &sensor);
+    let lost = job.lines.begin(job.desk.pipeline.protocol(), &sensor);
     job.warn(lost);
     if let (Some(cylinder), Some(condition)) = (&args.cylinder, args.condition) {
-        let run = Event::Run {
+        job.desk.tick(source.now_us());
+        job.desk.record(Event::Run {
             cylinder: cylinder.clone(),
             condition,
-        };
-        job.event(source.now_us(), run);
+        });
+        job.tell();
     }
     let ended = job.run(source, ending, args.duration).await;
-    let now = job.recorder.now();
-    if !job.replayed {
-        job.link(source.now_us());
-    }
-    let seal = job.recorder.seal().map_err(failed)?;
+    let now = job.desk.now();
+    job.desk.tick(source.now_us());
+    let seal = job.desk.close().map_err(failed)?;
+    job.tell();
     screen.clear();
     let lost = now.link.lost.unwrap_or(0);
-    let (file, count, digest) = (args.file.display(), seal.lines, seal.sha256);
-    let sealed = format!("Sealed: {file} ({count} lines, SHA-256 {digest})");
-    for line in [told_at_the_end(&now), sealed] {
+    let sealed = seal.map(|seal| {
+        let (file, count, digest) = (args.file.display(), seal.lines, seal.sha256);
+        format!("Sealed: {file} ({count} lines, SHA-256 {digest})")
+    });
+    for line in [Some(told_at_the_end(&now)), sealed].into_iter().flatten() {
         // Standard output belongs to the lines, if those are asked for.
         if args.lines {
             out::stderr().line(line)?;
@@ -198,6 +200,17 @@ async fn into_file(
     } else {
         Exit::Done
     })
+}
+
+/// The analysis of what comes. A job card that is not sound is kept with the recording, but nothing
+/// that is said while recording rests on it.
+fn pipeline(header: &Header) -> Result<Pipeline, Failure> {
+    let sound = |card: &String| JobCard::parse(card).is_ok();
+    let header = Header {
+        card: header.card.clone().filter(sound),
+        ..header.clone()
+    };
+    Pipeline::new(header, Options::default()).map_err(|error| Failure::new(Exit::BadInput, error))
 }
 
 /// Points to the cautions, and warns of a sensor that is too weak for the engine, or refuses it.
@@ -247,11 +260,9 @@ fn told_at_the_end(now: &Now) -> String {
 
 /// A recording under way.
 struct Job<'a> {
-    recorder: Recorder<BackgroundSink>,
-    protocol: ProtocolFile,
+    desk: Desk<Unguided>,
     rest: Rest,
     screen: &'a Screen,
-    replayed: bool,
     lines: Lines,
 }
 
@@ -269,24 +280,20 @@ impl Job<'_> {
         tokio::pin!(limit);
         let mut look = interval(LOOK_EVERY);
         look.set_missed_tick_behavior(MissedTickBehavior::Delay);
-        let mut link = interval(LINK_EVERY);
-        link.set_missed_tick_behavior(MissedTickBehavior::Delay);
-        link.reset();
-        while self.screen.is_gauge() || !self.recorder.has_failed() {
+        while self.screen.is_gauge() || self.desk.failure().is_none() {
             tokio::select! {
                 () = ending.asked() => break,
                 () = &mut limit => break,
                 arrival = source.next() => match arrival {
-                    Ok(Some(arrival)) => self.take(&arrival, source.now_us()),
+                    Ok(Some(arrival)) => self.take(arrival),
                     Ok(None) => break,
                     Err(error) => return Err(error),
                 },
                 _ = look.tick() => {
-                    let told = self.recorder.sync(source.now_us());
-                    self.tell(told);
-                    self.screen.show(&self.recorder.now());
+                    self.desk.tick(source.now_us());
+                    self.tell();
+                    self.screen.show(&self.desk.now());
                 }
-                _ = link.tick(), if !self.replayed => self.link(source.now_us()),
             }
         }
         // A second request ends the wait for the sensor, not the recording.
@@ -294,14 +301,16 @@ impl Job<'_> {
             stopped = tokio::time::timeout(LET_GO, source.stop()) => stopped.unwrap_or(Ok(())),
             () = ending.asked() => Ok(()),
         };
-        if !self.replayed {
+        if !self.desk.replayed() {
             while let Ok(Ok(Some(arrival))) = tokio::time::timeout(LOOK_EVERY, source.next()).await
             {
-                self.take(&arrival, source.now_us());
+                self.take(arrival);
             }
         }
-        let lost = self.lines.samples(self.recorder.rest());
-        self.warn(lost);
+        // What was held back until now.
+        self.desk.source_ended();
+        self.print_samples();
+        self.tell();
         if let Err(error) = stopped {
             let text = format!("the sensor may not have been stopped: {error}");
             self.screen.say(&Told::Warning(text));
@@ -309,56 +318,52 @@ impl Job<'_> {
         Ok(())
     }
 
-    fn tell(&self, told: impl IntoIterator<Item = Told>) {
-        for told in told {
-            self.screen.say(&told);
+    /// Hands on what is new. Nobody guides: there is nothing but what the desk tells.
+    fn tell(&mut self) {
+        for news in self.desk.news() {
+            match news {
+                News::Told(told) => self.screen.say(&told),
+                News::Written(event) => {
+                    let lost = self.lines.event(&event);
+                    self.warn(lost);
+                }
+                News::Line(_) | News::Announce(_) | News::Asked(..) => {}
+            }
         }
     }
 
     fn warn(&self, text: Option<String>) {
-        self.tell(text.map(Told::Warning));
-    }
-
-    /// Records what the user or this program does.
-    fn event(&mut self, t_us: u64, event: Event) {
-        let lost = self.lines.event(&TimedEvent {
-            t_us,
-            event: event.clone(),
-        });
-        self.warn(lost);
-        let told = self.recorder.event(t_us, event);
-        self.tell(told);
-    }
-
-    /// Records how the link has done so far.
-    fn link(&mut self, t_us: u64) {
-        let quality = self.recorder.now().link;
-        self.event(t_us, Event::Link(Box::new(quality)));
-    }
-
-    fn take(&mut self, arrival: &Arrival, now_us: u64) {
-        let told = self.recorder.take(arrival);
-        self.tell(told);
-        let lost = match arrival {
-            Arrival::Packet(_) => self.lines.samples(self.recorder.samples()),
-            Arrival::Event(event) => {
-                let held_back = match event.event {
-                    Event::LinkLost => self.recorder.samples(),
-                    _ => &[],
-                };
-                let lost = self.lines.samples(held_back);
-                lost.or_else(|| self.lines.event(event))
-            }
-            Arrival::Notice(_) => None,
-        };
-        self.warn(lost);
-        if self.replayed {
-            return;
+        if let Some(text) = text {
+            self.screen.say(&Told::Warning(text));
         }
-        match self.rest.take(self.recorder.samples(), &self.protocol) {
+    }
+
+    fn print_samples(&mut self) {
+        let lost = self.lines.samples(self.desk.pipeline.samples());
+        self.warn(lost);
+    }
+
+    fn take(&mut self, arrival: Arrival) {
+        let samples = matches!(arrival, Arrival::Packet(_));
+        let notice = matches!(arrival, Arrival::Notice(_));
+        self.desk.take(arrival);
+        if !notice {
+            self.print_samples();
+        }
+        self.tell();
+        if samples && !self.desk.replayed() {
+            self.mind_the_rest();
+        }
+    }
+
+    /// The reading at rest is noted in the recording.
+    fn mind_the_rest(&mut self) {
+        let (samples, protocol) = (self.desk.pipeline.samples(), self.desk.pipeline.protocol());
+        match self.rest.take(samples, protocol) {
             Some(Ok(reading)) => {
                 self.screen.say(&Told::Note(reading.clone()));
-                self.event(now_us, Event::Note { text: reading });
+                self.desk.record(Event::Note { text: reading });
+                self.tell();
             }
             Some(Err(why)) => self.screen.say(&Told::Warning(why)),
             None => {}

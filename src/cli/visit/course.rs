@@ -1,15 +1,15 @@
 //! The course of a visit: the loop over sensor, keys and time.
 
 use super::alert::{self, Alert};
-use super::desk::{Desk, News};
 use super::hands::{Hands, Wish};
 use super::plain;
 use super::screen::Screen;
 use super::view::{Frame, scene};
+use crate::cli::live::desk::{Desk, News};
 use crate::cli::live::runtime::Ending;
 use crate::cli::{Exit, Failure, out};
 use crate::engine::Condition;
-use crate::session::{Announcement, Stage};
+use crate::session::{Announcement, Session, Stage};
 use crate::transport::Source;
 use ratatui::crossterm::event::Event as TerminalEvent;
 use std::time::{Duration, Instant};
@@ -46,7 +46,7 @@ pub(super) enum Front {
 
 /// A visit under way.
 pub(super) struct Course {
-    pub(super) desk: Desk,
+    pub(super) desk: Desk<Session>,
     pub(super) frame: Frame,
     pub(super) hands: Hands,
     pub(super) front: Front,
@@ -78,7 +78,7 @@ impl Course {
         pictures.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut exit = Exit::Done;
         let mut ends_us = None;
-        while self.desk.session.stage() != Stage::Finished {
+        while self.desk.guide.stage() != Stage::Finished {
             tokio::select! {
                 biased;
                 () = ending.asked() => {
@@ -131,7 +131,8 @@ impl Course {
         while let Ok(Ok(Some(arrival))) = tokio::time::timeout(LAST_ARRIVALS, source.next()).await {
             self.desk.take(arrival);
         }
-        self.desk.close();
+        // What went wrong is kept by the desk, and told at the end.
+        let _ = self.desk.close();
     }
 
     fn wish(&mut self, wish: Wish) {
@@ -161,7 +162,9 @@ impl Course {
             self.stale = true;
             match news {
                 News::Line(text) => self.say(&text)?,
+                News::Told(told) => self.say(told.text())?,
                 News::Announce(announcement) => self.announce(&announcement)?,
+                News::Written(_) => {}
                 News::Asked(cylinder, condition) => {
                     if let Some(practice) = &mut self.practice {
                         practice.fit(&cylinder, condition);
@@ -207,11 +210,16 @@ impl Course {
 
 /// The next thing that the terminal or standard input gives. Once they are closed, never: a visit
 /// needs no hands. But a practice engine that nobody turns any more stands still for ever.
-async fn input(front: &mut Front, hands: &mut Hands, desk: &Desk, practice: bool) -> Input {
+async fn input(
+    front: &mut Front,
+    hands: &mut Hands,
+    desk: &Desk<Session>,
+    practice: bool,
+) -> Input {
     match front {
         Front::Gauge(_, events) => match events.recv().await {
             Some(TerminalEvent::Key(key)) => {
-                let wish = hands.press(key, desk.session.stage());
+                let wish = hands.press(key, desk.guide.stage());
                 wish.map_or(Input::Nothing, Input::Wish)
             }
             Some(TerminalEvent::Resize(..)) => Input::Resized,

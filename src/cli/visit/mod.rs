@@ -2,19 +2,20 @@
 
 mod alert;
 mod course;
-mod desk;
 mod hands;
 mod open;
 mod plain;
 pub(super) mod practise;
 mod screen;
+#[cfg(test)]
+mod tests;
 mod the_end;
 mod view;
 
 use super::live::choice::Choice;
 use super::live::connect::{Wanted as Sensor, connect};
-use super::live::recorder::Told;
 use super::live::runtime::{self, Ending};
+use super::live::told::Told;
 use super::{Exit, Failure, Outcome, document};
 use crate::cli::out;
 use crate::transport::ble::hide_known_race;
@@ -191,7 +192,7 @@ async fn go_through(
         }
     };
     let ended = course.run(&mut source, ending).await;
-    let trouble = course.desk.keeping_failed().map(str::to_owned);
+    let trouble = course.desk.keeping_trouble().map(str::to_owned);
     // The terminal is given back before anything is printed.
     drop(course);
     let mut exit = ended?;

@@ -1,6 +1,6 @@
 //! What a visit begins with: the recording (new, or one that goes on), the analysis, the session.
 
-use super::desk::{Desk, Keeping};
+use crate::cli::live::desk::{Desk, Keeper};
 use crate::cli::{Exit, Failure, live};
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
 use crate::pipeline::{Options, Pipeline, PipelineError, Run};
@@ -27,7 +27,7 @@ pub(super) struct Wanted<'a> {
 }
 
 /// Puts the desk together for packets from this origin.
-pub(super) fn desk(wanted: &Wanted<'_>, origin: Origin) -> Result<Desk, Failure> {
+pub(super) fn desk(wanted: &Wanted<'_>, origin: Origin) -> Result<Desk<Session>, Failure> {
     match (wanted.file, wanted.resume) {
         (Some(path), true) => resumed(wanted, path, &origin),
         (file, _) => begun(wanted, file, origin),
@@ -58,23 +58,25 @@ fn may_be_cranked(
     Ok(())
 }
 
-fn begun(wanted: &Wanted<'_>, file: Option<&Path>, origin: Origin) -> Result<Desk, Failure> {
+fn begun(
+    wanted: &Wanted<'_>,
+    file: Option<&Path>,
+    origin: Origin,
+) -> Result<Desk<Session>, Failure> {
     let header = live::header(origin, wanted.card.clone());
     let pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
-    let keeping = match file {
-        Some(path) => {
-            may_be_cranked(wanted, &header, &pipeline)?;
-            let writer = Writer::create(path, &header).and_then(Writer::into_background);
-            Keeping::File(Box::new(writer.map_err(|error| written(path, &error))?))
-        }
-        None => Keeping::Replay,
-    };
     let session = Session::new(setup(wanted, &pipeline, file.is_none(), Vec::new()));
-    Ok(Desk::new(session, pipeline, keeping, 0))
+    let Some(path) = file else {
+        return Ok(Desk::played(session, pipeline, Keeper::nowhere()));
+    };
+    may_be_cranked(wanted, &header, &pipeline)?;
+    let writer = Writer::create(path, &header).and_then(Writer::into_background);
+    let keeper = Keeper::file(writer.map_err(|error| written(path, &error))?);
+    Ok(Desk::live(session, pipeline, keeper))
 }
 
 /// Reads what was recorded, then goes on behind it.
-fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk, Failure> {
+fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Session>, Failure> {
     let unreadable = |error: &dyn std::fmt::Display| {
         Failure::new(Exit::BadInput, error.to_string()).at(path.display())
     };
@@ -110,12 +112,8 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk, Fa
     pipeline.take(&Record::Event(event), &mut news);
     let kept = pipeline.runs().iter().map(kept).collect();
     let session = Session::new(setup(wanted, &pipeline, false, kept));
-    Ok(Desk::new(
-        session,
-        pipeline,
-        Keeping::File(Box::new(writer)),
-        last_us,
-    ))
+    let desk = Desk::live(session, pipeline, Keeper::file(writer));
+    Ok(desk.behind(last_us))
 }
 
 fn kept(run: &Run) -> KeptRun {

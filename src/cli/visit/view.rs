@@ -1,15 +1,19 @@
 //! From the desk to the scene that the gauge shows.
 
-use super::desk::Desk;
 use super::hands::Hands;
 use crate::cli::gauge::{Asked, BuildUpScene, Mark, Number, RunScene, Scene, SensorScene};
+use crate::cli::live::desk::Desk;
+use crate::cli::live::told::is_low;
 use crate::engine::{JobCard, Start};
-use crate::session::{Link, MadeRun, RunState, Stage, counted};
+use crate::session::{Link, MadeRun, RunState, Session, Stage, counted};
 use crate::signal::{Live, Rig};
 use crate::units::{Pressure, PressureUnit};
 
 /// Less than this is shown as nothing. (Our choice: a fifth of a per cent of a usual reading.)
 const STILL: Pressure = Pressure::from_pa(2e3);
+
+/// A warning is shown for so long, in microseconds.
+const WARNED_US: u64 = 15_000_000;
 
 /// What stays the same during a visit.
 #[derive(Clone, Debug)]
@@ -45,15 +49,12 @@ impl Frame {
 }
 
 /// The scene now.
-pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
+pub(super) fn scene(desk: &Desk<Session>, frame: &Frame, hands: &Hands) -> Scene {
     let live = desk.pipeline.live();
-    let view = desk.session.view();
-    let (link, words, rssi) = desk.link();
-    let link_text = match rssi {
-        Some(dbm) => format!("{words} {dbm} dBm"),
-        None => words.to_owned(),
-    };
-    let others: Vec<BuildUpScene> = desk.session.made().iter().filter_map(beside).collect();
+    let view = desk.guide.view();
+    let (link, words) = desk.link();
+    let battery = desk.pipeline.decoder().battery();
+    let others: Vec<BuildUpScene> = desk.guide.made().iter().filter_map(beside).collect();
     Scene {
         engine: frame.engine.clone(),
         unit: frame.unit,
@@ -65,28 +66,40 @@ pub(super) fn scene(desk: &Desk, frame: &Frame, hands: &Hands) -> Scene {
         others,
         sensor: SensorScene {
             name: frame.sensor.clone(),
-            link: link_text,
+            link: words,
             link_good: link == Link::Up,
-            battery: desk.pipeline.decoder().battery(),
+            battery,
+            battery_low: battery.is_some_and(is_low),
             lost: desk.pipeline.packet_counts().lost,
         },
         cautions: match view.stage {
-            Stage::Cautions => desk.session.cautions(),
+            Stage::Cautions => desk.guide.cautions(),
             _ => Vec::new(),
         },
         keys: keys(desk, hands),
         typing: hands.typing(),
-        trouble: desk
-            .keeping_trouble()
-            .map(str::to_owned)
-            .or_else(|| hands.armed_words()),
+        trouble: trouble(desk, hands),
         view,
     }
 }
 
+/// What a key that was pressed would do; else what is wrong with disk or sensor; else the last
+/// warning, for a while.
+fn trouble(desk: &Desk<Session>, hands: &Hands) -> Option<String> {
+    let warned = || {
+        let (at_us, text) = desk.warned()?;
+        (desk.now_us() <= at_us + WARNED_US).then(|| text.to_owned())
+    };
+    hands
+        .armed_words()
+        .or_else(|| desk.keeping_trouble().map(str::to_owned))
+        .or_else(|| desk.sensor_trouble())
+        .or_else(warned)
+}
+
 /// The keys that matter now: none for what this engine has not, or may not be given.
-fn keys(desk: &Desk, hands: &Hands) -> Vec<(&'static str, &'static str)> {
-    let session = &desk.session;
+fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)> {
+    let session = &desk.guide;
     let mut keys = hands.keys(session.stage());
     keys.retain(|(key, _)| match *key {
         "t" => !session.has_no_throttle(),
@@ -96,9 +109,9 @@ fn keys(desk: &Desk, hands: &Hands) -> Vec<(&'static str, &'static str)> {
     keys
 }
 
-fn number(desk: &Desk, live: &Live) -> Number {
-    let holds = matches!(desk.session.stage(), Stage::Hold | Stage::Bleed);
-    match (desk.session.settled(), live.needle, live.pressure) {
+fn number(desk: &Desk<Session>, live: &Live) -> Number {
+    let holds = matches!(desk.guide.stage(), Stage::Hold | Stage::Bleed);
+    match (desk.guide.settled(), live.needle, live.pressure) {
         (Some(reading), _, _) if holds => Number::Settled(reading.value, reading.expanded),
         (_, Some(needle), _) => Number::Needle(needle),
         // A number that is to be read from afar must not flicker about zero.
@@ -108,7 +121,7 @@ fn number(desk: &Desk, live: &Live) -> Number {
     }
 }
 
-fn in_hand(desk: &Desk, live: &Live, frame: &Frame) -> RunScene {
+fn in_hand(desk: &Desk<Session>, live: &Live, frame: &Frame) -> RunScene {
     let cadence = live.cadence.map(|rate| match frame.turns {
         Some(turns) => (rate.per_min() * turns, "rpm"),
         None => (rate.per_min(), "strokes/min"),
