@@ -16,6 +16,9 @@ pub const MOST_CM3: f64 = 5.0;
 const SMALLEST_CHAMBER_CM3: f64 = 5.0;
 /// A metric teaspoon, in cm³.
 const TEASPOON_CM3: f64 = 5.0;
+/// A drop, in cm³: twenty make a millilitre, as with water; one of oil is smaller. (Common
+/// practice, no source.)
+const DROP_CM3: f64 = 0.05;
 /// Less than this nobody can measure, in cm³.
 const LEAST_CM3: f64 = 0.1;
 /// How the most is found by hand, where the card does not let compute it.
@@ -41,20 +44,32 @@ pub fn dose_cm3(chamber_cm3: Option<f64>, asked_cm3: Option<f64>) -> Option<f64>
     (dose >= LEAST_CM3).then_some(dose)
 }
 
-/// `1.4 ml (1/4 teaspoon)`: never more than the number given.
-pub fn measured(cm3: f64) -> String {
+/// `3 ml`, in tenths.
+pub fn amount(cm3: f64) -> String {
+    let text = format!("{:.1}", rounded_down(cm3));
+    format!("{} ml", text.strip_suffix(".0").unwrap_or(&text))
+}
+
+/// `half a teaspoon`, or so many drops: what anyone can measure, and never more than the number
+/// given.
+pub fn share(cm3: f64) -> String {
     let spoons = [
-        (1.0, "1 teaspoon"),
-        (0.75, "3/4 teaspoon"),
-        (0.5, "1/2 teaspoon"),
-        (0.25, "1/4 teaspoon"),
-        (0.125, "1/8 teaspoon"),
+        (1.0, "a teaspoon"),
+        (0.75, "three quarters of a teaspoon"),
+        (0.5, "half a teaspoon"),
+        (0.25, "a quarter of a teaspoon"),
+        (0.125, "an eighth of a teaspoon"),
     ];
-    let spoon = spoons
-        .iter()
-        .find(|(share, _)| cm3 >= share * TEASPOON_CM3)
-        .map_or("less than 1/8 teaspoon", |(_, words)| *words);
-    format!("{:.1} ml ({spoon})", rounded_down(cm3))
+    let spoon = spoons.iter().find(|(share, _)| cm3 >= share * TEASPOON_CM3);
+    match spoon {
+        Some((_, words)) => (*words).to_owned(),
+        None => format!("{:.0} drops", (cm3 / DROP_CM3 + 1e-6).floor()),
+    }
+}
+
+/// `3 ml (half a teaspoon)`: never more than the number given.
+pub fn measured(cm3: f64) -> String {
+    format!("{} ({})", amount(cm3), share(cm3))
 }
 
 /// In whole tenths of a cm³.

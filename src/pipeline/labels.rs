@@ -47,6 +47,11 @@ impl Labels {
         self.announced = Some(label);
     }
 
+    /// Nothing is announced any more.
+    pub(super) fn take_back(&mut self) {
+        self.announced = None;
+    }
+
     /// Whether the recording has named the run that comes.
     pub(super) fn is_announced(&self) -> bool {
         self.announced.is_some()

@@ -345,7 +345,11 @@ impl Pipeline {
         self.tell(news);
     }
 
+    /// The run in hand, as long as it has no stroke, is not made: nobody is asked for it any more.
     fn void(&mut self, run: Option<usize>, reason: &str) {
+        if run == Some(self.runs.len()) && self.strokes == 0 {
+            return self.labels.take_back();
+        }
         let index = run.or_else(|| self.runs.len().checked_sub(1));
         let reason = if self.has_room(reason) {
             reason.to_owned()

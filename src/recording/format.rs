@@ -66,7 +66,8 @@ pub enum Event {
     End,
     /// A run is void: it does not count.
     Void {
-        /// Which one, by its index in the findings; none: the run before.
+        /// Which one, by its index in the findings; none: the run before. The index that the run
+        /// in hand will have: as long as it has no stroke, it is as if it had never been announced.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         run: Option<usize>,
         /// Why.

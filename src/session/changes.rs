@@ -3,8 +3,9 @@
 
 use super::guide::{Session, Stage};
 use super::output::{Announcement, Entry};
-use super::plan::Planned;
+use super::plan::{Planned, place};
 use super::runs::{GivenUp, MadeRun, RunState};
+use super::words::sentence;
 use crate::engine::Condition;
 
 impl Session {
@@ -28,12 +29,12 @@ impl Session {
         if self.setup.replay || wet || !self.offers_left(&again) {
             return;
         }
+        self.announce(Announcement::Again);
         self.put_before(again);
     }
 
     /// Makes `planned` the next run, before the one that waits for its first stroke.
     fn put_before(&mut self, planned: Planned) {
-        self.announce(Announcement::Again);
         self.plan.add_first(planned);
         match self.stage {
             Stage::Ready => self.give_up(GivenUp::PutOff),
@@ -47,7 +48,10 @@ impl Session {
             Stage::Ready | Stage::Climbing | Stage::Hold | Stage::Bleed
                 if self.current.is_some() =>
             {
+                let of = self.current().map(|p| sentence(&place(&p.cylinder)));
+                self.before(format!("{} is left out.", of.unwrap_or_default()));
                 self.give_up(GivenUp::Skipped);
+                self.say_what_was_done();
             }
             Stage::Naming => self.leave_unnamed(),
             _ => self.warn("Nothing to leave out here."),
@@ -57,7 +61,9 @@ impl Session {
     pub(super) fn redo(&mut self) {
         match self.stage {
             Stage::Climbing | Stage::Hold | Stage::Bleed if self.current.is_some() => {
+                self.before("This run will not count: it is made again.");
                 self.give_up(GivenUp::Again);
+                self.say_what_was_done();
             }
             Stage::Ready | Stage::Offer | Stage::Bleed => {
                 let last = self.made.iter().rev();
@@ -72,7 +78,10 @@ impl Session {
                     why: Some("asked for".to_owned()),
                     instead_of: Some(last.index),
                 };
+                let of = sentence(&place(&again.cylinder));
+                self.before(format!("{of} is made again."));
                 self.put_before(again);
+                self.say_what_was_done();
             }
             _ => self.warn("No run to make again yet."),
         }
@@ -83,12 +92,53 @@ impl Session {
         let Some(current) = self.current.as_mut() else {
             return;
         };
-        current.given_up = Some(how);
         if current.strokes == 0 {
+            return self.leave_out(how);
+        }
+        current.given_up = Some(how);
+        if self.stage == Stage::Bleed {
+            self.speak();
+        } else {
+            self.enter(Stage::Bleed);
+        }
+    }
+
+    /// The run that waits for its first stroke is not made.
+    pub(super) fn leave_out(&mut self, how: GivenUp) {
+        let Some(planned) = self.withdraw(how) else {
+            return;
+        };
+        if how == GivenUp::PutOff {
+            self.plan_after_next(planned);
+        }
+        self.next_run();
+    }
+
+    /// Takes back that a run was asked for, as if it had not been; gives it. One that was to be wet
+    /// stays in the recording as one that does not count, for its oil may be in: its end comes as
+    /// that of any run.
+    fn withdraw(&mut self, how: GivenUp) -> Option<Planned> {
+        let current = self.current.as_mut()?;
+        if current.planned.condition == Condition::Wet {
+            current.given_up = Some(how);
             current.end_asked = true;
             self.record(Entry::End);
-        } else if self.stage != Stage::Bleed {
-            self.enter(Stage::Bleed);
+            return None;
+        }
+        let planned = self.current.take()?.planned;
+        self.record(Entry::Void {
+            run: self.made.len(),
+            reason: "not made".to_owned(),
+        });
+        Some(planned)
+    }
+
+    /// The user goes. What has strokes is in the recording as far as it came.
+    pub(super) fn leaving(&mut self) {
+        if self.current.as_ref().is_some_and(|c| c.strokes == 0) {
+            self.finishing = true;
+            self.stage = Stage::Finished;
+            self.withdraw(GivenUp::Skipped);
         }
     }
 
@@ -96,12 +146,13 @@ impl Session {
         if self.plan.round() == Condition::WarmDry {
             return self.warn("The warm round is planned already.");
         }
-        self.say("A warm round is planned.");
+        self.before("A warm round is planned.");
         self.oil_proposed = false;
         self.oil_refused = false;
         self.worth_oil.clear();
         self.plan.add_round(Condition::WarmDry);
         self.go_on_if_idle();
+        self.say_what_was_done();
     }
 
     pub(super) fn wet_round(&mut self) {
@@ -109,6 +160,7 @@ impl Session {
         if !self.may_be_oiled() {
             return self.warn(refused.unwrap_or_default());
         }
+        let mind = refused.map_or(String::new(), |why| format!(" {why}"));
         if self.worth_oil.is_empty() || refused.is_some() {
             let last = self.made.iter().rev();
             let mut counting = last.filter(|m| !matches!(m.state, RunState::Void(_)));
@@ -122,17 +174,19 @@ impl Session {
                 why: Some("asked for".to_owned()),
                 instead_of: None,
             };
-            let mind = refused.map_or(String::new(), |why| format!(" {why}"));
-            self.say(format!("Planned: {} wet.{mind}", planned.cylinder));
+            let of = place(&planned.cylinder);
+            self.before(format!("Planned: {of} wet.{mind}"));
             if self.plan.has_cylinders() {
                 self.plan.add(planned);
             } else {
-                return self.put_before(planned);
+                self.put_before(planned);
             }
         } else {
+            self.before("Planned: wet runs.");
             self.plan_oil();
         }
         self.go_on_if_idle();
+        self.say_what_was_done();
     }
 
     fn go_on_if_idle(&mut self) {
@@ -149,9 +203,9 @@ impl Session {
             && current.strokes > 0
         {
             // The run is not in the findings yet: it is named when it is.
-            current.planned.cylinder = name;
+            current.planned.cylinder.clone_from(&name);
             current.planned.named = true;
-            return;
+            return self.warn(format!("This run is named {name}."));
         }
         let unnamed = self.made.iter().position(|m| !m.named);
         let at = if self.stage == Stage::Naming {
@@ -159,24 +213,25 @@ impl Session {
         } else {
             self.made.len().checked_sub(1)
         };
-        self.name_made(at, name);
+        self.name_made(at, &name);
         if self.stage == Stage::Naming {
             self.name_the_unnamed();
         }
     }
 
-    fn name_made(&mut self, at: Option<usize>, name: String) {
+    fn name_made(&mut self, at: Option<usize>, name: &str) {
         let Some(run) = at.and_then(|at| self.made.get_mut(at)) else {
             return self.warn("No run to name yet.");
         };
-        run.cylinder.clone_from(&name);
+        name.clone_into(&mut run.cylinder);
         run.named = true;
         let entry = Entry::Name {
             run: run.index,
-            cylinder: name,
+            cylinder: name.to_owned(),
             condition: run.condition,
         };
         self.record(entry);
+        self.warn(format!("The run before is named {name}."));
     }
 
     /// No more runs.
@@ -184,12 +239,11 @@ impl Session {
         if std::mem::replace(&mut self.finishing, true) {
             return;
         }
+        self.undo = None;
         match self.current.as_mut() {
+            Some(current) if current.strokes == 0 => self.leave_out(GivenUp::Skipped),
             Some(current) => {
                 current.end_asked = true;
-                if current.strokes == 0 {
-                    current.given_up = Some(GivenUp::Skipped);
-                }
                 self.record(Entry::End);
             }
             None => self.name_the_unnamed(),

@@ -2,8 +2,10 @@
 
 use super::input::{Command, Input, Link, Setup, Trouble};
 use super::output::{Announcement, Entry, Output};
-use super::plan::{Plan, Planned};
+use super::plan::{Plan, Planned, place};
 use super::runs::{Current, MadeRun};
+use super::undo::Undo;
+use super::voice::{self, Patience};
 use super::words;
 use crate::signal::{Count, Event, Reading, Rig, Stroke, Zero};
 use crate::units::{Pressure, Time};
@@ -22,6 +24,9 @@ const STAYS: Time = Time::from_s(1.5);
 /// On a following rig, a run is over this long after the last stroke. (Our choice: longer than
 /// the pause between two kicks once the reading has settled and the user was told to stop.)
 const QUIET: Time = Time::from_s(3.0);
+
+/// Who is told to stop needs this long until the engine stands. (Our choice.)
+const RUNS_DOWN: Time = Time::from_s(2.0);
 
 /// Where the session stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -78,6 +83,11 @@ pub struct Session {
     pub(super) waiting: bool,
     /// Since when the sensor has shown pressure in the hose before the zero.
     pub(super) held_since: Option<Time>,
+    /// What the last key changed can be taken back.
+    pub(super) undo: Option<Undo>,
+    /// A round is made, and what it means is not known yet.
+    pub(super) weighing: bool,
+    pub(super) patience: Patience,
     /// The last line said.
     pub(super) said: String,
     pub(super) out: Vec<Output>,
@@ -106,6 +116,9 @@ impl Session {
             stray: None,
             waiting: false,
             held_since: None,
+            undo: None,
+            weighing: false,
+            patience: Patience::NEW,
             said: String::new(),
             out: Vec::new(),
             setup,
@@ -141,6 +154,7 @@ impl Session {
                 void,
             } => self.amended(index, cylinder, condition, void),
             Input::SourceEnded => self.source_ended(),
+            Input::Leaving => self.leaving(),
         }
         out.append(&mut self.out);
     }
@@ -175,6 +189,7 @@ impl Session {
     }
 
     pub(super) fn announce(&mut self, announcement: Announcement) {
+        self.stirred();
         self.out.push(Output::Announce(announcement));
     }
 
@@ -192,12 +207,19 @@ impl Session {
     }
 
     pub(super) fn enter(&mut self, stage: Stage) {
-        self.stage = stage;
+        let before = std::mem::replace(&mut self.stage, stage);
         self.entered = self.now;
         self.notice = None;
         if stage != Stage::Cautions {
             let next = self.view().next;
             self.say(next);
+            // STOP and the end are announced, strokes are counted, and of a bleed that goes on for
+            // a moment nobody need be told twice.
+            let bleeds_on = (before, stage) == (Stage::Bleed, Stage::Bleed);
+            let told = matches!(stage, Stage::Climbing | Stage::Hold | Stage::Finished);
+            if !(told || bleeds_on) {
+                self.speak();
+            }
         }
     }
 
@@ -209,9 +231,10 @@ impl Session {
             }
             _ => self.end_when_quiet(),
         }
+        self.speak_again();
     }
 
-    fn follows(&self) -> bool {
+    pub(super) fn follows(&self) -> bool {
         self.rig == Some(Rig::Following)
     }
 
@@ -303,6 +326,7 @@ impl Session {
     }
 
     fn stroke(&mut self, stroke: &Stroke) {
+        self.stirred();
         if self.current.is_none() {
             self.stray = Some(self.now);
         }
@@ -310,7 +334,10 @@ impl Session {
             Stage::Cautions => self.warn("Stop cranking: read the cautions first."),
             Stage::Zero => self.warn("Too early: stop cranking until the sensor is at zero."),
             Stage::Ready | Stage::Climbing => self.climb(stroke),
-            Stage::Hold => self.count(stroke),
+            Stage::Hold => {
+                self.count(stroke);
+                self.cranked_on();
+            }
             Stage::Bleed => {
                 self.count(stroke);
                 self.warn("Stop cranking: bleed first, or two readings get mixed.");
@@ -331,9 +358,20 @@ impl Session {
         }
     }
 
+    /// Cranking goes on while the tester is watched for a leak.
+    fn cranked_on(&mut self) {
+        let text = "Stop: the reading has settled, and the tester is checked for a leak.";
+        if self.now - self.entered < RUNS_DOWN || self.notice.as_deref() == Some(text) {
+            return;
+        }
+        self.announce(Announcement::StillCranking);
+        self.warn(text);
+    }
+
     fn climb(&mut self, stroke: &Stroke) {
         self.count(stroke);
         if self.stage == Stage::Ready {
+            self.undo = None;
             self.enter(Stage::Climbing);
         }
     }
@@ -343,8 +381,11 @@ impl Session {
         let Some(current) = self.current.as_mut() else {
             return;
         };
-        current.count = Some(*count);
+        let before = current.count.replace(*count).and_then(|count| count.to_go);
         if self.stage == Stage::Climbing {
+            if let Some(more) = count.to_go.filter(|more| Some(*more) != before) {
+                self.speak_words(voice::to_go(more));
+            }
             let one = words::counted(count.turned, self.setup.kind.start);
             let made = count.made;
             let needle = count.needle.show(self.setup.unit);
@@ -365,7 +406,7 @@ impl Session {
         let (value, expanded) = (reading.value.show(unit), reading.expanded.digits(unit));
         self.announce(Announcement::Settled {
             value: reading.value,
-            text: format!("Stop. {of} reads {value}."),
+            text: voice::stop(reading.value, unit),
         });
         self.say(format!("STOP: {of} reads {value} ± {expanded}"));
         self.enter(if self.follows() {
@@ -406,6 +447,7 @@ impl Session {
             self.say(format!(
                 "Paused after {strokes} strokes; the needle was still climbing."
             ));
+            self.speak();
         }
     }
 
@@ -449,6 +491,7 @@ impl Session {
         if self.stage == Stage::Finished {
             return;
         }
+        self.stirred();
         match command {
             Command::Go => self.go(),
             Command::Skip => self.skip(),
@@ -459,6 +502,8 @@ impl Session {
                 self.record(Entry::Note(text));
             }
             Command::Trouble(trouble) => self.trouble(trouble),
+            Command::Undo => self.take_back(),
+            Command::Say => self.speak(),
             Command::Warm => self.warm_round(),
             Command::Wet => self.wet_round(),
             Command::Finish if self.stage == Stage::Naming => self.leave_all_unnamed(),
@@ -499,11 +544,25 @@ impl Session {
         if trouble == Trouble::Throttle && self.has_no_throttle() {
             return self.warn("A diesel has no throttle to open.");
         }
-        self.record(Entry::Mark(trouble.text().to_owned()));
-        self.say(format!("Marked: {}.", trouble.text()));
+        let text = trouble.text();
+        let of = self.current.as_ref().filter(|c| c.strokes > 0);
+        let of = of.map(|c| &c.planned.cylinder);
+        let Some(of) = of.or(self.made.last().map(|made| &made.cylinder)) else {
+            return self.warn("No run to mark yet.");
+        };
+        self.before(format!("Marked, {}: {text}; made again.", place(of)));
+        self.record(Entry::Mark(text.to_owned()));
         match self.current.as_mut() {
             Some(current) if current.strokes > 0 => current.troubles.push(trouble),
-            _ => self.offer_last_again(trouble.text()),
+            _ => self.offer_last_again(text),
+        }
+        self.say_what_was_done();
+    }
+
+    /// What a key changed is said at once.
+    pub(super) fn say_what_was_done(&mut self) {
+        if let Some(did) = self.did() {
+            self.say(did);
         }
     }
 }

@@ -48,6 +48,8 @@ pub enum Input<'a> {
     },
     /// The source has ended: nothing more will come.
     SourceEnded,
+    /// The user goes: a run that waits for its first stroke is not made.
+    Leaving,
 }
 
 /// How the link to the sensor is.
@@ -77,6 +79,10 @@ pub enum Command {
     Note(String),
     /// Something was wrong with the test.
     Trouble(Trouble),
+    /// Take back what the last of these changed.
+    Undo,
+    /// Say again what is to be done.
+    Say,
     /// A warm round on every cylinder.
     Warm,
     /// Wet runs: on the cylinders for which they are proposed, or else on the last one made.

@@ -13,6 +13,8 @@ mod plan;
 mod prompt;
 mod ready;
 mod runs;
+mod undo;
+mod voice;
 mod words;
 
 pub use guide::{Session, Stage};

@@ -64,6 +64,29 @@ pub enum Announcement {
     LinkLost,
     /// The run went wrong and is offered again.
     Again,
+    /// Cranking goes on though it should not.
+    StillCranking,
     /// The session is over.
     Finished,
+    /// What is to be done next: for a voice, no alarm.
+    Next(String),
+}
+
+impl Announcement {
+    /// Whether it must be noticed, not only heard.
+    pub const fn is_loud(&self) -> bool {
+        !matches!(self, Self::Next(_))
+    }
+
+    /// As a voice says it.
+    pub fn spoken(&self) -> &str {
+        match self {
+            Self::Settled { text, .. } | Self::Next(text) => text,
+            Self::Withdrawn => "Not settled. Keep cranking.",
+            Self::LinkLost => "Link lost.",
+            Self::Again => "That run went wrong. Once more.",
+            Self::StillCranking => "Stop cranking.",
+            Self::Finished => "Finished.",
+        }
+    }
 }

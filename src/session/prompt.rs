@@ -49,10 +49,7 @@ impl Session {
             .map(|c| (c.planned.cylinder.clone(), c.planned.condition));
         let why = self.current.as_ref().and_then(|c| c.planned.why.as_ref());
         let why = why.map(|why| format!("Why this run: {why}"));
-        let about_run = match (self.oil_note(), why) {
-            (Some(oil), Some(why)) => Some(format!("{oil} {why}")),
-            (oil, why) => oil.or(why),
-        };
+        let about_run = joined(self.oil_note(), why).filter(|_| self.stage == Stage::Ready);
         let made = self.made.iter().filter(|m| counts(m)).count();
         let to_come = self.plan.queue().count() + usize::from(self.current.is_some());
         View {
@@ -60,10 +57,7 @@ impl Session {
             tone,
             headline,
             next,
-            note: self
-                .notice
-                .clone()
-                .or(about_run)
+            note: joined(self.notice.clone().or_else(|| self.did()), about_run)
                 .or_else(|| self.offer_note()),
             count: (made + usize::from(run.is_some()), made + to_come),
             run,
@@ -112,7 +106,7 @@ impl Session {
         if self.setup.replay { "" } else { hint }
     }
 
-    fn needs_link(&self) -> bool {
+    pub(super) fn needs_link(&self) -> bool {
         self.stage > Stage::Cautions && self.stage < Stage::Offer
     }
 
@@ -226,6 +220,13 @@ impl Session {
                 self.key(" n: name it. Enter: leave it so.")
             ),
         )
+    }
+}
+
+fn joined(one: Option<String>, other: Option<String>) -> Option<String> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(format!("{one} {other}")),
+        (one, other) => one.or(other),
     }
 }
 

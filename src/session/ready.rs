@@ -116,6 +116,14 @@ impl Session {
         }
     }
 
+    /// The oil that is to be poured now, in cm³.
+    pub fn oil_to_pour(&self) -> Option<f64> {
+        let current = self.current.as_ref().filter(|c| c.strokes == 0)?;
+        let wet = current.planned.condition == Condition::Wet;
+        let now = wet && !self.was_oiled(&current.planned.cylinder);
+        self.setup.kind.dose_cm3().filter(|_| now)
+    }
+
     /// The oil of the whole visit, this run's counted in; none for a dry run.
     pub(super) fn oil_note(&self) -> Option<String> {
         let current = self.current.as_ref()?;
@@ -136,13 +144,13 @@ impl Session {
             1 => "1 cylinder".to_owned(),
             many => format!("{many} cylinders"),
         };
-        let total = dose * oiled.len() as f64;
+        let total = oil::amount(dose * oiled.len() as f64);
         let by_hand = match self.setup.kind.chamber_cm3 {
             Some(_) => String::new(),
             None => format!(" The chamber is not known: the most is {}.", oil::BY_HAND),
         };
         Some(format!(
-            "Oil in this visit, this run's with it: {total:.1} ml in {each}.{by_hand}"
+            "Oil in this visit, this run's with it: {total} in {each}.{by_hand}"
         ))
     }
 

@@ -148,13 +148,16 @@ impl Session {
 
     /// Once the dry round is made: wet runs on what is low or uneven.
     fn propose_oil(&mut self) {
-        let round_is_made = self.plan.has_cylinders() && self.plan.queue().next().is_none();
-        // What the last run means is told after it has ended.
         let nothing = self.worth_oil.is_empty();
-        if !round_is_made || nothing || self.oil_proposed || self.setup.replay {
+        if !self.round_is_made() || nothing || self.oil_proposed || self.setup.replay {
             return;
         }
         self.plan_oil();
+    }
+
+    /// Nothing that was planned is left to be made.
+    fn round_is_made(&self) -> bool {
+        self.plan.has_cylinders() && self.plan.queue().next().is_none()
     }
 
     pub(super) fn plan_oil(&mut self) {
@@ -184,6 +187,9 @@ impl Session {
         let Some(current) = self.current.take() else {
             return self.stray(index, result);
         };
+        if current.strokes > 0 {
+            self.undo = None;
+        }
         let state = state_of(&current, result);
         let planned = current.planned;
         let reading = result.reading.clone();
@@ -208,7 +214,15 @@ impl Session {
         });
         self.settle_name(index, &planned, &current.announced);
         self.offer_again(index, planned, &state, current.given_up);
-        if !matches!(self.stage, Stage::Naming | Stage::Finished) {
+        if matches!(self.stage, Stage::Naming | Stage::Finished) {
+            return;
+        }
+        // What is known to be low was so before this run; what it means comes next.
+        if !self.oil_proposed {
+            self.worth_oil.clear();
+        }
+        self.weighing = !self.finishing && !self.oil_proposed && self.round_is_made();
+        if !self.weighing {
             self.next_run();
         }
     }
@@ -307,7 +321,7 @@ impl Session {
     }
 
     /// The run that was put off comes after the one that was put before it.
-    fn plan_after_next(&mut self, planned: Planned) {
+    pub(super) fn plan_after_next(&mut self, planned: Planned) {
         let before = self.plan.next();
         self.plan.put_back(planned);
         if let Some(before) = before {
@@ -328,7 +342,7 @@ impl Session {
             self.worth_oil = worth_oil(assessment, round);
         }
         self.throttle_check(assessment);
-        if self.stage == Stage::Offer && !self.worth_oil.is_empty() && !self.oil_proposed {
+        if std::mem::take(&mut self.weighing) {
             self.next_run();
         }
     }

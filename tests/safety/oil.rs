@@ -35,7 +35,7 @@ proptest! {
             let words = measured(dose);
             let ml: f64 = words.split(' ').next().unwrap().parse().unwrap();
             prop_assert!(ml <= dose + 1e-6, "{}", words);
-            let spoons = [("1 tea", 5.0), ("3/4", 3.75), ("1/2", 2.5), ("1/4", 1.25), ("(1/8", 0.625)];
+            let spoons = [("(a tea", 5.0), ("three", 3.75), ("half", 2.5), ("a quarter", 1.25), ("eighth", 0.625)];
             let told = spoons.iter().find(|(word, _)| words.contains(word));
             prop_assert!(told.is_none_or(|(_, least)| dose >= *least), "{}", words);
         }
@@ -48,20 +48,20 @@ proptest! {
 fn amounts_worked_by_hand() {
     assert_eq!(
         measured(dose_cm3(Some(55.6), None).unwrap()),
-        "5.0 ml (1 teaspoon)"
+        "5 ml (a teaspoon)"
     );
     assert_eq!(
         measured(dose_cm3(Some(14.5), None).unwrap()),
-        "1.4 ml (1/4 teaspoon)"
+        "1.4 ml (a quarter of a teaspoon)"
     );
     assert_eq!(
         measured(dose_cm3(Some(40.0), Some(3.0)).unwrap()),
-        "3.0 ml (1/2 teaspoon)"
+        "3 ml (half a teaspoon)"
     );
     // Nothing known of the chamber: what a 50 cm³ cylinder at 11:1 bears.
     assert_eq!(
         measured(dose_cm3(None, Some(15.0)).unwrap()),
-        "0.5 ml (less than 1/8 teaspoon)"
+        "0.5 ml (10 drops)"
     );
     assert!((most_cm3(Some(14.5)) - 1.45).abs() < 1e-9);
     assert_eq!(dose_cm3(Some(0.5), None), None);
@@ -115,10 +115,11 @@ fn the_screen_says_how_much_and_how_much_is_in() {
     let mut bench = to_wet(of_chamber(Some(40.0), None));
     let view = bench.session.view();
     assert!(
-        view.next.contains("4.0 ml (3/4 teaspoon), no more"),
+        view.next
+            .contains("4 ml (three quarters of a teaspoon), no more"),
         "{view:?}"
     );
-    assert!(view.note.unwrap().contains("4.0 ml in 1 cylinder."));
+    assert!(view.note.unwrap().contains("4 ml in 1 cylinder."));
     bench.assess_as = None;
     bench.make_run();
     // Once more on the user's wish.
@@ -126,7 +127,7 @@ fn the_screen_says_how_much_and_how_much_is_in() {
     let view = bench.session.view();
     assert_eq!(view.run, Some(("2".to_owned(), Condition::Wet)));
     assert!(view.next.contains("is in cylinder 2: add none"), "{view:?}");
-    assert!(view.note.unwrap().contains("4.0 ml in 1 cylinder."));
+    assert!(view.note.unwrap().contains("4 ml in 1 cylinder."));
 }
 
 #[test]

@@ -102,7 +102,7 @@ fn oil_is_proposed_for_four_strokes_with_spark_alone() {
             "{engine:?}\n{said}"
         );
         assert_eq!(
-            said.contains("5.0 ml (1 teaspoon)"),
+            said.contains("5 ml (a teaspoon)"),
             petrol_four,
             "{engine:?}\n{said}"
         );
@@ -128,7 +128,7 @@ fn oil_on_the_users_wish() {
             .is_some_and(|(_, condition)| condition == Condition::Wet);
         assert_eq!(wet, !engine.diesel(), "{engine:?}");
         let view = bench.session.view();
-        assert_eq!(view.next.contains("5.0 ml"), !engine.diesel(), "{view:?}");
+        assert_eq!(view.next.contains("5 ml"), !engine.diesel(), "{view:?}");
         if engine.diesel() {
             assert!(
                 view.note

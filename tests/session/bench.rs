@@ -49,6 +49,8 @@ pub struct Bench {
     pub assess_as: Option<Assessment>,
     /// The tester leaks.
     pub leaks: bool,
+    /// Runs that were voided after they had been made.
+    pub voided: usize,
     cylinders: usize,
     now: f64,
     level: f64,
@@ -69,6 +71,7 @@ impl Bench {
             rig: Rig::Holding,
             assess_as: None,
             leaks: false,
+            voided: 0,
             now: 0.0,
             level: 0.0,
             strokes: Vec::new(),
@@ -116,7 +119,15 @@ impl Bench {
             } => {
                 *self.runs.get_mut(run).expect("names a run that exists") = (cylinder, condition);
             }
-            Entry::Void { run, .. } => assert!(run < self.runs.len(), "voids a run that exists"),
+            // One that waits for its first stroke is not made.
+            Entry::Void { run, .. } if run == self.runs.len() => {
+                assert!(self.strokes.is_empty(), "it has no stroke");
+                assert!(self.announced.take().is_some(), "it was asked for");
+            }
+            Entry::Void { run, .. } => {
+                assert!(run < self.runs.len(), "voids a run that exists");
+                self.voided += 1;
+            }
             Entry::End | Entry::Mark(_) | Entry::Note(_) => {}
         }
     }
@@ -135,9 +146,8 @@ impl Bench {
             index,
             result: &result,
         });
-        if let Some(assessment) = self.assess_as.clone() {
-            self.push(Input::Assessed(&assessment));
-        }
+        let assessment = self.assess_as.clone().unwrap_or_else(sound);
+        self.push(Input::Assessed(&assessment));
     }
 
     fn result(&self) -> RunResult {
@@ -354,9 +364,6 @@ pub fn low(cylinder: &str, of: &str, condition: Condition) -> Assessment {
     Assessment {
         verdict: "uneven".to_owned(),
         judgement: Judgement::Fail,
-        score: None,
-        score_expanded: None,
-        cylinders: Vec::new(),
         comparisons: vec![Comparison {
             condition,
             highest: of.to_owned(),
@@ -368,6 +375,19 @@ pub fn low(cylinder: &str, of: &str, condition: Condition) -> Assessment {
             corrected_share: None,
             judgement: Judgement::Fail,
         }],
+        ..sound()
+    }
+}
+
+/// An assessment in which nothing is low.
+fn sound() -> Assessment {
+    Assessment {
+        verdict: "even".to_owned(),
+        judgement: Judgement::Pass,
+        score: None,
+        score_expanded: None,
+        cylinders: Vec::new(),
+        comparisons: Vec::new(),
         findings: Vec::new(),
         expected: Vec::new(),
         disagreement: None,

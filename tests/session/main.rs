@@ -7,4 +7,6 @@ mod random;
 mod replay;
 mod screen;
 mod terminal;
+mod undo;
 mod visit;
+mod voice;

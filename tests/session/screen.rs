@@ -123,6 +123,27 @@ fn link_lost() -> Scene {
     scene
 }
 
+/// Oil is to be poured into a cylinder with a long name, for a long reason.
+fn oil() -> Scene {
+    let mut scene = climbing();
+    scene.view.stage = Stage::Ready;
+    scene.view.headline = "FIT & KICK";
+    scene.view.next =
+        "Oil into cylinder right: 3.9 ml (three quarters of a teaspoon), no more. Turn it over \
+                       by hand. Fit the sensor, throttle wide open, kick."
+            .to_owned();
+    scene.view.note = Some(
+        "Oil in this visit, this run's with it: 3.9 ml in 1 cylinder. Why this run: cylinder right \
+         reads 63.3 ± 3.9 % of cylinder left, corrected to like conditions; the rule asks for 90 %."
+            .to_owned(),
+    );
+    scene.view.run = Some(("right".to_owned(), Condition::Wet));
+    scene.number = Number::Oil(3.9);
+    scene.now = Some(Pressure::ZERO);
+    scene.run = RunScene::default();
+    scene
+}
+
 /// Nothing known: no card, no sample yet.
 fn bare() -> Scene {
     Scene {
@@ -179,10 +200,43 @@ fn usual_screens() {
         ("settled", settled()),
         ("link-lost", link_lost()),
         ("bare", bare()),
+        ("oil", oil()),
     ] {
-        for (width, height) in [(80, 24), (120, 40), (200, 60)] {
+        for (width, height) in [(40, 20), (80, 24), (120, 40), (200, 60)] {
             let shown = text(&render(&scene, Theme::Colour, width, height));
             insta::assert_snapshot!(format!("{name}-{width}x{height}"), shown);
+        }
+    }
+}
+
+/// What is cut off is cut off between two words, and says so.
+#[test]
+fn no_word_is_cut() {
+    let scene = oil();
+    let known: Vec<&str> = scene
+        .view
+        .next
+        .split_whitespace()
+        .chain(scene.view.note.as_deref().unwrap_or("").split_whitespace())
+        .collect();
+    for width in 24..120 {
+        let shown = text(&render(&scene, Theme::Plain, width, 24));
+        let lines = shown.lines().skip_while(|line| !line.contains("Oil into"));
+        let sentence = |line: &&str| line.starts_with("  ") && line.contains(char::is_lowercase);
+        for line in lines
+            .take_while(|line| !line.contains("ml of oil"))
+            .filter(sentence)
+        {
+            for word in line.split_whitespace() {
+                let word = word.trim_end_matches('…');
+                assert!(
+                    word.is_empty()
+                        || known.iter().any(|k| k.trim_end_matches([',', ';'])
+                            == word.trim_end_matches([',', ';'])
+                            || *k == word),
+                    "{word:?} at {width}:\n{shown}"
+                );
+            }
         }
     }
 }

@@ -89,7 +89,7 @@ impl Terminal {
             std::thread::sleep(Duration::from_millis(1300));
         });
         self.wait_for("Bleed the pressure off");
-        self.press("l");
+        self.press("b");
     }
 
     /// The program in it, below the shell.
@@ -151,7 +151,7 @@ fn a_visit_that_is_broken_off_goes_on_and_ends_with_its_report() {
         terminal.screen()
     );
     terminal.make_run();
-    terminal.wait_for("Oil into cylinder 2: 1.4 ml (1/4 teaspoon)");
+    terminal.wait_for("Oil into cylinder 2: 1.4 ml (a quarter of a teaspoon)");
     terminal.press("f");
     terminal.wait_for("f again");
     terminal.press("f");

@@ -21,6 +21,11 @@ pub(super) fn columns(text: &str, k: u16) -> u16 {
         .saturating_mul(k)
 }
 
+/// Whether there is a letter for each of these.
+pub(super) fn can_write(text: &str) -> bool {
+    text.chars().all(|c| c == ' ' || rows(c) != rows(' '))
+}
+
 /// Rows that block letters take at scale `k`.
 pub(super) const fn lines(k: u16) -> u16 {
     (HEIGHT * k).div_ceil(2)

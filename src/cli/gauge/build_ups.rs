@@ -1,8 +1,9 @@
 //! Build-ups side by side: a column a stroke, all on one scale.
 
+use super::run_name;
 use super::scene::{BuildUpScene, Mark, Number, Scene};
+use super::text::{fitting, line};
 use super::theme::{QUIET, STRONG};
-use super::{line, run_name};
 use crate::units::{Pressure, PressureUnit};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -66,11 +67,12 @@ fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, b
         Mark::Void => QUIET,
         Mark::Good | Mark::Wrong => Style::new(),
     };
-    let name = format!(
-        "{symbol} {} {}",
-        run_name(&run.cylinder),
-        run.condition.label()
-    );
+    let condition = run.condition.label();
+    let names = [
+        format!("{symbol} {} {condition}", run_name(&run.cylinder)),
+        format!("{symbol} {} {condition}", run.cylinder),
+    ];
+    let name = fitting(&names, usize::from(area.width));
     line(&name, Rect { height: 1, ..area }, style, buf);
     let value = match (run.reading, run.state) {
         (_, Mark::Void) => "does not count".to_owned(),

@@ -1,8 +1,8 @@
 //! The needle: a bar over a scale, with the service range marked.
 
 use super::scene::{Number, Scene};
+use super::text::{line, right};
 use super::theme::{QUIET, STRONG};
-use super::{line, right};
 use crate::units::Pressure;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;

@@ -1,7 +1,8 @@
 //! Pages of text: the cautions, and what the keys do.
 
+use super::blocks;
+use super::text::line;
 use super::theme::{BAR, STRONG};
-use super::{blocks, line};
 use crate::engine::cautions::FIRST;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -45,23 +46,30 @@ pub fn cautions_page(
     )
 }
 
-/// What the keys do.
-pub fn help_page(keys: &[(&str, &str)], area: Rect, buf: &mut Buffer) {
-    let lines = keys
-        .iter()
-        .map(|(key, what)| (format!("{key:>10}  {what}"), Style::new()))
-        .collect();
+/// What the keys do, from line `from` on; gives the line from which the last page is shown.
+pub fn help_page(keys: &[(&str, &str)], from: usize, area: Rect, buf: &mut Buffer) -> usize {
+    let width = usize::from(area.width.saturating_sub(4)).max(20);
+    let mut lines = Vec::new();
+    for (key, what) in keys {
+        let first = format!("{key:>5}  ");
+        let layout = textwrap::Options::new(width)
+            .initial_indent(&first)
+            .subsequent_indent("       ");
+        let wrapped = textwrap::wrap(what, layout);
+        lines.extend(wrapped.into_iter().map(|l| (l.into_owned(), Style::new())));
+    }
+    let spare = usize::from(area.height) > lines.len() + 6;
     page(
         &Page {
             head: "KEYS",
-            k: 1,
+            k: u16::from(spare),
             lines,
-            foot: "Any key: back",
-            from: 0,
+            foot: "Space: on. Any other key: back",
+            from,
         },
         area,
         buf,
-    );
+    )
 }
 
 struct Page<'a> {
@@ -101,13 +109,13 @@ fn page(page: &Page<'_>, area: Rect, buf: &mut Buffer) -> usize {
             buf,
         );
     }
-    let more = if from < last { "  ↓ more below" } else { "" };
+    let more = if from < last { "  ↓" } else { "" };
     let foot = Rect {
         y: area.bottom().saturating_sub(1),
         height: 1.min(area.height),
         ..area
     };
     buf.set_style(foot, BAR);
-    line(&format!("  {}{more}", page.foot), foot, BAR, buf);
+    line(&format!(" {}{more}", page.foot), foot, BAR, buf);
     last
 }

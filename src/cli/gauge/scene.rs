@@ -47,6 +47,8 @@ pub enum Number {
     Now(Pressure),
     /// The needle: the highest level held, or what the better strokes keep reaching.
     Needle(Pressure),
+    /// Oil that is to be poured now, in cm³.
+    Oil(f64),
     /// The settled reading and its expanded uncertainty (k = 2).
     Settled(Pressure, Pressure),
 }

@@ -15,9 +15,13 @@ impl Alert {
         Self { command }
     }
 
-    /// Runs the user's command, if there is one, and does not wait for it. Gives what went wrong.
-    pub(super) fn tell(&self, announcement: &Announcement) -> Option<String> {
+    /// Runs the user's command for what is announced at once, if there is one, and does not wait for
+    /// it. Gives what went wrong.
+    pub(super) fn tell(&self, announced: &[Announcement]) -> Option<String> {
         let command = self.command.as_deref()?;
+        let first = announced.first()?;
+        let event = announced.iter().find(|a| a.is_loud()).unwrap_or(first);
+        let words: Vec<&str> = announced.iter().map(Announcement::spoken).collect();
         let mut shell = if cfg!(windows) {
             let mut shell = Command::new("cmd");
             shell.arg("/C");
@@ -29,8 +33,8 @@ impl Alert {
         };
         let started = shell
             .arg(command)
-            .env("NEEDLEREST_EVENT", word(announcement))
-            .env("NEEDLEREST_TEXT", text(announcement))
+            .env("NEEDLEREST_EVENT", word(event))
+            .env("NEEDLEREST_TEXT", words.join(" "))
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
@@ -53,17 +57,8 @@ pub(super) fn word(announcement: &Announcement) -> &'static str {
         Announcement::Withdrawn => "withdrawn",
         Announcement::LinkLost => "link-lost",
         Announcement::Again => "again",
+        Announcement::StillCranking => "still-cranking",
         Announcement::Finished => "finished",
-    }
-}
-
-/// For a voice.
-fn text(announcement: &Announcement) -> String {
-    match announcement {
-        Announcement::Settled { text, .. } => text.clone(),
-        Announcement::Withdrawn => "Not settled. Keep cranking.".to_owned(),
-        Announcement::LinkLost => "Link lost.".to_owned(),
-        Announcement::Again => "That run went wrong. Once more.".to_owned(),
-        Announcement::Finished => "Finished.".to_owned(),
+        Announcement::Next(_) => "next",
     }
 }

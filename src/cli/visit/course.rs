@@ -117,6 +117,7 @@ impl Course {
                 self.draw()?;
             }
         }
+        self.desk.leave();
         self.let_go(source, ending).await;
         self.tell()?;
         Ok(exit)
@@ -158,12 +159,18 @@ impl Course {
 
     /// Hands on what is new; draws at once what must not be missed.
     fn tell(&mut self) -> Result<(), Failure> {
+        let mut spoken = Vec::new();
         for news in self.desk.news() {
             self.stale = true;
             match news {
                 News::Line(text) => self.say(&text)?,
                 News::Told(told) => self.say(told.text())?,
-                News::Announce(announcement) => self.announce(&announcement)?,
+                News::Announce(announcement) => {
+                    if announcement.is_loud() {
+                        self.announce(&announcement)?;
+                    }
+                    spoken.push(announcement);
+                }
                 News::Written(_) => {}
                 News::Asked(cylinder, condition) => {
                     if let Some(practice) = &mut self.practice {
@@ -171,6 +178,10 @@ impl Course {
                     }
                 }
             }
+        }
+        // In one breath: two voices at once are none.
+        if let Some(trouble) = self.alert.tell(&spoken) {
+            self.say(&trouble)?;
         }
         Ok(())
     }
@@ -190,9 +201,6 @@ impl Course {
                 let word = format!("* {}", alert::word(announcement));
                 plain::line(self.desk.now_us(), &word)?;
             }
-        }
-        if let Some(trouble) = self.alert.tell(announcement) {
-            self.say(&trouble)?;
         }
         Ok(())
     }

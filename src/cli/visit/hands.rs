@@ -36,6 +36,9 @@ pub(super) struct Hands {
     armed: Option<char>,
     /// The page of keys is shown.
     pub(super) help: bool,
+    /// First line of that page that is shown, and of its last screen.
+    pub(super) help_line: usize,
+    pub(super) help_last: usize,
     /// First line of the cautions that is shown, and of their last page.
     pub(super) caution_line: usize,
     pub(super) caution_last: usize,
@@ -51,7 +54,7 @@ const REPLAY_KEYS: [(&str, &str); 2] = [
 ];
 
 /// Every key, for the page of keys.
-const ALL_KEYS: [(&str, &str); 13] = [
+const ALL_KEYS: [(&str, &str); 15] = [
     ("Enter", "go on: read, bled, leave it so"),
     ("s", "skip: leave this run out"),
     ("r", "redo: this run again, or the one before"),
@@ -61,7 +64,12 @@ const ALL_KEYS: [(&str, &str); 13] = [
         "t",
         "the throttle was not wide open: the run is offered again",
     ),
-    ("b", "the battery was weak: the run is offered again"),
+    (
+        "v",
+        "voltage: the battery was weak; the run is offered again",
+    ),
+    ("u", "undo what the last of these keys did"),
+    ("a", "aloud: say again what is to be done"),
     ("w", "plan a warm round over all cylinders"),
     ("o", "plan wet runs (a little oil)"),
     (
@@ -73,7 +81,7 @@ const ALL_KEYS: [(&str, &str); 13] = [
         "stop here, twice; the recording is kept and can be gone on with",
     ),
     ("Space", "practice: crank, kick or pull"),
-    ("l", "practice: bleed, let the pressure go"),
+    ("b", "practice: bleed, let the pressure go"),
 ];
 
 impl Hands {
@@ -97,7 +105,15 @@ impl Hands {
             };
         }
         if self.help {
-            self.help = false;
+            let on = matches!(
+                key.code,
+                KeyCode::Char(' ') | KeyCode::Down | KeyCode::PageDown
+            );
+            if on && self.help_line < self.help_last {
+                self.help_line = (self.help_line + 10).min(self.help_last);
+            } else {
+                (self.help, self.help_line) = (false, 0);
+            }
             return Some(Wish::Redraw);
         }
         if self.typing.is_some() {
@@ -124,7 +140,9 @@ impl Hands {
             's' => Command::Skip,
             'r' => Command::Redo,
             't' => Command::Trouble(Trouble::Throttle),
-            'b' => Command::Trouble(Trouble::Battery),
+            'v' => Command::Trouble(Trouble::Battery),
+            'u' => Command::Undo,
+            'a' => Command::Say,
             'w' => Command::Warm,
             'o' => Command::Wet,
             'f' if twice || stage >= Stage::Offer => Command::Finish,
@@ -133,7 +151,7 @@ impl Hands {
                 self.armed = Some(letter);
                 return Some(Wish::Redraw);
             }
-            'l' if self.practice => return Some(Wish::Bleed),
+            'b' if self.practice => return Some(Wish::Bleed),
             'n' => return Some(self.begin(Typing::Name)),
             'c' => return Some(self.begin(Typing::Note)),
             '?' | 'h' => {
@@ -256,7 +274,7 @@ impl Hands {
                 ("s", "skip"),
                 ("r", "again"),
                 ("t", "throttle"),
-                ("b", "battery"),
+                ("v", "battery"),
             ],
             Stage::Hold | Stage::Bleed => vec![("r", "again"), ("t", "throttle"), ("n", "name")],
             Stage::Offer => vec![("f", "finish"), ("w", "warm"), ("o", "oil"), ("r", "again")],
@@ -264,7 +282,7 @@ impl Hands {
             Stage::Finished => vec![("q", "close")],
         };
         if self.practice && stage < Stage::Offer && stage != Stage::Cautions {
-            keys.insert(0, ("l", "bleed"));
+            keys.insert(0, ("b", "bleed"));
             keys.insert(0, ("Space", "crank"));
         }
         keys.extend([("?", "keys"), ("q", "stop")]);

@@ -7,8 +7,8 @@ use std::io::{self, BufRead, Write};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// Every word, for the help.
-pub(super) const WORDS: &str = "go, skip, redo, name NAME, note TEXT, throttle, battery, warm, \
-                                wet, finish, stop; in practice: kick, bleed";
+pub(super) const WORDS: &str = "go, skip, redo, undo, say, name NAME, note TEXT, throttle, \
+                                battery, warm, wet, finish, stop; in practice: kick, bleed";
 
 /// One line an event, with its time in the recording.
 pub(super) fn line(t_us: u64, text: &str) -> io::Result<()> {
@@ -47,6 +47,8 @@ fn wish(line: &str) -> Result<Wish, String> {
         "note" if !rest.is_empty() => Command::Note(rest),
         "throttle" => Command::Trouble(Trouble::Throttle),
         "battery" => Command::Trouble(Trouble::Battery),
+        "undo" | "u" => Command::Undo,
+        "say" => Command::Say,
         "warm" => Command::Warm,
         "wet" | "oil" => Command::Wet,
         "finish" => Command::Finish,

@@ -52,7 +52,7 @@ impl Engine {
 /// Learn the guided visit on a simulated engine: no sensor, no danger
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Space turns the engine over, l lets the pressure go; the sensor moves by
+    after_help = "Space turns the engine over, b lets the pressure go; the sensor moves by
 itself to the cylinder that is asked for.
 
 Examples:

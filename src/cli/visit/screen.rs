@@ -70,7 +70,7 @@ impl Screen {
             let area = frame.area();
             let buf = frame.buffer_mut();
             if hands.help {
-                help_page(hands.all_keys(), area, buf);
+                hands.help_last = help_page(hands.all_keys(), hands.help_line, area, buf);
             } else if scene.view.stage == Stage::Cautions {
                 let cautions = &scene.cautions;
                 hands.caution_last = cautions_page(cautions, hands.caution_line, area, buf);

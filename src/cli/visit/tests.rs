@@ -5,6 +5,7 @@ use super::hands::Hands;
 use super::open::{self, Wanted};
 use super::view::{Frame, scene};
 use crate::cli::live::desk::{Desk, News};
+use crate::engine::Condition;
 use crate::pipeline::{Findings, Options, analyse};
 use crate::protocol::ProtocolFile;
 use crate::recording::{Event, LinkQuality, Record, TimedEvent, open as open_recording};
@@ -16,8 +17,20 @@ use std::path::PathBuf;
 use tempfile::TempDir;
 
 const SENSOR: &str = include_str!("../../../protocol/reference-sensor.toml");
-const RECIPE: &str = include_str!("../../../demo/practice/starter-twin.recipe.toml");
-const CARD: &str = include_str!("../../../demo/practice/starter-twin.card.toml");
+const ENVIRONMENTAL: &str = include_str!("../../../protocol/environmental-sensing.toml");
+/// Recipe and card.
+const TWIN: (&str, &str) = (
+    include_str!("../../../demo/practice/starter-twin.recipe.toml"),
+    include_str!("../../../demo/practice/starter-twin.card.toml"),
+);
+const FOUR: (&str, &str) = (
+    include_str!("../../../demo/practice/starter-four.recipe.toml"),
+    include_str!("../../../demo/practice/starter-four.card.toml"),
+);
+const KICKED: (&str, &str) = (
+    include_str!("../../../demo/practice/kicked-twin.recipe.toml"),
+    include_str!("../../../demo/practice/kicked-twin.card.toml"),
+);
 
 /// Bits of the reference sensor's status: "sensor too hot" and "sensing element failed its
 /// self-test".
@@ -36,13 +49,18 @@ struct Visit {
 
 impl Visit {
     fn begin() -> Self {
-        let protocol = ProtocolFile::parse(SENSOR).expect("ships with the program");
-        let recipe = Recipe::parse(RECIPE).expect("ships with the program");
+        Self::to(TWIN, SENSOR)
+    }
+
+    /// A visit to an engine, with a sensor that this protocol file describes.
+    fn to((recipe, card): (&str, &str), protocol: &str) -> Self {
+        let protocol = ProtocolFile::parse(protocol).expect("ships with the program");
+        let recipe = Recipe::parse(recipe).expect("ships with the program");
         let (sensor, hand) = practice(recipe, &protocol).expect("a sensor");
         let folder = tempfile::tempdir().expect("a folder");
         let wanted = Wanted {
             file: Some(&folder.path().join("visit.jsonl")),
-            card: Some(CARD.to_owned()),
+            card: Some(card.to_owned()),
             resume: false,
             warm: false,
             cautions_read: true,
@@ -253,6 +271,35 @@ async fn a_lost_link_is_told_by_the_guide_alone() {
     assert_eq!(visit.told("trying to get it back"), 0);
     let findings = visit.end();
     assert_eq!(link_of(&findings).link_losses, 1);
+}
+
+/// Whatever the sensor: the cylinder that is low is proposed wet once the round is made.
+#[tokio::test]
+async fn the_wet_run_is_proposed_with_any_protocol_file() {
+    for (engine, cylinders, low) in [(TWIN, 2, "2"), (FOUR, 4, "3"), (KICKED, 2, "right")] {
+        for protocol in [SENSOR, ENVIRONMENTAL] {
+            let mut visit = Visit::to(engine, protocol);
+            visit.wait(4.0).await;
+            for _ in 0..cylinders {
+                visit.make_run().await;
+            }
+            let asked = visit.desk.guide.current().cloned();
+            let asked = asked.map(|planned| (planned.cylinder, planned.condition));
+            let wet = (low.to_owned(), Condition::Wet);
+            assert_eq!(asked, Some(wet), "{:#?}", visit.lines);
+            let dose = visit.desk.guide.oil_to_pour();
+            assert!(dose.is_some_and(|cm3| cm3 > 0.5), "{dose:?}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn nobody_finds_a_run_that_was_never_made() {
+    let mut visit = Visit::begin();
+    visit.wait(4.0).await;
+    assert_eq!(visit.desk.guide.stage(), Stage::Ready);
+    visit.desk.leave();
+    assert_eq!(visit.end().runs, []);
 }
 
 fn link_of(findings: &Findings) -> LinkQuality {

@@ -106,11 +106,17 @@ fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)
         "o" => session.may_be_oiled(),
         _ => true,
     });
+    if session.can_undo() && !desk.replayed() {
+        keys.insert(0, ("u", "undo"));
+    }
     keys
 }
 
 fn number(desk: &Desk<Session>, live: &Live) -> Number {
     let holds = matches!(desk.guide.stage(), Stage::Hold | Stage::Bleed);
+    if let Some(cm3) = desk.guide.oil_to_pour() {
+        return Number::Oil(cm3);
+    }
     match (desk.guide.settled(), live.needle, live.pressure) {
         (Some(reading), _, _) if holds => Number::Settled(reading.value, reading.expanded),
         (_, Some(needle), _) => Number::Needle(needle),
@@ -126,12 +132,13 @@ fn in_hand(desk: &Desk<Session>, live: &Live, frame: &Frame) -> RunScene {
         Some(turns) => (rate.per_min() * turns, "rpm"),
         None => (rate.per_min(), "strokes/min"),
     });
+    // Strokes that are only due are counted on by time: after STOP nobody waits for them.
+    let over = matches!(desk.guide.stage(), Stage::Hold | Stage::Bleed);
+    let count = live.count.filter(|_| !over);
     RunScene {
         shown: desk.shown().to_vec(),
-        count: live.count,
-        counted: live
-            .count
-            .map_or("stroke", |count| counted(count.turned, frame.start)),
+        count,
+        counted: count.map_or("stroke", |count| counted(count.turned, frame.start)),
         last: live.last.filter(|_| live.rig == Some(Rig::Following)),
         cadence,
     }

@@ -194,7 +194,7 @@ impl<G: Guide> Desk<G> {
             Arrival::Event(mut timed) => {
                 timed.t_us += self.offset_us;
                 self.now_us = self.now_us.max(timed.t_us);
-                self.happened(timed);
+                self.happened(&timed);
             }
             Arrival::Notice(notice) => self.noticed(&notice),
         }
@@ -221,8 +221,16 @@ impl<G: Guide> Desk<G> {
         self.written(TimedEvent { t_us, event });
     }
 
+    /// The user goes.
+    pub(in crate::cli) fn leave(&mut self) {
+        if self.live {
+            self.tell(Input::Leaving);
+        }
+    }
+
     /// Nothing more comes from the source.
     pub(in crate::cli) fn source_ended(&mut self) {
+        self.leave();
         let mut news = Vec::new();
         self.pipeline.end(&mut news);
         self.hear(news);
@@ -276,9 +284,9 @@ impl<G: Guide> Desk<G> {
         self.say(Told::Warning(text.to_owned()));
     }
 
-    fn happened(&mut self, timed: TimedEvent) {
+    fn happened(&mut self, timed: &TimedEvent) {
         self.written(timed.clone());
-        self.on_the_link(|radio| radio.happened(&timed));
+        self.on_the_link(|radio| radio.happened(timed));
         match &timed.event {
             Event::Name { run, .. } | Event::Void { run: Some(run), .. } => self.amended(*run),
             Event::Run {
