@@ -195,7 +195,7 @@ impl Session {
         }
     }
 
-    pub(super) fn name(&mut self, name: String) {
+    pub(super) fn name(&mut self, name: &str) {
         if name.trim().is_empty() {
             return;
         }
@@ -203,7 +203,7 @@ impl Session {
             && current.strokes > 0
         {
             // The run is not in the findings yet: it is named when it is.
-            current.planned.cylinder.clone_from(&name);
+            name.clone_into(&mut current.planned.cylinder);
             current.planned.named = true;
             return self.warn(format!("This run is named {name}."));
         }
@@ -213,7 +213,7 @@ impl Session {
         } else {
             self.made.len().checked_sub(1)
         };
-        self.name_made(at, &name);
+        self.name_made(at, name);
         if self.stage == Stage::Naming {
             self.name_the_unnamed();
         }

@@ -496,7 +496,7 @@ impl Session {
             Command::Go => self.go(),
             Command::Skip => self.skip(),
             Command::Redo => self.redo(),
-            Command::Name(name) => self.name(name),
+            Command::Name(name) => self.name(&name),
             Command::Note(text) => {
                 self.say(format!("Noted: {text}"));
                 self.record(Entry::Note(text));

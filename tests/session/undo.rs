@@ -4,8 +4,8 @@ use crate::bench::{Bench, low, setup};
 use needlerest::engine::Condition;
 use needlerest::session::{Command, Entry, Input, Output, RunState, Stage, Trouble};
 
-fn cold(name: &str) -> Option<(String, Condition)> {
-    Some((name.to_owned(), Condition::ColdDry))
+fn is_asked(bench: &Bench, name: &str) -> bool {
+    bench.asked() == Some((name.to_owned(), Condition::ColdDry))
 }
 
 /// The note on the screen, and the same as a line.
@@ -42,7 +42,7 @@ fn a_run_in_hand_that_was_given_up_counts_again() {
         bench.command(Command::Undo);
         bench.bleed();
         assert_eq!(bench.session.made()[0].state, RunState::Good);
-        assert_eq!(bench.asked(), cold("2"));
+        assert!(is_asked(&bench, "2"));
         assert_eq!(bench.voided, 0);
     }
 }
@@ -98,7 +98,7 @@ fn nothing_is_taken_back_once_the_next_run_has_begun() {
     bench.crank();
     bench.command(Command::Undo);
     assert!(told(&bench).contains("Nothing to undo"));
-    assert_eq!(bench.asked(), cold("2"));
+    assert!(is_asked(&bench, "2"));
 }
 
 #[test]

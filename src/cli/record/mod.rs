@@ -130,7 +130,8 @@ async fn record(args: &Args) -> Outcome {
     let Some(mut source) = opened else {
         return Ok(Exit::Interrupted);
     };
-    let result = into_file(args, card, &mut source, &mut ending, &screen).await;
+    let recording = into_file(args, card, &mut source, &mut ending, &screen);
+    let result = Box::pin(recording).await;
     screen.clear();
     // Also when the file could not be written: nothing is left behind.
     let _ = tokio::time::timeout(LET_GO, source.stop()).await;

@@ -78,7 +78,7 @@ const ALL_KEYS: [(&str, &str); 15] = [
     ),
     (
         "q",
-        "stop here, twice; the recording is kept and can be gone on with",
+        "stop here, twice; the recording is kept and can be resumed",
     ),
     ("Space", "practice: crank, kick or pull"),
     ("b", "practice: bleed, let the pressure go"),
