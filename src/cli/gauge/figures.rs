@@ -73,9 +73,21 @@ impl Figures {
     /// Columns of the cylinder's name and of the caption above it; none where it cannot be written
     /// in block letters.
     fn cylinder_columns(&self, k: u16) -> Option<u16> {
-        let (what, name) = self.cylinder.as_ref()?;
+        let (_, name) = self.cylinder.as_ref()?;
+        let what = self.cylinder_caption(k);
+        // The caption may reach into the gap.
+        let caption = (columns(what) + 2).saturating_sub(gap(k));
         let letters = blocks::columns(&large(name), k);
-        blocks::can_write(&large(name)).then_some(letters.max(columns(what)))
+        blocks::can_write(&large(name)).then_some(letters.max(caption))
+    }
+
+    /// What stands above the cylinder's name: in short where the name is.
+    fn cylinder_caption(&self, k: u16) -> &'static str {
+        match &self.cylinder {
+            Some(("cylinder", name)) if k == 1 && name.chars().count() == 1 => "cyl.",
+            Some((what, _)) => what,
+            None => "",
+        }
     }
 
     /// Every size that fits into the width, with the rows that it takes.
@@ -146,13 +158,14 @@ impl Figures {
         let high = blocks::lines(k);
         let mut number = area;
         if let Some((what, name)) = &self.cylinder {
+            let caption = self.cylinder_caption(k);
             number = match place {
                 Place::Alone => {
                     line(&format!("{what} {name}"), area, style, buf);
                     moved(area, 0, 1)
                 }
                 Place::Beside | Place::Stacked => {
-                    written(what, &large(name), k, style, area, buf);
+                    written(caption, &large(name), k, style, area, buf);
                     let right = self.cylinder_columns(k).unwrap_or(0) + gap(k);
                     match place {
                         Place::Beside => {

@@ -3,7 +3,7 @@
 
 use super::blocks;
 use super::figures::{Figures, Size};
-use super::scene::Scene;
+use super::scene::{Number, Scene};
 use super::text::{columns, rows, wrapped};
 use crate::session::{Stage, Tone};
 use ratatui::layout::Rect;
@@ -116,7 +116,7 @@ impl Large {
             let headline_rows = lines * k.map_or(1, blocks::lines);
             let k = k.unwrap_or(0);
             for (size, figures_rows) in &sizes {
-                let number = size.map_or(0, figures_worth);
+                let number = size.map_or(0, |size| figures_worth(size, scene.number));
                 let worth = if stop {
                     3 * worth(k) + 2 * number
                 } else {
@@ -158,9 +158,13 @@ fn worth(scale: u16) -> u16 {
 
 /// A number whose cylinder is not as large is worth little: less than a headline in plain letters
 /// costs.
-fn figures_worth(size: Size) -> u16 {
+fn figures_worth(size: Size, number: Number) -> u16 {
     let whole = worth(size.scale());
-    if size.is_whole() { whole } else { whole / 5 }
+    if size.is_whole() || matches!(number, Number::Oil(_)) {
+        whole
+    } else {
+        whole / 5
+    }
 }
 
 /// The headline in plain letters and at every scale, in one line, or in two where one is too long.
@@ -174,7 +178,7 @@ fn headlines(text: &str, width: u16) -> Vec<(Vec<String>, Option<u16>)> {
         let fits = |words: &Vec<String>| words.iter().all(|w| blocks::columns(w, k) <= width);
         if fits(&one) {
             all.push((one.clone(), Some(k)));
-        } else if let Some(two) = two.clone().filter(fits).filter(|_| k == 1) {
+        } else if let Some(two) = two.clone().filter(fits) {
             all.push((two, Some(k)));
         }
     }

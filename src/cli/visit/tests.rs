@@ -18,6 +18,8 @@ use tempfile::TempDir;
 
 const SENSOR: &str = include_str!("../../../protocol/reference-sensor.toml");
 const ENVIRONMENTAL: &str = include_str!("../../../protocol/environmental-sensing.toml");
+const FRAMES: &str = include_str!("../../../protocol/examples/frames.toml");
+const LINES: &str = include_str!("../../../protocol/examples/text-lines.toml");
 /// Recipe and card.
 const TWIN: (&str, &str) = (
     include_str!("../../../demo/practice/starter-twin.recipe.toml"),
@@ -277,7 +279,7 @@ async fn a_lost_link_is_told_by_the_guide_alone() {
 #[tokio::test]
 async fn the_wet_run_is_proposed_with_any_protocol_file() {
     for (engine, cylinders, low) in [(TWIN, 2, "2"), (FOUR, 4, "3"), (KICKED, 2, "right")] {
-        for protocol in [SENSOR, ENVIRONMENTAL] {
+        for protocol in [SENSOR, ENVIRONMENTAL, FRAMES, LINES] {
             let mut visit = Visit::to(engine, protocol);
             visit.wait(4.0).await;
             for _ in 0..cylinders {
