@@ -167,7 +167,8 @@ fn figures_worth(size: Size, number: Number) -> u16 {
     }
 }
 
-/// The headline in plain letters and at every scale, in one line, or in two where one is too long.
+/// The headline in plain letters and at every scale, in one line; in the smallest block letters in two,
+/// where one is too long: larger ones would touch.
 fn headlines(text: &str, width: u16) -> Vec<(Vec<String>, Option<u16>)> {
     let one = vec![text.to_owned()];
     let two = text
@@ -178,7 +179,7 @@ fn headlines(text: &str, width: u16) -> Vec<(Vec<String>, Option<u16>)> {
         let fits = |words: &Vec<String>| words.iter().all(|w| blocks::columns(w, k) <= width);
         if fits(&one) {
             all.push((one.clone(), Some(k)));
-        } else if let Some(two) = two.clone().filter(fits) {
+        } else if let Some(two) = two.clone().filter(fits).filter(|_| k == 1) {
             all.push((two, Some(k)));
         }
     }
