@@ -102,8 +102,8 @@ impl Keeper {
     }
 
     fn fail(&mut self, error: WriteError) -> Told {
-        let words = format!("Nothing is kept from here on: {error}");
-        self.to = To::Failed(error, words.clone());
-        Told::Warning(words)
+        let why = error.to_string();
+        self.to = To::Failed(error, format!("Nothing is kept from here on: {why}"));
+        Told::Warning(format!("nothing is kept from here on: {why}"))
     }
 }
