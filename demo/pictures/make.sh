@@ -20,7 +20,7 @@ picture() {
 # The gauge: the demo's first visit is played until the first run has settled.
 $tmux new-session -d -x 100 -y 30 "$program visit --replay demo/heron.jsonl --speed 2 --quiet"
 for _ in $(seq 200); do
-    $tmux capture-pane -e -p >"$work/screen"
+    $tmux capture-pane -e -N -p >"$work/screen"
     grep -q 'Stop cranking' "$work/screen" && break
     sleep 0.1
 done
