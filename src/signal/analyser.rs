@@ -333,20 +333,7 @@ impl Analyser {
 
     fn stroke(&mut self, found: &Found, events: &mut Vec<Event>) {
         self.paused = false;
-        let Self {
-            run,
-            settings,
-            rig,
-            zero,
-            noise,
-            ..
-        } = self;
-        let context = Context {
-            settings,
-            rig: *rig,
-            zero: *zero,
-            noise: *noise,
-        };
+        let (run, context) = self.run_in_context();
         run.push(found, &context, events);
         if let Stage::Cranking(cranking) = &mut self.stage {
             cranking.last_stroke = Some(found.time);
@@ -409,6 +396,12 @@ impl Analyser {
 
     /// Looks at where the needle stands, because a stroke would have been due.
     fn look(&mut self, t: f64, events: &mut Vec<Event>) {
+        let (run, context) = self.run_in_context();
+        run.look(t, &context, events);
+    }
+
+    /// The run in the making, and what it needs to know.
+    fn run_in_context(&mut self) -> (&mut Run, Context<'_>) {
         let Self {
             run,
             settings,
@@ -423,7 +416,7 @@ impl Analyser {
             zero: *zero,
             noise: *noise,
         };
-        run.look(t, &context, events);
+        (run, context)
     }
 
     /// A run begins here, says the recording.
