@@ -7,7 +7,7 @@ use super::causes::turned_slowly;
 use super::compare::gravity;
 use super::results::{Finding, Judgement, Origin, Role};
 use super::rules::RuleKind;
-use crate::engine::Condition;
+use crate::engine::{Condition, Ignition};
 
 /// What was decided, and by what.
 #[derive(Clone, Debug)]
@@ -32,11 +32,13 @@ pub(super) fn reach(case: &Case<'_>, findings: &[Finding]) -> Verdict {
     if given.iter().any(|f| f.judgement == Judgement::Pass) {
         own.retain(|f| f.judgement == Judgement::Fail);
     }
-    let gravest = given
-        .iter()
-        .chain(&own)
-        .copied()
-        .max_by_key(|f| (gravity(f.judgement), core::cmp::Reverse(rank(f))));
+    let gravest = given.iter().chain(&own).copied().max_by(|a, b| {
+        let said = |f: &Finding| (gravity(f.judgement), core::cmp::Reverse(rank(f)));
+        said(a)
+            .cmp(&said(b))
+            // Of cylinders that one limit says the same of, the worst speaks.
+            .then_with(|| kept(b).total_cmp(&kept(a)))
+    });
     let low = low(case, findings);
     let judged = gravest.map_or(Judgement::NotJudged, |f| f.judgement);
     let read = case.dry.map_or(0, |dry| case.of(dry).len());
@@ -55,7 +57,7 @@ pub(super) fn reach(case: &Case<'_>, findings: &[Finding]) -> Verdict {
         by: gravest.cloned(),
         missing,
         low,
-        beside: beside(case, findings, judged),
+        beside: beside(case, findings, judged, alike),
     }
 }
 
@@ -83,6 +85,11 @@ fn rank(finding: &Finding) -> u8 {
         Origin::Published => 2,
         Origin::Own => 3,
     }
+}
+
+/// What was measured over what is asked for; 1 where the finding is about no number.
+fn kept(finding: &Finding) -> f64 {
+    finding.amount.map_or(1.0, |a| a.measured / a.limit)
 }
 
 /// Cylinders that some rule that decides finds outside its limit. What this program expects counts
@@ -113,7 +120,9 @@ fn low(case: &Case<'_>, findings: &[Finding]) -> Vec<usize> {
 /// seen to and not turned slowly, or oil lifted one by more than its volume explains.
 fn plain(case: &Case<'_>, findings: &[Finding], low: &[usize]) -> bool {
     let checked = case.card.and_then(|card| card.checked).unwrap_or_default();
-    let seen_to = checked.throttle_open && checked.tester_tight && !turned_slowly(case);
+    // A diesel has no throttle.
+    let open = checked.throttle_open || case.ignition == Ignition::Compression;
+    let seen_to = open && checked.tester_tight && !turned_slowly(case);
     let lifted = low.iter().any(|at| {
         findings.iter().any(|f| {
             f.condition == Some(Condition::Wet)
@@ -131,8 +140,7 @@ fn plain(case: &Case<'_>, findings: &[Finding], low: &[usize]) -> bool {
                 Some(RuleKind::ShareOfHighest | RuleKind::Spread | RuleKind::ShareOfMean)
             )
     });
-    let diesel = case.kind.is_diesel();
-    seen_to || lifted || apart || diesel
+    seen_to || lifted || apart
 }
 
 /// Cylinders of the card or of the recording without a dry reading beside the others.
@@ -153,11 +161,21 @@ fn still_climbing(case: &Case<'_>, by: Option<&Finding>) -> bool {
     })
 }
 
-/// What this program expects, where it disagrees with a limit that decided.
-fn beside(case: &Case<'_>, findings: &[Finding], judged: Judgement) -> Option<Finding> {
+/// What this program expects, where it disagrees with a limit of the card that decided of all
+/// cylinders alike.
+fn beside(
+    case: &Case<'_>,
+    findings: &[Finding],
+    judged: Judgement,
+    alike: bool,
+) -> Option<Finding> {
     let own = findings.iter().find(|f| {
         f.role == Role::Note && f.condition == case.dry && kind(case, f) == Some(RuleKind::AllLow)
     })?;
-    let other = judged == Judgement::Pass && own.judgement == Judgement::Fail;
+    let other = match judged {
+        Judgement::Pass => own.judgement == Judgement::Fail,
+        Judgement::Fail => alike && own.judgement == Judgement::Pass,
+        _ => false,
+    };
     other.then(|| own.clone())
 }

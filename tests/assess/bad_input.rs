@@ -1,28 +1,11 @@
 //! Sessions that leave something to be desired: stated plainly, never guessed over, no panic.
 
-use crate::support::{REFERENCE, Session, card, psi, run};
+use crate::support::{REFERENCE, Session, card, psi, run, says, silent};
 use needlerest::assess::{Assessment, CauseKind, Judgement};
 use needlerest::engine::Condition::{ColdDry, WarmDry, Wet};
-use needlerest::signal::{Flag, Outcome, RunResult};
+
 use needlerest::units::Pressure;
 use proptest::prelude::*;
-
-fn says(list: &[String], part: &str) -> bool {
-    list.iter().any(|said| said.contains(part))
-}
-
-/// A run in which no stroke was found.
-fn empty() -> RunResult {
-    RunResult {
-        outcome: Outcome::NoReading,
-        reading: None,
-        build_up: None,
-        cadence: None,
-        strokes: Vec::new(),
-        flags: vec![Flag::NoStrokes],
-        ..run(psi(0.0), psi(0.0), None)
-    }
-}
 
 fn nothing_is_judged(assessment: &Assessment) {
     assert_eq!(assessment.judgement, Judgement::NotJudged);
@@ -49,7 +32,7 @@ fn no_runs_at_all() {
 #[test]
 fn no_strokes() {
     let assessment = Session::default()
-        .add("1", WarmDry, empty())
+        .add("1", WarmDry, silent())
         .assessed(Some(&card(1, REFERENCE)));
     nothing_is_judged(&assessment);
     assert!(says(

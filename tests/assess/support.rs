@@ -3,7 +3,7 @@
 use needlerest::assess::{Assessment, RuleSet, RunInput, assess};
 use needlerest::engine::{Condition, JobCard};
 use needlerest::signal::{
-    BuildUp, Cadence, Call, Grade, Outcome, Reading, Rig, RunResult, Stroke, Turned, Zero,
+    BuildUp, Cadence, Call, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Turned, Zero,
 };
 use needlerest::units::{Pressure, PressureUnit, Rate, Time};
 
@@ -74,6 +74,24 @@ pub fn run(value: Pressure, expanded: Pressure, strokes_hz: Option<f64>) -> RunR
         flags: Vec::new(),
         grade: Grade::Good,
     }
+}
+
+/// A run in which no stroke was found.
+pub fn silent() -> RunResult {
+    RunResult {
+        outcome: Outcome::NoReading,
+        reading: None,
+        build_up: None,
+        cadence: None,
+        strokes: Vec::new(),
+        flags: vec![Flag::NoStrokes],
+        ..run(psi(0.0), psi(0.0), None)
+    }
+}
+
+/// Whether some line says this.
+pub fn says(list: &[String], what: &str) -> bool {
+    list.iter().any(|line| line.contains(what))
 }
 
 /// A session put together reading by reading.

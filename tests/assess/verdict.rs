@@ -1,28 +1,11 @@
 //! Rules decide, causes explain. Cases that anyone with a spanner in hand would judge at sight
 //! (common practice, no source, where none is named).
 
-use crate::support::{REFERENCE, Session, card, psi, run};
+use crate::support::{REFERENCE, Session, card, psi, run, says, silent};
 use needlerest::assess::{Assessment, Judgement, Origin, Quantity};
 use needlerest::engine::Condition::{ColdDry, WarmDry, Wet};
-use needlerest::signal::{Flag, Outcome, RunResult};
+use needlerest::signal::Outcome;
 use proptest::prelude::*;
-
-fn says(list: &[String], what: &str) -> bool {
-    list.iter().any(|line| line.contains(what))
-}
-
-/// A run in which no stroke was found.
-fn nothing() -> RunResult {
-    RunResult {
-        outcome: Outcome::NoReading,
-        reading: None,
-        build_up: None,
-        cadence: None,
-        strokes: Vec::new(),
-        flags: vec![Flag::NoStrokes],
-        ..run(psi(0.0), psi(0.0), None)
-    }
-}
 
 /// What the card predicts, psi.
 fn should_read(more: &str) -> f64 {
@@ -87,7 +70,7 @@ fn a_cylinder_without_a_dry_reading_is_never_passed() {
     let good = run(psi(should_read(&kicked()) * 0.95), psi(4.0), Some(3.0));
     let hole = Session::default()
         .add("1", ColdDry, good.clone())
-        .add("2", ColdDry, nothing())
+        .add("2", ColdDry, silent())
         .add("2", Wet, run(psi(82.0), psi(4.0), Some(3.0)));
     for card in [None, Some(&card)] {
         let assessment = hole.assessed(card);
@@ -210,6 +193,40 @@ fn all_low_alike_is_low_and_not_confirmed() {
         below.assessed(Some(&card(2, limits))).judgement,
         Judgement::Unconfirmed
     );
+}
+
+/// Of several below one limit the lowest is named; and a limit that the dimensions contradict is
+/// said to be so.
+#[test]
+fn the_lowest_speaks_and_a_doubtful_limit_is_told() {
+    let limits = format!("{REFERENCE}[limits]\nservice_limit = \"260 psi\"\n");
+    let low = Session::default().with(ColdDry, &[238.0, 226.0, 232.0], 2.0);
+    let assessment = low.assessed(Some(&card(3, &limits)));
+    assert_eq!(assessment.judgement, Judgement::Unconfirmed);
+    let verdict = &assessment.verdict;
+    assert!(verdict.contains("cylinder 2 reads 226.0"), "{verdict}");
+    assert!(verdict.contains("Beside that, the best reads"), "{verdict}");
+    let passed = Session::default().with(ColdDry, &[238.0, 226.0, 232.0], 2.0);
+    let limits = limits.replace("260 psi", "180 psi");
+    let verdict = passed.assessed(Some(&card(3, &limits))).verdict;
+    assert!(verdict.contains("cylinder 2 reads 226.0"), "{verdict}");
+}
+
+/// A diesel below its card's limit on every cylinder is not condemned before the tester was seen
+/// to; it has no throttle that could have been shut.
+#[test]
+fn a_diesel_low_alike_is_not_confirmed_either() {
+    let diesel = "ignition = \"compression\"\nstart = \"electric\"\n[limits]\n\
+                  service_limit = \"300 psi\"\n";
+    let judged = |more: &str| {
+        let session = Session::default().with(ColdDry, &[250.0, 252.0], 2.0);
+        session.assessed(Some(&card(2, &format!("{diesel}{more}"))))
+    };
+    let low = judged("");
+    assert_eq!(low.judgement, Judgement::Unconfirmed);
+    assert!(!low.verdict.contains("throttle"), "{}", low.verdict);
+    let tight = judged("[checked]\ntester_tight = true\n");
+    assert_eq!(tight.judgement, Judgement::Fail);
 }
 
 /// Two that climb still are not judged as if they had stopped: one may be above its limit already,

@@ -9,7 +9,7 @@ use crate::assess::results::{
 };
 use crate::assess::rules::RuleKind;
 use crate::assess::verdict::Verdict;
-use crate::engine::{Condition, ReadingOnly};
+use crate::engine::{Condition, Ignition, ReadingOnly};
 use crate::units::Pressure;
 
 /// The verdict, with cylinder, reading, limit and where the limit comes from.
@@ -76,9 +76,13 @@ fn main(case: &Case<'_>, verdict: &Verdict) -> String {
             } else {
                 "Low"
             };
+            let test = match case.ignition {
+                Ignition::Spark => "throttle, starter or tester",
+                Ignition::Compression => "starter or tester",
+            };
             format!(
-                "{who}, not confirmed{by}. Nothing rules out throttle, starter or tester: repeat \
-                 it before anything is condemned."
+                "{who}, not confirmed{by}. Nothing rules out {test}: repeat it before anything is \
+                 condemned."
             )
         }
         Judgement::TooCloseToCall => format!("Too close to call{by}."),
@@ -188,8 +192,8 @@ fn pressure(case: &Case<'_>, amount: &Amount) -> String {
     )
 }
 
-/// The most probable trouble of those that are low, worded as what it is consistent with; a matter of the test leads to
-/// its repeat.
+/// The most probable trouble of those that are low, worded as what it is consistent with; a matter
+/// of the test leads to its repeat.
 fn trouble(low: &[usize], cylinders: &[CylinderAssessment]) -> Option<String> {
     let leading = cylinders
         .iter()
