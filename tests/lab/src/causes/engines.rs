@@ -116,7 +116,7 @@ impl Made {
         let larger = swept_cm3(&engine) / before;
         engine.throttle_mm2 *= larger;
         engine.inertia_kg_m2 *= larger;
-        turning = stronger(parts::vary(d, turning, 1.0), larger);
+        turning = with(parts::vary(d, turning, 1.0), larger, 1.0);
         // Starters of all sorts: from a slow one on a cold morning to a brisk one.
         let pace = match turning {
             Turning::Electric { .. } => d.decades(0.55, 1.05),
@@ -254,10 +254,16 @@ fn card(in_a_row: bool, engine: &Engine, turning: &Turning, d: &mut Draws) -> Jo
     }
 }
 
-/// Torque for a larger engine.
-fn stronger(turning: Turning, by: f64) -> Turning {
+/// The same, turned at about this share of the speed.
+pub fn scaled(turning: Turning, factor: f64) -> Turning {
+    with(turning, 1.0, factor)
+}
+
+/// With so many times the torque, at so many times the speed.
+fn with(turning: Turning, torque: f64, speed: f64) -> Turning {
     let bursts = |b: Bursts| Bursts {
-        torque_nm: b.torque_nm * by,
+        torque_nm: b.torque_nm * torque,
+        free_rpm: b.free_rpm * speed,
         ..b
     };
     match turning {
@@ -266,8 +272,8 @@ fn stronger(turning: Turning, by: f64) -> Turning {
             free_rpm,
             battery,
         } => Turning::Electric {
-            stall_nm: stall_nm * by,
-            free_rpm,
+            stall_nm: stall_nm * torque,
+            free_rpm: free_rpm * speed,
             battery,
         },
         Turning::Kick(b) => Turning::Kick(bursts(b)),
@@ -277,41 +283,10 @@ fn stronger(turning: Turning, by: f64) -> Turning {
             free_rpm,
             variation,
         } => Turning::HandCrank {
-            torque_nm: torque_nm * by,
-            free_rpm,
+            torque_nm: torque_nm * torque,
+            free_rpm: free_rpm * speed,
             variation,
         },
-        steady @ Turning::Steady { .. } => steady,
-    }
-}
-
-/// The same, turned at about this share of the speed.
-pub fn scaled(turning: Turning, factor: f64) -> Turning {
-    let slower = |b: Bursts| Bursts {
-        free_rpm: b.free_rpm * factor,
-        ..b
-    };
-    match turning {
-        Turning::Electric {
-            stall_nm,
-            free_rpm,
-            battery,
-        } => Turning::Electric {
-            stall_nm,
-            free_rpm: free_rpm * factor,
-            battery,
-        },
-        Turning::Kick(b) => Turning::Kick(slower(b)),
-        Turning::PullCord(b) => Turning::PullCord(slower(b)),
-        Turning::HandCrank {
-            torque_nm,
-            free_rpm,
-            variation,
-        } => Turning::HandCrank {
-            torque_nm,
-            free_rpm: free_rpm * factor,
-            variation,
-        },
-        Turning::Steady { rpm } => Turning::Steady { rpm: rpm * factor },
+        Turning::Steady { rpm } => Turning::Steady { rpm: rpm * speed },
     }
 }
