@@ -1,5 +1,5 @@
 //! needlerest reads a pressure sensor while an engine is cranked, finds each stroke's peak and
-//! the settled plateau, compares the cylinders, and reports what the readings support.
+//! when the needle stops climbing, compares the cylinders, and reports what the readings support.
 //!
 //! # A tour
 //!

@@ -30,7 +30,7 @@ pub(super) struct AnalysisArgs {
     /// Names for runs that the recording does not name, in order: 1,2,1:wet,2:wet
     #[arg(long, value_name = "NAMES", value_delimiter = ',', value_parser = label)]
     runs: Vec<Label>,
-    /// How near to the plateau counts as settled, in percent of the reading
+    /// By how much a needle that counts as at rest may still rise, in percent of the reading
     #[arg(long, value_name = "PERCENT", value_parser = tolerance)]
     tolerance: Option<f64>,
 }

@@ -23,7 +23,7 @@ pub struct ByHand {
     /// How the sensor sits.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rig: Option<Rig>,
-    /// How near to the plateau counts as settled, as a share of the reading.
+    /// By how much a needle that counts as at rest may still rise, as a share of the reading.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tolerance_share: Option<f64>,
     /// Names for the runs that the recording does not name, in their order.
