@@ -138,6 +138,11 @@ impl Session {
         }
     }
 
+    /// What somebody does who turns this engine: `crank`, `kick` or `pull`.
+    pub fn turns(&self) -> &'static str {
+        self.verb().base
+    }
+
     pub(super) fn verb(&self) -> words::Verb {
         words::verb(self.setup.kind.start)
     }

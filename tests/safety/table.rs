@@ -127,6 +127,7 @@ fn oil_on_the_users_wish() {
             .asked()
             .is_some_and(|(_, condition)| condition == Condition::Wet);
         assert_eq!(wet, !engine.diesel(), "{engine:?}");
+        assert_eq!(bench.session.turns(), engine.verb());
         let view = bench.session.view();
         assert_eq!(view.next.contains("5 ml"), !engine.diesel(), "{view:?}");
         if engine.diesel() {

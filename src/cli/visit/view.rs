@@ -106,6 +106,11 @@ fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)
         "o" => session.may_be_oiled(),
         _ => true,
     });
+    for (key, what) in &mut keys {
+        if *key == "Space" {
+            *what = session.turns();
+        }
+    }
     if session.can_undo() && !desk.replayed() {
         keys.insert(0, ("u", "undo"));
     }
