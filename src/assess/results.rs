@@ -395,9 +395,14 @@ pub enum Sign {
 
 impl Sign {
     /// What a neighbour reads speaks of the gasket between the two; for any other cause a cylinder
-    /// is held against the best one and against the card.
+    /// is held against the best one and against the card. That it is the best itself says nothing of
+    /// whether it is sound: the others may be bad.
     pub(super) fn concerns(&self, kind: CauseKind) -> bool {
-        kind == CauseKind::Gasket || !matches!(self, Self::Neighbour { .. })
+        match self {
+            Self::Neighbour { .. } => kind == CauseKind::Gasket,
+            Self::OfOthers { share, .. } => *share < 1.0 || kind != CauseKind::Healthy,
+            _ => true,
+        }
     }
 }
 

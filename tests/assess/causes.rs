@@ -123,6 +123,17 @@ fn evidence_carries_its_numbers() {
     assert!((others.unwrap() - 0.65 / 0.98).abs() < 0.01);
 }
 
+/// That a good cylinder stands far above a bad one is nothing against it.
+#[test]
+fn nothing_speaks_against_the_good_one_beside_a_bad_one() {
+    let card = card(2, REFERENCE);
+    let assessment = assessed(2, &[(2, 0.45)], &[], 2.0, &card);
+    let good = &assessment.cylinders[0].causes[0];
+    assert_eq!(good.kind, Healthy);
+    assert_eq!(good.evidence_against, []);
+    assert!(!good.evidence_for.is_empty());
+}
+
 /// A two-stroke has no valves that could leak.
 #[test]
 fn a_two_stroke_has_no_valves() {

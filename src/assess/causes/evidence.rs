@@ -72,7 +72,7 @@ pub(super) fn weights(case: &Case<'_>, seen: &Seen, possible: Possible, n: usize
 }
 
 /// What speaks for a cause and against it, the weightiest first. A sign weighs what leaving it out
-/// changes, or, where another one says the same, what it says alone.
+/// changes; one that speaks for the cause may say the same as another, and weighs what it says alone.
 pub(super) fn weighed(
     case: &Case<'_>,
     at: usize,
@@ -91,10 +91,11 @@ pub(super) fn weighed(
         let left_out = odds(with) - odds(&weight.without);
         let alone = weight.alone.as_ref();
         let alone = alone.map_or(0.0, |alone| odds(alone) - odds(&weights.by_none));
-        if alone.abs() > left_out.abs() {
-            alone
-        } else {
+        // What speaks against a cause does so beside all the rest, or it is none.
+        if left_out <= -TELLING {
             left_out
+        } else {
+            left_out.max(alone)
         }
     };
     let signs = weights.signs.iter();
