@@ -5,17 +5,17 @@
 //!
 //! Data flows one way. Follow a packet:
 //!
-//! 1. A [`transport::Source`] hands it on: a radio link, a recording, a virtual sensor.
+//! 1. A `transport::Source` hands it on: a radio link, a recording, a virtual sensor.
 //! 2. A [`recording::Writer`] keeps it as it came, before anything else is done with it.
 //! 3. A [`protocol::Decoder`] makes samples of it, as the sensor's [`protocol::ProtocolFile`] says.
 //! 4. A [`signal::Analyser`] finds strokes, their build-up, and when the reading has settled.
 //! 5. [`assess::assess`] compares the cylinders, by the [`engine::JobCard`] and a
 //!    [`assess::RuleSet`], ranks causes, and gives a score.
-//! 6. [`report::outputs`] makes text, plots, page and tables of the findings.
+//! 6. `report::outputs` makes text, plots, page and tables of the findings.
 //!
 //! [`pipeline`] joins 3 to 5; [`session`] is the guided visit that goes on beside it;
 //! [`simulate`] makes engines, testers and sensors with known truth; [`units`] is what all of them
-//! speak; [`cli`] is the program. The whole way, on a recording that comes along:
+//! speak; `cli` is the program. The whole way, on a recording that comes along:
 //!
 //! ```
 //! use needlerest::pipeline::{self, Options};
@@ -32,6 +32,50 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
+//! By hand, for a program of your own: a protocol file and the bytes as they arrive give samples,
+//! samples give strokes and, once the needle rests, a reading.
+//!
+//! ```
+//! use needlerest::protocol::{Decoder, ProtocolFile};
+//! use needlerest::recording::{Record, open};
+//! use needlerest::signal::{Analyser, Event, Sample, Settings};
+//! use needlerest::units::{PressureUnit, Time};
+//!
+//! let recording = open("demo/finch.jsonl".as_ref())?;
+//! let protocol = ProtocolFile::parse(&recording.header().protocol)?;
+//! let mut decoder = Decoder::new(&protocol);
+//! let mut analyser = Analyser::new(Settings::default());
+//! let (mut samples, mut events) = (Vec::new(), Vec::new());
+//! for line in recording {
+//!     let Ok(Record::Packet(packet)) = line?.outcome else { continue };
+//!     let arrived = Time::from_s(packet.t_us as f64 * 1e-6);
+//!     decoder.accept(&packet.from, arrived, &packet.hex, &mut samples);
+//!     for raw in samples.drain(..) {
+//!         let (time, pressure, gap_before) = (raw.time, raw.pressure, raw.gap_before);
+//!         let clipped = raw.out_of_range;
+//!         analyser.push(Sample { time, pressure, clipped, gap_before }, &mut events);
+//!     }
+//! }
+//! let settled = events.iter().find_map(|event| match event {
+//!     Event::Settled { reading, .. } => Some(reading.value),
+//!     _ => None,
+//! });
+//! println!("{}", settled.expect("a reading").show(PressureUnit::Bar));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # Features
+//!
+//! All on by default. Without any, what is left is pure analysis: units, protocol, signal, engine,
+//! assess, session, simulate, recording and pipeline, which builds for WebAssembly too.
+//!
+//! | feature | adds |
+//! | --- | --- |
+//! | `radio` | `transport`: Bluetooth, virtual sensors, recordings at their own pace |
+//! | `plots` | `report`: text, plots, page, tables |
+//! | `terminal` | `cli`: the program; needs both |
+//! | `pdf`, `parquet` | off by default: the report as PDF, tables as Parquet |
+//!
 //! # Rules of the house
 //!
 //! The core (`units`, `protocol`, `signal`, `engine`, `assess`, `session`) is pure: no clock, no
@@ -41,14 +85,17 @@
 //! holds it against the source.
 
 pub mod assess;
+#[cfg(feature = "terminal")]
 pub mod cli;
 pub mod engine;
 pub mod pipeline;
 pub mod protocol;
 pub mod recording;
+#[cfg(feature = "plots")]
 pub mod report;
 pub mod session;
 pub mod signal;
 pub mod simulate;
+#[cfg(feature = "radio")]
 pub mod transport;
 pub mod units;

@@ -5,7 +5,8 @@ use super::causes::told_apart;
 use super::level::{ambient_note, card_doubted};
 use super::remedies::{leak_down, look, reading_only, turn_faster};
 use super::results::{Cause, CauseKind, CylinderAssessment, Judgement};
-use super::verdict::Verdict;
+use super::sentences::listed;
+use super::verdict::{Verdict, test_fault};
 use crate::engine::oil::{BY_HAND, MOST_CM3, measured};
 use crate::engine::{Condition, Cycle, Geometry, Ignition};
 use crate::signal::{Flag, Grade};
@@ -228,13 +229,6 @@ fn suspects(
         .filter(|(_, c)| c.causes.first().is_some_and(|cause| cause.kind.is_leak()))
 }
 
-/// The leading cause of the whole engine that is a matter of the test, if it leads everywhere.
-pub(super) fn test_fault(cylinders: &[CylinderAssessment]) -> Option<&Cause> {
-    let leading = || cylinders.iter().filter_map(|c| c.causes.first());
-    let of_test = |cause: &&Cause| cause.probability >= 0.5 && cause.kind.is_of_test();
-    leading().find(of_test)
-}
-
 /// Most steps: more than these nobody reads.
 const MOST_STEPS: usize = 6;
 
@@ -401,15 +395,6 @@ fn again(
         })
         .collect();
     (!runs.is_empty()).then(|| format!("Repeat {}: {why}.", runs.join(", ")))
-}
-
-/// "cylinder 1", "cylinders 1 and 2", "cylinders 1, 2 and 3".
-pub(super) fn listed(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => format!("cylinder {one}"),
-        [most @ .., last] => format!("cylinders {} and {last}", most.join(", ")),
-    }
 }
 
 /// The wet run, and a healthy cylinder wetted beside it as a control.

@@ -1,6 +1,6 @@
 //! The readings in order: which run counts for which cylinder in which condition.
 
-use super::correct::compression;
+use super::as_read::compression;
 use super::rules::RuleSet;
 use crate::engine::expected::{Expected, crank_speed, usual_crank};
 use crate::engine::stroke::{Compression, leaks_mm2};

@@ -1,7 +1,7 @@
 //! A cylinder against itself: cold to warm, dry to wet.
 
+use super::as_read::{OIL_LEFT, wet_oil};
 use super::case::{Case, Entry};
-use super::correct::{OIL_LEFT, wet_oil};
 use super::guard::{at_most, judge};
 use super::results::{Amount, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{Rule, RuleKind};
@@ -59,7 +59,7 @@ pub(super) fn dry_beside_wet<'e, 'a>(
 fn oil_alone(case: &Case<'_>, dry: &Entry<'_>) -> Option<Pressure> {
     let oil = wet_oil(case.card?)?;
     let (own, leak) = (dry.own?, dry.leak_mm2?);
-    let oiled = super::correct::with_oil(&own, oil);
+    let oiled = super::as_read::with_oil(&own, oil);
     let gain = match peaks(&[(oiled, leak), (own, leak)])[..] {
         [oiled, bare] => oiled / bare - 1.0,
         _ => return None,

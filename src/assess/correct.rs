@@ -6,19 +6,16 @@
 //! ([`crate::engine::stroke`]) with the cylinder's own leak. A third of every correction is taken
 //! as its standard uncertainty: what the model leaves out is of that order.
 
+use super::as_read::{OIL_LEFT, wet_oil};
 use super::case::{Case, Entry};
 use super::results::{Corrected, Correction, CorrectionKind};
-use crate::engine::expected::{self, TightModel};
+use crate::engine::expected::TightModel;
 use crate::engine::stroke::{Compression, peaks};
-use crate::engine::{Ambient, Condition, Geometry, JobCard};
+use crate::engine::{Condition, Geometry, JobCard};
 use crate::units::{Pressure, Rate};
 
 /// Standard uncertainty of a correction as a share of the correction.
 const DOUBT: f64 = 1.0 / 3.0;
-/// Share of the oil that is still in the chamber at the peak, on average (0 to 1); the rest has
-/// gone past the rings.
-pub(super) const OIL_LEFT: f64 = 0.5;
-
 /// Corrects a reading; none where the card is too thin or nothing differs.
 pub(super) fn corrected(
     case: &Case<'_>,
@@ -81,33 +78,6 @@ pub(super) fn corrected_to(
         expanded_relative: Pressure::from_pa(2.0 * libm::hypot(relative.pa(), doubt.pa())),
         parts,
     })
-}
-
-/// The cylinder as it was when it was read: with the tester's volume, and oil if it was wet.
-pub(super) fn compression(
-    card: &JobCard,
-    ambient: &Ambient,
-    condition: Condition,
-    crank: Option<Rate>,
-) -> Option<Compression> {
-    let dry = expected::compression(card, ambient, crank, condition)?;
-    Some(match (condition, wet_oil(card)) {
-        (Condition::Wet, Some(oil)) => with_oil(&dry, oil * OIL_LEFT),
-        _ => dry,
-    })
-}
-
-/// The same with oil (cm³) lying in the chamber.
-pub(super) fn with_oil(dry: &Compression, oil_cm3: f64) -> Compression {
-    Compression {
-        geometry: dry.geometry.with_oil_cm3(oil_cm3),
-        ..*dry
-    }
-}
-
-/// Oil put in for the wet run, cm³, if the card says.
-pub(super) fn wet_oil(card: &JobCard) -> Option<f64> {
-    card.tester.as_ref().and_then(|tester| tester.wet_oil_cm3)
 }
 
 /// The crank speed that the runs of a condition have in common: their median.

@@ -6,6 +6,7 @@
 //! guessed.
 
 mod advice;
+mod as_read;
 mod buyer;
 mod case;
 mod causes;

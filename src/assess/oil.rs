@@ -5,9 +5,9 @@
 //! the heart of it: oil seals rings, so the area falls to a share of itself; a valve or a gasket
 //! leaks on as before.
 
+use super::as_read::{OIL_LEFT, compression, wet_oil, with_oil};
 use super::case::{Case, Entry};
 use super::change::dry_beside_wet;
-use super::correct::{OIL_LEFT, compression, wet_oil, with_oil};
 use crate::engine::oil::most_cm3;
 use crate::engine::stroke::{Compression, peaks};
 use crate::engine::{Condition, JobCard, Start};

@@ -5,7 +5,7 @@
 use super::case::Case;
 use super::causes::turned_slowly;
 use super::compare::gravity;
-use super::results::{Finding, Judgement, Origin, Role};
+use super::results::{Cause, CylinderAssessment, Finding, Judgement, Origin, Role};
 use super::rules::RuleKind;
 use crate::engine::{Condition, Ignition};
 
@@ -178,4 +178,11 @@ fn beside(
         _ => false,
     };
     other.then(|| own.clone())
+}
+
+/// The leading cause of the whole engine that is a matter of the test, if it leads everywhere.
+pub(super) fn test_fault(cylinders: &[CylinderAssessment]) -> Option<&Cause> {
+    let leading = || cylinders.iter().filter_map(|c| c.causes.first());
+    let of_test = |cause: &&Cause| cause.probability >= 0.5 && cause.kind.is_of_test();
+    leading().find(of_test)
 }

@@ -7,6 +7,9 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
+/// What every command gives: how it ended, or why it could not.
+pub type Outcome = Result<Exit, Failure>;
+
 /// How a command ended. The numbers are part of the interface and stay.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]

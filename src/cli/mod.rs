@@ -39,13 +39,10 @@ mod terminal;
 mod verify;
 mod visit;
 
-pub use failure::{Exit, Failure};
+pub use failure::{Exit, Failure, Outcome};
 
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::process::ExitCode;
-
-/// What every command gives: how it ended, or why it could not.
-pub type Outcome = Result<Exit, Failure>;
 
 /// Reads a Bluetooth LE pressure sensor while an engine is cranked, says when the reading has
 /// settled, compares the cylinders and reports what the readings support.

@@ -1,6 +1,6 @@
 //! What a job card must keep to, beyond its form.
 
-use super::read::CardMistake;
+use super::mistake::CardMistake;
 use super::{EngineKind, EngineSpec, JobCard, oil};
 use crate::units::{Pressure, PressureUnit};
 use std::collections::BTreeSet;

@@ -15,6 +15,8 @@ mod check;
 pub mod expected;
 mod geometry;
 mod kind;
+mod mistake;
+mod nozzle;
 pub mod oil;
 pub mod rating;
 mod read;
@@ -28,5 +30,5 @@ pub use card::{
 };
 pub use geometry::Geometry;
 pub use kind::{EngineKind, ReadingOnly};
+pub use mistake::{CardError, CardMistake};
 pub use rating::Rating;
-pub use read::{CardError, CardMistake};

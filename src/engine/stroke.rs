@@ -7,12 +7,9 @@
 use super::Geometry;
 use super::abreast::{Course, Courses, Leaky, densest};
 use crate::units::{Pressure, Rate, Temperature};
-use std::sync::LazyLock;
 
 /// Gas constant of air, J/(kg·K).
 const R_AIR: f64 = 287.05;
-/// Ratio of specific heats of air.
-const GAMMA: f64 = 1.4;
 /// Widest hole that is looked for, mm² a litre of swept volume and crank turn a second.
 const WIDEST: f64 = 60.0;
 /// So many holes besides are tried.
@@ -217,25 +214,4 @@ impl Search {
         self.next =
             (self.low * self.at_high - self.high * self.at_low) / (self.at_high - self.at_low);
     }
-}
-
-/// Nozzle function ψ of air, from the logarithm of the ratio of outside to inside pressure; 0 with
-/// nothing to drive it.
-pub(super) fn nozzle(ratio: f64) -> f64 {
-    // Where the flow chokes, and ψ from there on: most of the stroke.
-    static CHOKED: LazyLock<(f64, f64)> = LazyLock::new(|| {
-        let critical = libm::log(2.0 / (GAMMA + 1.0)) * GAMMA / (GAMMA - 1.0);
-        (critical, unchoked(critical))
-    });
-    let (critical, choked) = *CHOKED;
-    match ratio {
-        r if r >= 0.0 => 0.0,
-        r if r > critical => unchoked(r),
-        _ => choked,
-    }
-}
-
-fn unchoked(ratio: f64) -> f64 {
-    let driving = libm::exp(ratio * (2.0 / GAMMA)) - libm::exp(ratio * ((GAMMA + 1.0) / GAMMA));
-    libm::sqrt(2.0 * GAMMA / (GAMMA - 1.0) * driving.max(0.0))
 }

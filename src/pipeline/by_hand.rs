@@ -1,15 +1,15 @@
 //! What was set by hand for an analysis, kept with its findings, so that whoever has the recording
 //! can repeat it without being told how.
 
+use super::given::{Given, GivenFile};
 use super::labels::Label;
 use super::options::Options;
-use crate::assess::{RuleError, RuleSet};
-use crate::engine::{CardError, JobCard};
+use crate::assess::RuleError;
+use crate::engine::CardError;
 use crate::signal::Rig;
 use crate::units::PressureUnit;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 
 /// What was set by hand. Empty if nothing was: then recording and program alone give the findings.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -35,59 +35,6 @@ pub struct ByHand {
     /// The rule set that was used instead of the one that ships.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rules: Option<GivenFile>,
-}
-
-/// A text file that was given by hand.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct GivenFile {
-    /// SHA-256 of the file.
-    pub sha256: String,
-    /// What it holds.
-    pub text: String,
-}
-
-impl GivenFile {
-    fn new(text: &str) -> Self {
-        Self {
-            sha256: hex::encode(Sha256::digest(text.as_bytes())),
-            text: text.to_owned(),
-        }
-    }
-}
-
-/// Something read from a text file, and the file itself.
-#[derive(Clone, Debug)]
-pub struct Given<T> {
-    /// What was read.
-    pub value: T,
-    /// Where it was read from.
-    pub file: GivenFile,
-}
-
-impl Given<JobCard> {
-    /// Reads a job card.
-    ///
-    /// # Errors
-    /// As [`JobCard::parse`].
-    pub fn card(text: &str) -> Result<Self, CardError> {
-        Ok(Self {
-            value: JobCard::parse(text)?,
-            file: GivenFile::new(text),
-        })
-    }
-}
-
-impl Given<RuleSet> {
-    /// Reads a rule set.
-    ///
-    /// # Errors
-    /// As [`RuleSet::parse`].
-    pub fn rules(text: &str) -> Result<Self, RuleError> {
-        Ok(Self {
-            value: RuleSet::parse(text)?,
-            file: GivenFile::new(text),
-        })
-    }
 }
 
 /// Why what was set by hand cannot be set again.
@@ -152,6 +99,7 @@ impl ByHand {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::assess::RuleSet;
 
     #[test]
     fn what_is_given_takes_precedence_over_what_was_set() {

@@ -7,6 +7,8 @@
 mod analysis;
 mod by_hand;
 mod findings;
+mod given;
+mod json;
 mod labels;
 mod news;
 mod options;
@@ -17,8 +19,10 @@ mod trace;
 
 pub use crate::protocol::PacketCounts;
 pub use analysis::{Analysis, inputs};
-pub use by_hand::{ByHand, ByHandError, Given, GivenFile};
+pub use by_hand::{ByHand, ByHandError};
 pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
+pub use given::{Given, GivenFile};
+pub use json::{FORMAT, json, schema};
 pub use labels::Label;
 pub use news::News;
 pub use options::Options;

@@ -1,6 +1,6 @@
 //! What may be set by hand for an analysis, and what follows from protocol file and job card.
 
-use super::by_hand::Given;
+use super::given::Given;
 use super::labels::Label;
 use crate::assess::RuleSet;
 use crate::engine::{Ambient, JobCard, Start};

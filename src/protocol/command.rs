@@ -2,6 +2,7 @@
 
 use super::number::{ByteOrder, NumberType, Raw};
 use super::spec::Commands;
+use super::values::bytes;
 use crate::units::Rate;
 
 /// What a sensor can be told.
@@ -122,12 +123,6 @@ fn placeholder(inside: &str) -> Result<(Placeholder, NumberType), String> {
         _ => return Err(wrong()),
     };
     Ok((what, kind))
-}
-
-/// Bytes written as pairs of hexadecimal digits, with or without spaces.
-pub(super) fn bytes(text: &str) -> Result<Vec<u8>, String> {
-    let digits: String = text.split_whitespace().collect();
-    hex::decode(&digits).map_err(|_| format!("\"{}\" is not bytes in hexadecimal", text.trim()))
 }
 
 /// The bytes of a command as the file's `commands` table has it.

@@ -3,30 +3,15 @@
 use super::clock::{HostClock, Span, Stamp, TickClock};
 use super::counts::PacketCounts;
 use super::file::ProtocolFile;
-use super::layout::{Layout, Repeat, Slot, Value, reading_slot};
+use super::layout::{Layout, Repeat, reading_slot};
 use super::limits;
 use super::order::{Kept, Order, Place};
 use super::plain::PlainBlock;
+use super::sample::RawSample;
+use super::slot::{Slot, Value};
 use super::spec::{Clock, Role};
 use super::wire::{Assembler, Item};
 use crate::units::{Pressure, Temperature, Time};
-
-/// One sample, as the sensor tells it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct RawSample {
-    /// On the sensor's clock, from its first tick; without one, when it arrived on the host's.
-    /// Always later than the sample before.
-    pub time: Time,
-    /// Gauge or absolute, as the protocol file says; never NaN or infinite.
-    pub pressure: Pressure,
-    /// The sensor's temperature, as last told.
-    pub temperature: Option<Temperature>,
-    /// The pressure was beyond the end of the range, and is known to be at least (or at most)
-    /// this.
-    pub out_of_range: bool,
-    /// Samples are missing between this one and the one before.
-    pub gap_before: bool,
-}
 
 /// Turns the payloads of one sensor into samples. Memory is bounded: at most three packets are
 /// held back, for a quarter of a second, while one before them may still come.

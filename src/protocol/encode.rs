@@ -1,8 +1,9 @@
 //! Samples to payloads: what a simulated or virtual sensor sends.
 
 use super::file::ProtocolFile;
-use super::layout::{Layout, Repeat, Slot, Value};
+use super::layout::{Layout, Repeat};
 use super::number::Raw;
+use super::slot::{Slot, Value};
 use super::spec::{Role, TickOf};
 use crate::units::{Pressure, Rate, Temperature};
 

@@ -1,8 +1,9 @@
 //! A payload, shown field by field.
 
 use super::file::ProtocolFile;
-use super::layout::{Layout, Repeat, Slot, Value};
+use super::layout::{Layout, Repeat};
 use super::number::Raw;
+use super::slot::{Slot, Value};
 use super::spec::{Role, Severity};
 use super::wire::{Assembler, Item, Pattern, ReadLine};
 use serde::Serialize;

@@ -6,6 +6,7 @@ use super::layout::Layout;
 use super::limits;
 use super::spec::{Answer, Ask, Reference, Severity, Spec, StatusBit};
 use super::validate::validate;
+use super::values;
 use crate::units::{Pressure, Rate};
 use toml::Spanned;
 use toml::de::DeTable;
@@ -149,7 +150,7 @@ impl ProtocolFile {
 
     /// The bytes of the question; none if reading alone is the question, or none is asked.
     pub fn question(&self) -> Option<Vec<u8>> {
-        command::bytes(self.ask()?.write.as_ref()?).ok()
+        values::bytes(self.ask()?.write.as_ref()?).ok()
     }
 
     /// The rates that [`Command::SetRate`] takes; none if there is no such command.

@@ -18,7 +18,9 @@ pub mod limits;
 mod number;
 mod order;
 mod plain;
+mod sample;
 mod schema;
+mod slot;
 mod spec;
 mod validate;
 mod values;
@@ -26,12 +28,13 @@ mod wire;
 
 pub use command::{Command, CommandError};
 pub use counts::PacketCounts;
-pub use decode::{Decoder, RawSample};
+pub use decode::Decoder;
 pub use encode::{Encoder, SensorSample};
 pub use error::ProtocolError;
 pub use explain::{Explained, Row, explain};
 pub use file::{FORMAT, ProtocolFile, VERSION};
 pub use number::{ByteOrder, NumberType, Raw};
+pub use sample::RawSample;
 pub use schema::schema;
 pub use spec::{
     Access, Answer, Ask, Check, CheckKind, Clock, Commands, DecimalMark, Detail, Field, Frame,

@@ -2,10 +2,11 @@
 //! Whatever else a packet may hold is left to the decoder's general way.
 
 use super::clock::Span;
-use super::decode::RawSample;
-use super::layout::{Layout, Slot};
+use super::layout::Layout;
 use super::limits;
 use super::number::word;
+use super::sample::RawSample;
+use super::slot::Slot;
 use crate::units::{Pressure, Temperature};
 
 /// Reads blocks of samples by what the protocol file says, worked out once.

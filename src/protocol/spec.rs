@@ -169,7 +169,7 @@ const fn smallest_payload() -> usize {
 impl Frame {
     /// The bytes that every frame begins with; none if they are not written as bytes.
     pub(super) fn start_bytes(&self) -> Option<Vec<u8>> {
-        super::command::bytes(&self.start).ok()
+        super::values::bytes(&self.start).ok()
     }
 }
 

@@ -221,3 +221,9 @@ impl JsonSchema for WrittenPressure {
         })
     }
 }
+
+/// Bytes written as pairs of hexadecimal digits, with or without spaces.
+pub(super) fn bytes(text: &str) -> Result<Vec<u8>, String> {
+    let digits: String = text.split_whitespace().collect();
+    hex::decode(&digits).map_err(|_| format!("\"{}\" is not bytes in hexadecimal", text.trim()))
+}

@@ -5,7 +5,9 @@
 //! clean copy; a [`Summary`] says what a file holds.
 
 mod background;
+mod file_sink;
 mod format;
+mod found;
 pub mod limits;
 mod line;
 mod order;
@@ -17,13 +19,15 @@ mod summary;
 mod writer;
 
 pub use background::{BackgroundSink, StallWatch};
+pub use file_sink::FileSink;
 pub use format::{
     Event, Header, LinkQuality, Packet, Record, Seal, SensorIdentity, Spread, TimedEvent,
 };
+pub use found::{Line, SealState};
 pub use limits::TooLong;
 pub use line::Damage;
-pub use reader::{FORMAT, Line, OpenError, Reader, SealState, VERSION, open};
+pub use reader::{FORMAT, OpenError, Reader, VERSION, open};
 pub use recover::{RecoverError, Recovered, recover};
-pub use sink::{FileSink, Sink};
+pub use sink::Sink;
 pub use summary::{DamagedLine, NamedRun, Summary};
 pub use writer::{SYNC_AFTER_US, WriteError, Writer};

@@ -7,8 +7,8 @@
 //! misplaced block no more than the block.
 
 use super::format::Record;
+use super::found::{Line, SealState};
 use super::line::Damage;
-use super::reader::{Line, SealState};
 use std::collections::VecDeque;
 
 /// Most lines that are held back, and most bytes of them: then the run is taken for the true one.

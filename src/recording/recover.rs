@@ -1,7 +1,8 @@
 //! A clean copy of a damaged recording.
 
 use super::format::{Event, Record, TimedEvent};
-use super::reader::{OpenError, Reader, SealState, open};
+use super::found::SealState;
+use super::reader::{OpenError, Reader, open};
 use super::writer::{WriteError, Writer};
 use serde::Serialize;
 use std::io::{self, BufRead};

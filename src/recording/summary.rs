@@ -1,8 +1,9 @@
 //! What a recording holds, without analysing it.
 
 use super::format::{Event, Header, Packet, Record, TimedEvent};
+use super::found::SealState;
 use super::line::Damage;
-use super::reader::{Reader, SealState};
+use super::reader::Reader;
 use crate::engine::Condition;
 use crate::protocol::{Decoder, PacketCounts, ProtocolFile};
 use crate::units::Time;

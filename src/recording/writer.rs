@@ -1,11 +1,12 @@
 //! Writes a recording so that nothing that was received is lost.
 
 use super::background::BackgroundSink;
+use super::file_sink::FileSink;
 use super::format::{Event, Header, Packet, Record, Seal, TimedEvent};
 use super::limits::{self, TooLong};
 use super::line;
 use super::reader::{OpenError, open};
-use super::sink::{FileSink, Sink};
+use super::sink::Sink;
 use sha2::{Digest, Sha256};
 use std::io;
 use std::path::Path;

@@ -12,7 +12,6 @@ mod damage;
 mod difference;
 mod folder;
 mod given;
-mod json;
 mod link;
 mod outputs;
 pub mod overview;
@@ -29,10 +28,10 @@ pub mod verify;
 pub mod view;
 pub mod words;
 
+pub use crate::pipeline::{FORMAT, json, schema};
 pub use damage::damage;
 pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
 pub use given::changed_entries;
-pub use json::{FORMAT, json, schema};
 pub use outputs::{LARGEST, PAGE, ReportError, outputs};
 pub use page::{Made, PageError, page};
 #[cfg(feature = "pdf")]

@@ -1,10 +1,9 @@
 //! What the user may change: leave out, make again, name, another round, the end; and what is put
 //! before other runs for it.
 
-use super::guide::{Session, Stage};
 use super::output::{Announcement, Entry};
 use super::plan::{Planned, place};
-use super::runs::{GivenUp, MadeRun, RunState};
+use super::state::{GivenUp, MadeRun, RunState, Session, Stage};
 use super::words::sentence;
 use crate::engine::Condition;
 

@@ -3,16 +3,11 @@
 use super::input::{Command, Input, Link, Setup, Trouble};
 use super::output::{Announcement, Entry, Output};
 use super::plan::{Plan, Planned, place};
-use super::runs::{Current, MadeRun};
-use super::undo::Undo;
-use super::voice::{self, Patience};
+use super::state::{LEFT_OVER, MadeRun, Patience, Session, Stage};
+use super::voice;
 use super::words;
 use crate::signal::{Count, Event, Reading, Rig, Stroke, Zero};
 use crate::units::{Pressure, Time};
-
-/// Pressure that must not be left in the hose before a run; 20 kPa is some 2 % of a usual
-/// reading, and well above any sensor's zero error. (Our choice.)
-pub(super) const LEFT_OVER: Pressure = Pressure::from_pa(20e3);
 
 /// How long the held reading is watched for the tester's leak. (Our choice: a leak of 1 % of the
 /// reading in 10 s shows well above a usual sensor's resolution.)
@@ -27,71 +22,6 @@ const QUIET: Time = Time::from_s(3.0);
 
 /// Who is told to stop needs this long until the engine stands. (Our choice.)
 const RUNS_DOWN: Time = Time::from_s(2.0);
-
-/// Where the session stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Stage {
-    /// The cautions are shown and wait to be acknowledged.
-    Cautions,
-    /// The sensor has not been seen at rest with nothing on it.
-    Zero,
-    /// The sensor is to be fitted; the first stroke moves on.
-    Ready,
-    /// Strokes are being made; the reading has not settled.
-    Climbing,
-    /// Settled: hands off, the held reading is watched for the tester's leak.
-    Hold,
-    /// The pressure is to be let go.
-    Bleed,
-    /// Every planned run is made; a further round can be asked for.
-    Offer,
-    /// A run that has no name waits for one.
-    Naming,
-    /// The end.
-    Finished,
-}
-
-/// The guided run.
-#[derive(Clone, Debug)]
-pub struct Session {
-    pub(super) setup: Setup,
-    pub(super) plan: Plan,
-    pub(super) stage: Stage,
-    pub(super) current: Option<Current>,
-    pub(super) made: Vec<MadeRun>,
-    /// Cylinders that are low or uneven in the latest dry round, with why.
-    pub(super) worth_oil: Vec<(String, String)>,
-    /// Wet runs were proposed for this round already.
-    pub(super) oil_proposed: bool,
-    /// A cylinder is low, and this engine is not one to be given oil.
-    pub(super) oil_refused: bool,
-    pub(super) now: Time,
-    pub(super) entered: Time,
-    pub(super) pressure: Option<Pressure>,
-    /// Pressure that the sensor showed at what should have been zero.
-    pub(super) left_over: Option<Pressure>,
-    pub(super) zero: Option<Zero>,
-    pub(super) rig: Option<Rig>,
-    pub(super) link: Link,
-    /// The last thing that the user should know, until the stage changes.
-    pub(super) notice: Option<String>,
-    /// Finish was asked for.
-    pub(super) finishing: bool,
-    /// When the last stroke was that belongs to no run; none once they are dealt with.
-    pub(super) stray: Option<Time>,
-    /// The next run begins once the stray strokes are dealt with.
-    pub(super) waiting: bool,
-    /// Since when the sensor has shown pressure in the hose before the zero.
-    pub(super) held_since: Option<Time>,
-    /// What the last key changed can be taken back.
-    pub(super) undo: Option<Undo>,
-    /// A round is made, and what it means is not known yet.
-    pub(super) weighing: bool,
-    pub(super) patience: Patience,
-    /// The last line said.
-    pub(super) said: String,
-    pub(super) out: Vec<Output>,
-}
 
 impl Session {
     /// A session at its very beginning.

@@ -13,14 +13,14 @@ mod plan;
 mod prompt;
 mod ready;
 mod runs;
+mod state;
 mod undo;
 mod voice;
 mod words;
 
-pub use guide::{Session, Stage};
 pub use input::{Command, Input, KeptRun, Link, Setup, Trouble};
 pub use output::{Announcement, Entry, Output};
-pub use plan::{Planned, UNNAMED};
+pub use plan::{Planned, UNNAMED, place};
 pub use prompt::{Tone, View};
-pub use runs::{MadeRun, RunState};
+pub use state::{MadeRun, RunState, Session, Stage};
 pub use words::counted;

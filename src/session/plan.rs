@@ -23,7 +23,7 @@ pub struct Planned {
 }
 
 /// `cylinder 2`; a run that nobody has named is called as it is.
-pub(super) fn place(cylinder: &str) -> String {
+pub fn place(cylinder: &str) -> String {
     if cylinder.starts_with(UNNAMED) {
         cylinder.to_owned()
     } else {

@@ -1,9 +1,8 @@
 //! Where the session stands, in words: a headline to be read from three metres, and the next
 //! thing to do in one line.
 
-use super::guide::{Session, Stage};
 use super::input::Link;
-use super::runs::{Current, MadeRun, RunState};
+use super::state::{Current, MadeRun, RunState, Session, Stage};
 use super::words;
 use crate::engine::Condition;
 

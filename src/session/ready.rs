@@ -1,9 +1,8 @@
 //! What to do before a run's first stroke: where the sensor goes, and how much oil.
 
-use super::guide::Session;
 use super::plan::{Planned, place};
 use super::prompt::Tone;
-use super::runs::MadeRun;
+use super::state::{MadeRun, Session};
 use crate::engine::cautions::{FIRST, before_cranking};
 use crate::engine::{Condition, Decompressor, oil};
 

@@ -1,78 +1,16 @@
 //! The runs: what becomes of one that has ended, and which comes next.
 
-use super::guide::{LEFT_OVER, Session, Stage};
-use super::input::Trouble;
 use super::judge;
 use super::output::{Announcement, Entry};
 use super::plan::{Planned, place, worth_oil};
+use super::state::{Current, GivenUp, LEFT_OVER, MadeRun, RunState, Session, Stage};
 use crate::assess::Assessment;
 use crate::engine::Condition;
-use crate::signal::{Count, Reading, RunResult};
-use crate::units::{Pressure, Time};
+use crate::signal::RunResult;
+use crate::units::Pressure;
 
 /// How often a run that went wrong is offered again without being asked for.
 const OFFERS: usize = 2;
-
-/// A run that has been made.
-#[derive(Clone, Debug, PartialEq)]
-pub struct MadeRun {
-    /// Its index in the findings.
-    pub index: usize,
-    /// Name of the cylinder.
-    pub cylinder: String,
-    /// The name is the user's or the card's.
-    pub named: bool,
-    /// The engine's condition.
-    pub condition: Condition,
-    /// What became of it.
-    pub state: RunState,
-    /// The reading, if there is one.
-    pub reading: Option<Reading>,
-    /// What a gauge showed after each of its strokes, for the build-up beside those of other runs.
-    pub shown: Vec<Pressure>,
-}
-
-/// What became of a run.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum RunState {
-    /// It counts.
-    Good,
-    /// It counts for what it is worth; why it should be made again.
-    Wrong(String),
-    /// It does not count; why.
-    Void(String),
-}
-
-/// The run being made.
-#[derive(Clone, Debug)]
-pub(super) struct Current {
-    pub(super) planned: Planned,
-    /// The cylinder's name as it was recorded when the run began.
-    pub(super) announced: String,
-    pub(super) strokes: u32,
-    pub(super) last_stroke: Time,
-    pub(super) paused: bool,
-    pub(super) settled: Option<Reading>,
-    /// How far it has come.
-    pub(super) count: Option<Count>,
-    pub(super) troubles: Vec<Trouble>,
-    /// The pressure climbed again when it should have been bled.
-    pub(super) mixed: bool,
-    /// The user gave it up.
-    pub(super) given_up: Option<GivenUp>,
-    pub(super) end_asked: bool,
-}
-
-/// How a run was given up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum GivenUp {
-    /// It is left out.
-    Skipped,
-    /// It is made again.
-    Again,
-    /// It had not begun, and another one is made first.
-    PutOff,
-}
 
 impl Session {
     /// Counts in the runs of an earlier part of the session.

@@ -1,34 +1,8 @@
 //! Taking back what the last key changed. It can be taken back until the run that it was about is
 //! bled, or until the next run's first stroke.
 
-use super::guide::{Session, Stage};
-use super::input::Trouble;
 use super::output::Entry;
-use super::plan::{Plan, Planned};
-use super::runs::{GivenUp, RunState};
-
-/// How it was before the last key that changed something.
-#[derive(Clone, Debug)]
-pub(super) struct Undo {
-    /// What the key did, in a sentence.
-    did: String,
-    in_hand: Option<InHand>,
-    plan: Plan,
-    /// The run that waited for its first stroke.
-    waiting: Option<Planned>,
-    states: Vec<RunState>,
-    oil_proposed: bool,
-    oil_refused: bool,
-    worth_oil: Vec<(String, String)>,
-}
-
-/// A run that has strokes.
-#[derive(Clone, Debug)]
-struct InHand {
-    stage: Stage,
-    given_up: Option<GivenUp>,
-    troubles: Vec<Trouble>,
-}
+use super::state::{GivenUp, InHand, Session, Stage, Undo};
 
 impl Session {
     /// Keeps how it is, before a key changes something. `did` says what it does.

@@ -1,34 +1,17 @@
 //! What a voice says: everything that is to be done, for whoever has both hands at the engine and
 //! no eye on the screen.
 
-use super::guide::{Session, Stage};
 use super::input::Link;
 use super::output::Announcement;
 use super::plan::UNNAMED;
+use super::state::{NOTHING, Patience, Session, Stage};
 use super::words::sentence;
 use crate::engine::{Condition, Decompressor, oil};
 use crate::signal::Rig;
 use crate::units::{Pressure, PressureUnit, Time};
 
-/// After so long without a word, a stroke or a key, what is to be done is said again; then after
-/// twice as long, and so on. (Our choice.)
-const NOTHING: Time = Time::from_s(20.0);
 /// The longest pause between two of them. (Our choice.)
 const LONGEST: Time = Time::from_s(320.0);
-
-/// When something was said or done last.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Patience {
-    since: Time,
-    lasts: Time,
-}
-
-impl Patience {
-    pub(super) const NEW: Self = Self {
-        since: Time::ZERO,
-        lasts: NOTHING,
-    };
-}
 
 impl Session {
     /// Something happened: nothing need be said again for a while.

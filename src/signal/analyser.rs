@@ -6,8 +6,9 @@ mod stretch;
 use cranking::{Cranking, Seen, Stage};
 
 use super::build_up::cadence;
+use super::decide::context::Context;
 use super::decide::droop::DroopWatch;
-use super::decide::run::{Context, Run};
+use super::decide::run::Run;
 use super::find::Found;
 use super::find::following::Following;
 use super::find::holding::Holding;

@@ -15,7 +15,7 @@ mod tuned;
 pub use analyser::{Analyser, FOLLOWING_RUN_GAP_S};
 pub use build_up::Turned;
 pub use decide::Severity;
-pub use decide::run::STROKES_KEPT;
+pub use decide::context::STROKES_KEPT;
 pub use results::{
     BuildUp, Cadence, Call, Contribution, Droop, Flag, Grade, Outcome, Reading, Rig, RunResult,
     Stroke, Zero,

@@ -1,18 +1,19 @@
 //! Puts a machine together from its description.
 
+use super::SimulateError;
 use super::air::Air;
 use super::chebyshev::Schemes;
+use super::check;
 use super::driver::{Driver, cold_factor};
 use super::geometry::{Port, Slider, Valve, wrap};
+use super::layout::{Layout, Leak};
 use super::machine::Machine;
-use super::network::{
-    Ambient, Link, Network, OPEN_AIR, Opening, Shaft, Timed, Timing, Unknowns, Volume, Wall, Zone,
-    in_series, set_content, set_crank,
-};
+use super::network::{Link, Network, Opening, Shaft, Timed, Timing, Volume, Wall, Zone, in_series};
 use super::random::Draws;
+use super::shape::{clearance, companions, cycle_angle, gasket, slider};
 use super::spec::{Cylinder, Engine, Gas, Ports, RunSpec};
-use crate::engine::Cycle;
-use std::f64::consts::{PI, TAU};
+use super::surroundings::{Ambient, OPEN_AIR};
+use std::f64::consts::PI;
 
 /// Effective area of an empty plug hole, in m².
 const PLUG_HOLE: f64 = 8e-5;
@@ -27,53 +28,19 @@ const WIDE: f64 = 0.5;
 /// Heat from manifold and crankcase to the air in them, in W/K.
 const COOL_WALL: f64 = 0.3;
 
-/// Which part of the network is what.
-#[derive(Clone, Debug)]
-pub(super) struct Layout {
-    /// The cylinder under test.
-    pub(super) cylinder: usize,
-    /// Where the sensor sits.
-    pub(super) sensor: usize,
-    /// Its angle relative to the crank's.
-    pub(super) phase: f64,
-    /// Its clearance without oil, with the adapter, in m³.
-    pub(super) clearance: f64,
-    /// The leak with its ring leak in it.
-    pub(super) leak: Leak,
-    /// The bleed valve: link and effective area.
-    pub(super) bleed: Option<(usize, f64)>,
-}
-
-/// A leak that is partly one past the rings. Areas in m².
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Leak {
-    pub(super) link: usize,
-    pub(super) rings: f64,
-    pub(super) others: f64,
-}
-
-/// Crank angle of one working cycle, in rad.
-pub(super) fn cycle_angle(cycle: Cycle) -> f64 {
-    TAU * cycle.turns_per_stroke()
-}
-
-/// The crank-slider of an engine.
-pub(super) fn slider(engine: &Engine) -> Slider {
-    Slider::new(
-        engine.bore_mm * 1e-3,
-        engine.stroke_mm * 1e-3,
-        engine.rod_mm * 1e-3,
-        engine.pin_offset_mm * 1e-3,
-    )
-}
-
-/// Clearance of a cylinder without adapter and oil, in m³.
-pub(super) fn clearance(engine: &Engine, cylinder: &Cylinder) -> f64 {
-    slider(engine).swept() / (engine.compression_ratio - 1.0) - cylinder.deposits_cm3 * 1e-6
+impl Machine {
+    /// The machine at rest, all gas at ambient pressure.
+    ///
+    /// # Errors
+    /// When the description is impossible; the error names the field.
+    pub fn new(spec: &RunSpec) -> Result<Self, SimulateError> {
+        check::run(spec)?;
+        Ok(machine(spec))
+    }
 }
 
 /// A machine from a description that has been checked.
-pub(super) fn machine(spec: &RunSpec) -> Machine {
+fn machine(spec: &RunSpec) -> Machine {
     let engine = &spec.engine;
     let slider = slider(engine);
     let mut builder = Builder {
@@ -120,37 +87,6 @@ pub(super) fn machine(spec: &RunSpec) -> Machine {
         Draws::new(spec.seed, 1),
     );
     Machine::assemble(network, layout, driver, spec)
-}
-
-/// All gas at ambient pressure and temperature.
-pub(super) fn at_rest(network: &Network, angle: f64) -> Unknowns {
-    let mut state = Unknowns::default();
-    set_crank(&mut state, angle, 0.0);
-    for zone in 1..network.zones.len() {
-        set_content(
-            &mut state,
-            zone,
-            1.0,
-            network.air.internal_energy(network.ambient.kelvin),
-        );
-    }
-    // Volumes do not depend on what is in them.
-    let mut stage = network.stage();
-    network.gas_state(&state, &mut stage);
-    let gas = &stage.gas[..network.zones.len()];
-    for (zone, g) in gas.iter().enumerate().skip(1) {
-        let Ambient {
-            pressure, kelvin, ..
-        } = network.ambient;
-        let mass = pressure * g.volume / (network.air.gas_constant() * kelvin);
-        set_content(
-            &mut state,
-            zone,
-            mass,
-            mass * network.air.internal_energy(kelvin),
-        );
-    }
-    state
 }
 
 /// Where a cylinder breathes from.
@@ -385,26 +321,6 @@ impl Builder<'_> {
         }
         self.leak(tested, zone, gasket(self.spec, index));
     }
-}
-
-/// Indices of the other cylinders that matter: those that share a gasket leak with the one
-/// under test, or all of them if their plugs are in.
-pub(super) fn companions(spec: &RunSpec, tested: usize) -> Vec<usize> {
-    (0..spec.engine.cylinders.len())
-        .filter(|&i| i != tested && (spec.plugs_in || gasket(spec, i) > 0.0))
-        .collect()
-}
-
-/// Gasket leak between the cylinder under test and another one, in mm².
-fn gasket(spec: &RunSpec, other: usize) -> f64 {
-    let name = &spec.engine.cylinders[other].name;
-    let both = |between: &[String; 2]| between.contains(name) && between.contains(&spec.cylinder);
-    spec.engine
-        .gaskets
-        .iter()
-        .filter(|gasket| both(&gasket.between))
-        .map(|gasket| gasket.leak_mm2)
-        .sum()
 }
 
 fn phase(engine: &Engine, index: usize) -> f64 {

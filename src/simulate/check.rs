@@ -1,9 +1,9 @@
 //! Impossible descriptions are refused by the name of the field.
 
 use super::SimulateError;
-use super::build::{clearance, companions};
-use super::network::VOLUMES;
+use super::shape::{clearance, companions};
 use super::spec::{Engine, Ports, RunSpec, Sensor, Tester, Turning, Valves};
+use super::surroundings::VOLUMES;
 use crate::engine::Cycle;
 
 type Checked = Result<(), SimulateError>;

@@ -148,7 +148,7 @@ pub fn draw(seed: u64, index: u64) -> Drawn {
 
 /// Swept volume of a cylinder in litres.
 fn litres(engine: &Engine) -> f64 {
-    super::build::slider(engine).swept() * 1e3
+    super::shape::slider(engine).swept() * 1e3
 }
 
 /// Factor on leak areas that are given for a cylinder of 500 cm³.

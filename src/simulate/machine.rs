@@ -2,8 +2,8 @@
 
 use super::SimulateError;
 use super::air::Air;
-use super::build::{self, Layout};
 use super::driver::Driver;
+use super::layout::{Layout, at_rest};
 use super::network::{self, Ledger, Network, Unknowns, Volume};
 use super::spec::{Oil, RunSpec};
 use super::stage::{Gas, Stage};
@@ -48,15 +48,6 @@ pub struct Moment {
 }
 
 impl Machine {
-    /// The machine at rest, all gas at ambient pressure.
-    ///
-    /// # Errors
-    /// When the description is impossible; the error names the field.
-    pub fn new(spec: &RunSpec) -> Result<Self, SimulateError> {
-        super::check::run(spec)?;
-        Ok(build::machine(spec))
-    }
-
     pub(super) fn assemble(
         network: Network,
         layout: Layout,
@@ -78,7 +69,7 @@ impl Machine {
         // The oil is poured in through the open plug hole.
         machine.work_oil_in(0.0);
         let angle = spec.starts_at_deg.to_radians();
-        machine.state = build::at_rest(&machine.network, angle);
+        machine.state = at_rest(&machine.network, angle);
         machine
     }
 

@@ -9,13 +9,10 @@ use super::chebyshev::Schemes;
 use super::geometry::{Port, Slider, Valve, wrap};
 use super::orifice::Expansion;
 use super::stage::{Chamber, Gas, Place, Stage};
+use super::surroundings::{Ambient, OPEN_AIR, VOLUMES};
 use super::wall;
 use std::f64::consts::PI;
 
-/// Most volumes a network can have, with the surroundings.
-pub(super) const VOLUMES: usize = 9;
-/// The surroundings: the first volume, without an end.
-pub(super) const OPEN_AIR: usize = 0;
 const ANGLE: usize = 0;
 pub(super) const SPEED: usize = 1;
 const HEAT_OUT: usize = 2;
@@ -137,17 +134,6 @@ pub(super) struct Link {
     pub(super) from: usize,
     pub(super) to: usize,
     pub(super) opening: Opening,
-}
-
-/// The surroundings.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Ambient {
-    /// Absolute pressure in Pa.
-    pub(super) pressure: f64,
-    /// Temperature in K.
-    pub(super) kelvin: f64,
-    /// Specific enthalpy in J/kg.
-    pub(super) enthalpy: f64,
 }
 
 /// What holds the crank back or drives it, apart from the gas.

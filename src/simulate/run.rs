@@ -1,11 +1,11 @@
 //! One run: quiet, cranking, holding, bleeding, rest.
 
 use super::SimulateError;
-use super::build::cycle_angle;
 use super::machine::{Machine, Moment};
 use super::radio;
 use super::random::Draws;
 use super::sensor::{Sample, Sampler};
+use super::shape::cycle_angle;
 use super::spec::{RunSpec, Tester};
 use super::strokes::{StrokeFinder, TrueStroke};
 use super::truth::{RunTruth, oracle_stroke};

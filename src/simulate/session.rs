@@ -1,13 +1,13 @@
 //! A whole visit as a recording, as if a sensor had sent it.
 
 use super::SimulateError;
-use super::build::clearance;
 use super::machine::Moment;
 use super::radio::Air;
 use super::random::Draws;
 use super::recipe::Recipe;
 use super::run::perform;
 use super::sensor::{Sample, Sampler};
+use super::shape::clearance;
 use super::truth::{RunTruth, Truth};
 use crate::protocol::{Encoder, ProtocolFile, Reference, SensorSample};
 use crate::recording::{self, Event, Header, Packet, SensorIdentity, TimedEvent, Writer};

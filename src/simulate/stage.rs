@@ -2,8 +2,8 @@
 
 use super::air::{Air, Tangent};
 use super::geometry::Slider;
-use super::network::{Ambient, OPEN_AIR, VOLUMES};
 use super::orifice::Expansion;
+use super::surroundings::{Ambient, OPEN_AIR, VOLUMES};
 use std::f64::consts::PI;
 
 /// What follows from the unknowns without the openings. It is kept from one moment to the next:

@@ -1,10 +1,9 @@
 //! One step of the integration.
 
-use super::network::{
-    CREEP, Link, Network, OPEN_AIR, Opening, SPEED, Shaft, Timed, Unknowns, VOLUMES, Wall, content,
-};
+use super::network::{CREEP, Link, Network, Opening, SPEED, Shaft, Timed, Unknowns, Wall, content};
 use super::orifice::{STEEPEST, fastest_rate};
 use super::stage::Stage;
+use super::surroundings::{OPEN_AIR, VOLUMES};
 
 /// Up to this decay within a step the scheme of fourth order is stable, and a check valve does not
 /// chatter.

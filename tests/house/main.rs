@@ -1,6 +1,8 @@
 //! The house rules: who may import whom, what the pure rooms may not touch, and that every file
 //! stays small. Picture and table are read from DEVELOPERS.md.
 
+mod circles;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -3,7 +3,7 @@
 
 use super::seen::Seen;
 use super::weigh::{Possible, Probabilities, weigh};
-use super::{neighbour, odds, seen};
+use super::{odds, seen};
 use crate::assess::case::Case;
 use crate::assess::change::{dry_beside_wet, wet_gain};
 use crate::assess::results::{CauseKind, Evidence, Sign};
@@ -147,7 +147,7 @@ fn others(case: &Case<'_>, seen: &Seen, n: usize) -> Option<Sign> {
 
 fn beside(case: &Case<'_>, seen: &Seen, n: usize) -> Option<Sign> {
     let own = seen.cylinders.get(n)?;
-    let at = neighbour(case, seen, n)?;
+    let at = seen::neighbour(case, seen, n)?;
     let other = seen.cylinders.iter().find(|cylinder| cylinder.at == at)?;
     Some(Sign::Neighbour {
         cylinder: case.name(own.at).to_owned(),

@@ -56,7 +56,7 @@ pub(super) fn causes(case: &Case<'_>) -> Vec<Vec<Cause>> {
                     kind,
                     cylinders: concerned(case, &seen, n, kind),
                     probability,
-                    text: sentences::cause(case, at, kind, neighbour(case, &seen, n)),
+                    text: sentences::cause(case, at, kind, seen::neighbour(case, &seen, n)),
                     evidence_for,
                     evidence_against,
                 }
@@ -154,28 +154,12 @@ fn merge_unless_told_apart(case: &Case<'_>, at: usize, given: &mut Probabilities
     }
 }
 
-/// The lower of a cylinder's neighbours, as a place in the case.
-fn neighbour(case: &Case<'_>, seen: &Seen, n: usize) -> Option<usize> {
-    let others = seen
-        .pairs
-        .iter()
-        .filter_map(|(a, b)| match (*a == n, *b == n) {
-            (true, _) => Some(*b),
-            (_, true) => Some(*a),
-            _ => None,
-        });
-    let level = |m: &usize| seen.cylinders[*m].level;
-    let lowest = others.min_by(|a, b| level(a).total_cmp(&level(b)))?;
-    let at = seen.cylinders[lowest].at;
-    case.dry_entry(at).map(|_| at)
-}
-
 /// The cylinders that a cause concerns.
 fn concerned(case: &Case<'_>, seen: &Seen, n: usize, kind: CauseKind) -> Vec<String> {
     let at = seen.cylinders[n].at;
     let mut concerned = vec![at];
     match kind {
-        CauseKind::Gasket => concerned.extend(neighbour(case, seen, n)),
+        CauseKind::Gasket => concerned.extend(seen::neighbour(case, seen, n)),
         kind if kind.is_shared() => concerned = (0..case.cylinders.len()).collect(),
         _ => {}
     }

@@ -178,3 +178,19 @@ fn falls(case: &Case<'_>) -> bool {
     runs.flat_map(|entry| &entry.result.flags)
         .any(|flag| matches!(flag, Flag::TesterLeaks { .. }))
 }
+
+/// The lower of a cylinder's neighbours, as a place in the case.
+pub(super) fn neighbour(case: &Case<'_>, seen: &Seen, n: usize) -> Option<usize> {
+    let others = seen
+        .pairs
+        .iter()
+        .filter_map(|(a, b)| match (*a == n, *b == n) {
+            (true, _) => Some(*b),
+            (_, true) => Some(*a),
+            _ => None,
+        });
+    let level = |m: &usize| seen.cylinders[*m].level;
+    let lowest = others.min_by(|a, b| level(a).total_cmp(&level(b)))?;
+    let at = seen.cylinders[lowest].at;
+    case.dry_entry(at).map(|_| at)
+}

@@ -3,12 +3,13 @@
 //! A rule set is a TOML file. One ships; another can be given. Nothing about a limit is written
 //! in code, so that a report can name the rule and the source behind every statement.
 
+mod error;
 mod read;
 
 use super::results::{Origin, Role};
 use crate::engine::{EngineKind, Ignition, ReadingOnly};
 use crate::units::{Pressure, PressureUnit};
-pub use read::RuleError;
+pub use error::RuleError;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -196,8 +197,8 @@ impl Default for RuleSet {
         // Read once: whoever goes through a thousand recordings needs it as often.
         static SHIPPED: LazyLock<RuleSet> = LazyLock::new(|| {
             RuleSet::parse(RuleSet::SHIPPED).unwrap_or(RuleSet {
-                format: read::FORMAT.to_owned(),
-                version: read::VERSION,
+                format: error::FORMAT.to_owned(),
+                version: error::VERSION,
                 name: "empty".to_owned(),
                 decision: 0.95,
                 altitude: AltitudeRule::PressureRatio,

@@ -17,6 +17,15 @@ pub(super) fn percent(probability: f64) -> String {
     }
 }
 
+/// "cylinder 1", "cylinders 1 and 2", "cylinders 1, 2 and 3".
+pub(in crate::assess) fn listed(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => format!("cylinder {one}"),
+        [most @ .., last] => format!("cylinders {} and {last}", most.join(", ")),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::percent;

@@ -1,14 +1,13 @@
 //! The verdict.
 
-use super::percent;
-use crate::assess::advice::{listed, test_fault};
+use super::{listed, percent};
 use crate::assess::case::Case;
 use crate::assess::level::card_doubted;
 use crate::assess::results::{
     Amount, CauseKind, CylinderAssessment, Finding, Judgement, Origin, Quantity,
 };
 use crate::assess::rules::RuleKind;
-use crate::assess::verdict::Verdict;
+use crate::assess::verdict::{Verdict, test_fault};
 use crate::engine::{Condition, Ignition, ReadingOnly};
 use crate::units::Pressure;
 

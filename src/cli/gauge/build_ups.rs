@@ -1,9 +1,9 @@
 //! Build-ups side by side: a column a stroke, all on one scale.
 
-use super::run_name;
 use super::scene::{BuildUpScene, Mark, Number, Scene};
 use super::text::{fitting, line};
 use super::theme::{QUIET, STRONG};
+use crate::session::place;
 use crate::units::{Pressure, PressureUnit};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -69,7 +69,7 @@ fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, b
     };
     let condition = run.condition.label();
     let names = [
-        format!("{symbol} {} {condition}", run_name(&run.cylinder)),
+        format!("{symbol} {} {condition}", place(&run.cylinder)),
         format!("{symbol} {} {condition}", run.cylinder),
     ];
     let name = fitting(&names, usize::from(area.width));

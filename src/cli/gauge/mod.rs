@@ -19,7 +19,7 @@ pub use pages::{cautions_page, help_page};
 pub use scene::{Asked, BuildUpScene, Mark, Number, RunScene, Scene, SensorScene};
 pub use theme::Theme;
 
-use crate::session::{Tone, UNNAMED};
+use crate::session::{Tone, place};
 use figures::Figures;
 use layout::Layout;
 use ratatui::buffer::Buffer;
@@ -72,7 +72,7 @@ fn titles(scene: &Scene) -> Vec<String> {
     let (at, of) = scene.view.count;
     match &scene.view.run {
         Some((cylinder, condition)) => {
-            let run = format!("{} {}", run_name(cylinder), condition.label());
+            let run = format!("{} {}", place(cylinder), condition.label());
             vec![
                 format!(" {engine} · {run} · run {at} of {of}"),
                 format!(" {engine} · {run}"),
@@ -112,14 +112,6 @@ fn sensor_words(sensor: &SensorScene) -> [String; 4] {
 }
 
 /// `cylinder 2`, or `run 3` as it is.
-fn run_name(cylinder: &str) -> String {
-    if cylinder.starts_with(UNNAMED) {
-        cylinder.to_owned()
-    } else {
-        format!("cylinder {cylinder}")
-    }
-}
-
 fn headline(scene: &Scene, theme: Theme, layout: &Layout, buf: &mut Buffer) {
     let area = layout.headline;
     let style = theme.banner(scene.view.tone);

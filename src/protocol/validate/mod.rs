@@ -1,5 +1,6 @@
 //! Whether a protocol file makes sense: ranges, fields that overlap, entries that need others.
 
+mod common;
 mod others;
 mod sensor;
 mod stream;
@@ -7,11 +8,10 @@ mod table;
 mod version;
 mod wire;
 
-use super::error::{Fault, fault};
+use super::error::fault;
 use super::limits;
-use super::spec::{Field, Role, Spec};
-
-type Check = Result<(), Fault>;
+use super::spec::Spec;
+use common::{Check, short_text};
 
 /// The first thing that is wrong, if anything is.
 pub(super) fn validate(spec: &Spec) -> Check {
@@ -35,43 +35,6 @@ pub(super) fn validate(spec: &Spec) -> Check {
         .map_or(Ok(()), |commands| others::check_commands(spec, commands))
 }
 
-fn short_text(path: &str, text: &str, most: usize) -> Check {
-    let length = text.chars().count();
-    if text.trim().is_empty() {
-        return Err(fault(path, "is empty", "write a text"));
-    }
-    if length > most {
-        return Err(fault(
-            path,
-            format!("is {length} characters long"),
-            format!("use at most {most}"),
-        ));
-    }
-    Ok(())
-}
-
-fn at_most(path: &str, count: usize, most: usize) -> Check {
-    if count > most {
-        return Err(fault(
-            path,
-            format!("there are {count} of them"),
-            format!("use at most {most}"),
-        ));
-    }
-    Ok(())
-}
-
-fn positive(path: &str, value: f64, highest: f64) -> Check {
-    if value > 0.0 && value <= highest {
-        return Ok(());
-    }
-    Err(fault(
-        path,
-        format!("{value} is out of bounds"),
-        format!("use a number above 0, at most {highest}"),
-    ))
-}
-
 fn recognise(spec: &Spec) -> Check {
     if let Some(prefix) = &spec.recognise.name_prefix {
         short_text("recognise.name_prefix", prefix, limits::NAME)?;
@@ -84,13 +47,6 @@ fn recognise(spec: &Spec) -> Check {
         ));
     }
     Ok(())
-}
-
-fn position(fields: &[Field], role: Role) -> Option<usize> {
-    fields
-        .iter()
-        .position(|field| field.role == role)
-        .map(|index| index + 1)
 }
 
 /// A characteristic that the file describes twice would be read twice.

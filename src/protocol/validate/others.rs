@@ -1,7 +1,7 @@
 //! Status bits, other characteristics, commands.
 
+use super::common::{Check, at_most, short_text};
 use super::stream::check_field;
-use super::{Check, at_most, short_text};
 use crate::protocol::STREAM;
 use crate::protocol::command::{Placeholder, Template};
 use crate::protocol::error::fault;

@@ -1,6 +1,6 @@
 //! The sensor: ranges, rates, clock.
 
-use super::{Check, position, positive};
+use super::common::{Check, position, positive};
 use crate::protocol::error::fault;
 use crate::protocol::limits;
 use crate::protocol::spec::{Role, Sensor, Spec};

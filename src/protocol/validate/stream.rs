@@ -1,10 +1,11 @@
 //! The stream: fields and where they lie.
 
+use super::common::{Check, at_most, position, short_text};
 use super::table::{self, digits, marker};
-use super::{Check, at_most, position, short_text};
 use crate::protocol::error::{Fault, fault};
-use crate::protocol::layout::{Slot, head, placed};
+use crate::protocol::layout::{head, placed};
 use crate::protocol::limits;
+use crate::protocol::slot::Slot;
 use crate::protocol::spec::{Field, Role, Samples, Stream};
 use crate::protocol::values::Unit;
 

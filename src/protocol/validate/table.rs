@@ -1,6 +1,6 @@
 //! A field's table, its digits, and the number that it must hold.
 
-use super::{Check, at_most};
+use super::common::{Check, at_most};
 use crate::protocol::error::fault;
 use crate::protocol::limits;
 use crate::protocol::number::NumberType;

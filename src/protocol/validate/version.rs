@@ -1,6 +1,6 @@
 //! What belongs to version 2 and may not stand in a file of version 1.
 
-use super::Check;
+use super::common::Check;
 use crate::protocol::error::fault;
 use crate::protocol::number::NumberType;
 use crate::protocol::spec::{Field, Spec};

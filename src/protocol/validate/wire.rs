@@ -1,14 +1,15 @@
 //! Text, frames, checks and questions.
 
-use super::{Check, positive, short_text};
-use crate::protocol::command;
+use super::common::{Check, positive, short_text};
 use crate::protocol::error::{Fault, fault};
-use crate::protocol::layout::{Slot, head};
+use crate::protocol::layout::head;
 use crate::protocol::limits;
 use crate::protocol::number::NumberType;
+use crate::protocol::slot::Slot;
 use crate::protocol::spec::{
     Answer, Ask, Check as Sum, CheckKind, Field, Frame, Length, Spec, Stream, Text,
 };
+use crate::protocol::values;
 use crate::protocol::wire::{Pattern, check_digits};
 
 pub(super) fn wire(spec: &Spec) -> Check {
@@ -49,7 +50,7 @@ fn no_decimals(stream: &Stream) -> Check {
 }
 
 fn frames(stream: &Stream, frame: &Frame) -> Check {
-    let start = command::bytes(&frame.start)
+    let start = values::bytes(&frame.start)
         .map_err(|what| fault("stream.frame.start", what, "write bytes such as \"AA 55\""))?;
     if !(1..=limits::START).contains(&start.len()) {
         return Err(fault(
@@ -374,7 +375,7 @@ fn asked(stream: &Stream, ask: &Ask) -> Check {
 
 fn question(text: &str) -> Result<(), Fault> {
     let path = "stream.ask.write";
-    let bytes = command::bytes(text).map_err(|what| fault(path, what, "write \"01 0D\""))?;
+    let bytes = values::bytes(text).map_err(|what| fault(path, what, "write \"01 0D\""))?;
     if (1..=limits::COMMAND).contains(&bytes.len()) {
         return Ok(());
     }

@@ -1,6 +1,6 @@
 //! Frames found in a stream of bytes that is cut into packets anywhere.
 
-use super::Item;
+use super::item::Item;
 use super::spec::Check;
 use crate::protocol::number::{ByteOrder, NumberType, Raw};
 use crate::protocol::spec::Stream;

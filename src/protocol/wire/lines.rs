@@ -1,6 +1,6 @@
 //! Lines found in a stream of text that is cut into packets anywhere.
 
-use super::Item;
+use super::item::Item;
 use super::pattern::{Pattern, Unfit};
 
 /// Looks for lines. Holds at most the longest line.

@@ -4,31 +4,20 @@
 
 mod check;
 mod frames;
+mod item;
 mod lines;
 mod pattern;
 pub(super) mod spec;
 mod table;
 
 pub(super) use frames::{FrameShape, Frames};
+pub(super) use item::Item;
 pub(super) use lines::Lines;
 pub(super) use pattern::{Pattern, ReadLine, check_digits};
 pub(super) use table::{Found, Table};
 
 use super::layout::Layout;
 use super::spec::{Answer, Spec};
-
-/// What is found in a stream, in order.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) enum Item {
-    /// A message. `at` is where it begins, in bytes of the stream.
-    Message { at: usize, payload: Vec<u8> },
-    /// A frame or line whose check failed, or whose length cannot be.
-    Spoilt { at: usize },
-    /// A line that does not fit the pattern; `gap`: it may have been a sample.
-    Unread { at: usize, gap: bool },
-    /// Bytes between frames, or a line whose beginning was not seen.
-    Skipped { bytes: usize },
-}
 
 /// Finds the messages.
 #[derive(Clone, Debug)]

@@ -2,8 +2,8 @@
 //! twice, so no line can take long.
 
 use super::spec::{Check, DecimalMark};
-use crate::protocol::layout::{Slot, Value};
 use crate::protocol::number::{NumberType, Raw};
+use crate::protocol::slot::{Slot, Value};
 use crate::protocol::spec::{Field, Stream};
 use std::ops::Range;
 

@@ -55,7 +55,7 @@ pub(in crate::report) fn assessed(findings: &Findings, units: Units) -> Assessed
         expected: expected(findings, units),
         corrected: corrected(findings, units),
         allowance: allowance(findings),
-        notes: super::cleaned(&assessment.notes),
+        notes: super::fact::cleaned(&assessment.notes),
     }
 }
 

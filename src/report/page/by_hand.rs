@@ -1,6 +1,6 @@
 //! What was set by hand for the analysis: the same lines on the page and from `verify`.
 
-use super::Fact;
+use super::fact::Fact;
 use crate::pipeline::{Findings, GivenFile};
 use crate::report::view::Number;
 use crate::report::words;

@@ -1,7 +1,7 @@
 //! The page's part on how it was measured.
 
-use super::Fact;
 use super::by_hand::by_hand;
+use super::fact::Fact;
 use crate::pipeline::Findings;
 use crate::report::link::poor;
 use crate::report::view::{Number, Units};

@@ -5,16 +5,20 @@ pub(super) mod assessed;
 mod bars;
 pub(super) mod by_hand;
 mod causes;
+mod fact;
 pub(super) mod facts;
 mod quality;
 
+pub(super) use fact::Fact;
+
 use super::chart::{by_condition, by_cylinder, inline, trace_plot};
 use super::damage::damage;
-use super::view::{Number, Units, View};
+use super::view::{Units, View};
 use super::words;
 use crate::engine::cautions::{FIRST, in_a_report};
 use crate::engine::{Condition, EngineKind};
 use crate::pipeline::{Findings, Trace};
+use fact::cleaned;
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -188,10 +192,6 @@ fn exact(value: f64) -> String {
     serde_json::to_string(&value).unwrap_or_default()
 }
 
-pub(super) fn cleaned(texts: &[String]) -> Vec<String> {
-    texts.iter().map(|text| words::clean(text)).collect()
-}
-
 /// JSON that cannot end the script element it stands in, nor turn the direction of its text.
 pub(in crate::report) fn embedded(json: &str) -> String {
     let mut out = String::with_capacity(json.len());
@@ -248,41 +248,4 @@ fn trace_plots(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Plot>
             })
         })
         .collect()
-}
-
-/// A label, a text, and a number where there is one.
-#[derive(Serialize)]
-pub(super) struct Fact {
-    label: &'static str,
-    text: String,
-    number: Option<Number>,
-    after: String,
-}
-
-impl Fact {
-    /// In one line of text.
-    pub(super) fn line(&self) -> String {
-        let number = self
-            .number
-            .as_ref()
-            .map_or("", |number| number.text.as_str());
-        let line = format!("{}: {}{number} {}", self.label, self.text, self.after);
-        line.trim_end().to_owned()
-    }
-    fn text(label: &'static str, text: impl Into<String>) -> Self {
-        Self {
-            label,
-            text: text.into(),
-            number: None,
-            after: String::new(),
-        }
-    }
-    fn number(label: &'static str, number: Number, after: impl Into<String>) -> Self {
-        Self {
-            label,
-            text: String::new(),
-            number: Some(number),
-            after: after.into(),
-        }
-    }
 }

@@ -1,6 +1,6 @@
 //! The page's part on the quality of the test: one line a run, and what each number rests on.
 
-use super::Fact;
+use super::fact::Fact;
 use crate::engine::EngineKind;
 use crate::pipeline::{Findings, Run};
 use crate::report::view::{Number, Units};

@@ -3,6 +3,7 @@
 
 mod budget;
 mod call;
+pub(super) mod context;
 pub(super) mod droop;
 mod flags;
 mod moments;

@@ -1,7 +1,7 @@
 //! The test's own quality: which flags a run earns.
 
+use super::context::{Context, STROKES_KEPT};
 use super::flags;
-use super::run::{Context, STROKES_KEPT};
 
 use crate::signal::results::{Flag, Outcome, Rig, RunResult};
 use crate::units::Pressure;

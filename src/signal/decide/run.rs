@@ -2,6 +2,7 @@
 
 use super::budget::{Parts, budget};
 use super::call::Look;
+use super::context::{Context, STROKES_KEPT, tolerance};
 use super::quality;
 use super::repeat;
 use super::tops::Tops;
@@ -10,13 +11,10 @@ use crate::signal::build_up::climb::Climb;
 use crate::signal::build_up::{Made, cadence, needle};
 use crate::signal::find::Found;
 use crate::signal::results::{
-    BuildUp, Call, Droop, Grade, Outcome, Reading, Rig, RunResult, Stroke, Zero,
+    BuildUp, Call, Droop, Grade, Outcome, Reading, Rig, RunResult, Stroke,
 };
-use crate::signal::settings::{Count, Event, Settings};
+use crate::signal::settings::{Count, Event};
 use crate::units::{Pressure, Rate, Time};
-
-/// Strokes of a run that are kept and listed; later ones are analysed and counted.
-pub const STROKES_KEPT: usize = 1000;
 
 /// Strokes, kicks or pulls from which the way up is taken: no needle climbs for longer.
 const CLIMBS_WITHIN: usize = 64;
@@ -52,15 +50,6 @@ struct LookedAt {
     chances: usize,
     unseen: u32,
     withdrawn: u32,
-}
-
-/// What a run needs to know to be judged.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Context<'a> {
-    pub(crate) settings: &'a Settings,
-    pub(crate) rig: Option<Rig>,
-    pub(crate) zero: Zero,
-    pub(crate) noise: f64,
 }
 
 impl Run {
@@ -346,10 +335,6 @@ fn counted(look: &Look, context: &Context<'_>) -> Count {
         heading: Pressure::from_pa(look.climb.plateau),
         tolerance: Pressure::from_pa(tolerance(context, look.needle)),
     }
-}
-
-pub(super) fn tolerance(context: &Context<'_>, level: f64) -> f64 {
-    context.settings.tolerance(Pressure::from_pa(level)).pa()
 }
 
 /// Keeps an entry; once the list is full, its last entry keeps step, so that intervals stay right.

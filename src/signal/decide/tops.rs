@@ -1,9 +1,9 @@
 //! What the strokes' tops have in common, and what that leaves in doubt.
 
 use super::call::{self, Look};
+use super::context::{Context, tolerance};
 use super::moments::Moments;
 use super::quality;
-use super::run::{Context, tolerance};
 use crate::signal::build_up::{Chance, Turned};
 use crate::signal::find::Found;
 

@@ -150,7 +150,7 @@ pub(super) fn top(
         return as_sampled;
     };
     let Samples { step, unit, .. } = samples;
-    let curves = samples.curves(search::tops(&samples));
+    let curves = samples.curves(search::least(REACH, |tops| samples.curves(tops).squares));
     if points.len() > 3 {
         skews.learn(&curves.squares);
     }

@@ -1,24 +1,23 @@
-//! Where the tops are: a golden-section search for each curve of the bank, all abreast (J. Kiefer,
+//! A golden-section search of many functions, all abreast (J. Kiefer,
 //! *Proc. Amer. Math. Soc.* 4 (1953) 502–506).
-
-use super::{Each, REACH, SKEWS, Samples, each};
 
 const STEPS: u32 = 22;
 /// The smaller section.
 const SECTION: f64 = 0.381_966;
 
-/// The time of the top that suits each skew best.
-pub(super) fn tops(samples: &Samples) -> Each {
-    let mut sections = [Section::new(); SKEWS.len()];
-    let left = samples.curves(each(|i| sections[i].left)).squares;
-    let right = samples.curves(each(|i| sections[i].right)).squares;
+/// Where each of `N` functions is least within `reach` of 0; `of` gives all their values at a place
+/// for each.
+pub(super) fn least<const N: usize>(reach: f64, of: impl Fn([f64; N]) -> [f64; N]) -> [f64; N] {
+    let mut sections = [Section::new(reach); N];
+    let left = of(sections.map(|section| section.left));
+    let right = of(sections.map(|section| section.right));
     for (i, section) in sections.iter_mut().enumerate() {
         (section.of_left, section.of_right) = (left[i], right[i]);
     }
     for _ in 0..STEPS {
         let leftwards = sections.map(|section| section.of_left < section.of_right);
-        let places = each(|i| sections[i].narrow(leftwards[i]));
-        let squares = samples.curves(places).squares;
+        let places = std::array::from_fn(|i| sections[i].narrow(leftwards[i]));
+        let squares = of(places);
         for (i, section) in sections.iter_mut().enumerate() {
             section.take(leftwards[i], squares[i]);
         }
@@ -38,8 +37,8 @@ struct Section {
 }
 
 impl Section {
-    fn new() -> Self {
-        let (low, high) = (-REACH, REACH);
+    fn new(reach: f64) -> Self {
+        let (low, high) = (-reach, reach);
         Self {
             low,
             high,

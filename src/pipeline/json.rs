@@ -1,6 +1,6 @@
 //! The findings as JSON.
 
-use crate::pipeline::Findings;
+use super::Findings;
 
 /// What `format` says in the findings.
 pub const FORMAT: &str = "needlerest-findings";

@@ -1,0 +1,14 @@
+// Replays recordings in the WebAssembly core: node findings.mjs MODULE RECORDING... writes the
+// findings of each to standard output.
+import { readFileSync } from 'node:fs';
+
+const [module, ...recordings] = process.argv.slice(2);
+const { instance } = await WebAssembly.instantiate(readFileSync(module), {});
+const { push, analyse, byte } = instance.exports;
+
+for (const path of recordings) {
+  for (const each of readFileSync(path)) push(each);
+  const text = new Uint8Array(analyse());
+  for (let at = 0; at < text.length; at += 1) text[at] = byte(at);
+  process.stdout.write(text);
+}
