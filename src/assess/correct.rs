@@ -12,7 +12,7 @@ use super::results::{Corrected, Correction, CorrectionKind};
 use crate::engine::expected::TightModel;
 use crate::engine::stroke::{Compression, peaks};
 use crate::engine::{Condition, Geometry, JobCard};
-use crate::units::{Pressure, Rate};
+use crate::units::{Pressure, Rate, median};
 
 /// Standard uncertainty of a correction as a share of the correction.
 const DOUBT: f64 = 1.0 / 3.0;
@@ -87,15 +87,7 @@ fn common_crank(case: &Case<'_>, condition: Condition) -> Option<Rate> {
         .iter()
         .filter_map(|(_, entry)| entry.crank.map(Rate::hz))
         .collect();
-    rates.sort_by(f64::total_cmp);
-    let middle = rates.len() / 2;
-    let upper = rates.get(middle)?;
-    let lower = if rates.len().is_multiple_of(2) {
-        rates.get(middle.checked_sub(1)?)?
-    } else {
-        upper
-    };
-    Some(Rate::from_hz((lower + upper) / 2.0))
+    median(&mut rates).map(Rate::from_hz)
 }
 
 /// A cylinder with one thing as all share it.

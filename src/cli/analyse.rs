@@ -47,15 +47,7 @@ enum RigArg {
 fn label(text: &str) -> Result<Label, String> {
     let (cylinder, condition) = match text.rsplit_once(':') {
         None => (text, Condition::ColdDry),
-        Some((cylinder, word)) => {
-            let known = Condition::ALL
-                .into_iter()
-                .find(|condition| condition.label() == word);
-            (
-                cylinder,
-                known.ok_or_else(|| format!("\"{word}\" is none of cold, warm, wet"))?,
-            )
-        }
+        Some((cylinder, word)) => (cylinder, word.parse()?),
     };
     if cylinder.is_empty() {
         return Err("a cylinder needs a name".to_owned());

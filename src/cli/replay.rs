@@ -3,8 +3,9 @@
 use super::analyse::{self, AnalysisArgs, ReportArgs};
 use super::{Outcome, news, out};
 use crate::pipeline::{PlayError, Player};
+use crate::transport::Pace;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 /// Analyse a recording and report
 #[derive(Debug, clap::Args)]
@@ -16,9 +17,9 @@ use std::time::{Duration, Instant};
 pub(super) struct Args {
     /// The recording
     recording: PathBuf,
-    /// Times its own speed, telling what happens as it happens; as fast as it goes otherwise
-    #[arg(long, value_name = "TIMES", value_parser = speed)]
-    speed: Option<f64>,
+    /// Tells what happens as it happens, so many times as fast as it was; 0: as fast as it goes
+    #[arg(long, value_name = "TIMES")]
+    speed: Option<Pace>,
     #[command(flatten)]
     analysis: AnalysisArgs,
     #[command(flatten)]
@@ -37,13 +38,6 @@ pub(super) fn analysed(recording: &Path, report: Option<PathBuf>) -> Outcome {
     })
 }
 
-fn speed(text: &str) -> Result<f64, String> {
-    match text.parse() {
-        Ok(times) if (0.01..=10_000.0).contains(&times) => Ok(times),
-        _ => Err("a number from 0.01 to 10000".to_owned()),
-    }
-}
-
 pub(super) fn run(args: &Args) -> Outcome {
     let options = args.report.shown(args.analysis.options()?);
     let input = analyse::open(&args.recording)?;
@@ -52,11 +46,11 @@ pub(super) fn run(args: &Args) -> Outcome {
     let unit = args.report.units(player.pipeline().card()).main;
     let protocol = player.pipeline().protocol().clone();
     let begun = Instant::now();
-    while let Some(speed) = args.speed
+    while let Some(pace) = args.speed
         && let Some(step) = player.step().map_err(failed)?
     {
-        let due = Duration::from_secs_f64(step.t_us as f64 / 1e6 / speed);
-        if let Some(wait) = due.checked_sub(begun.elapsed()) {
+        let due = pace.due(step.t_us);
+        if let Some(wait) = due.and_then(|due| due.checked_sub(begun.elapsed())) {
             std::thread::sleep(wait);
         }
         if !args.report.json {

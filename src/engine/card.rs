@@ -3,6 +3,7 @@
 use crate::units::{Pressure, PressureUnit, Temperature};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::str::FromStr;
 
 /// The state of the engine during a run.
 #[derive(
@@ -29,6 +30,19 @@ impl Condition {
             Self::WarmDry => "warm",
             Self::Wet => "wet",
         }
+    }
+}
+
+/// As it is shown, or as recordings have it: `cold-dry`, `warm-dry`, `wet`.
+impl FromStr for Condition {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let word = text.strip_suffix("-dry").unwrap_or(text);
+        let known = Self::ALL.into_iter().find(|one| one.label() == word);
+        known
+            .filter(|one| word == text || *one != Self::Wet)
+            .ok_or_else(|| format!("\"{text}\" is none of cold, warm, wet"))
     }
 }
 

@@ -3,6 +3,8 @@
 
 use super::{Arrival, Clock, Origin, Source, TransportError};
 use futures::future::BoxFuture;
+use std::str::FromStr;
+use std::time::Duration;
 
 /// How fast to hand on what is known beforehand.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -16,6 +18,19 @@ pub enum Pace {
     Times(f64),
 }
 
+/// So many times as fast, from 0.01 to 10,000; 0: as fast as it goes.
+impl FromStr for Pace {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.parse() {
+            Ok(0.0) => Ok(Self::Fast),
+            Ok(times) if (0.01..=10_000.0).contains(&times) => Ok(Self::Times(times)),
+            _ => Err("a number from 0.01 to 10000, or 0 for as fast as it goes".to_owned()),
+        }
+    }
+}
+
 impl Pace {
     /// How many times as fast as time itself; none for as fast as it goes.
     pub(super) fn speed(self) -> Option<f64> {
@@ -24,6 +39,12 @@ impl Pace {
             Self::OwnTime => Some(1.0),
             Self::Times(speed) => Some(speed.max(1e-6)),
         }
+    }
+
+    /// When what came at `t_us` has its turn, counted from the beginning; none for at once.
+    pub fn due(self, t_us: u64) -> Option<Duration> {
+        let speed = self.speed()?;
+        Some(Duration::from_secs_f64(t_us as f64 * 1e-6 / speed))
     }
 }
 
@@ -67,8 +88,8 @@ where
             }
         }
         let due = self.held.as_ref().and_then(time_of).unwrap_or(self.last_us);
-        if let Some(speed) = self.pace.speed() {
-            self.clock.reach((due as f64 / speed) as u64).await;
+        if let Some(due) = self.pace.due(due) {
+            self.clock.reach(due.as_micros() as u64).await;
         }
         self.last_us = self.last_us.max(due);
         Ok(self.held.take())

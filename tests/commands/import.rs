@@ -284,7 +284,8 @@ fn an_imported_visit_tells_the_same_story() {
         "a.jsonl",
         "--virtual",
         recipe.to_str().unwrap(),
-        "--fast",
+        "--speed",
+        "0",
         "--lines",
     ];
     let recorded = run_in(folder.path(), &arguments);

@@ -19,7 +19,8 @@ fn the_lines_are_the_recordings_samples_and_events() {
         "copy.jsonl",
         "--replay",
         demo.to_str().unwrap(),
-        "--fast",
+        "--speed",
+        "0",
         "--lines",
     ];
     let recorded = run_in(folder.path(), &arguments);
@@ -94,7 +95,8 @@ fn without_the_option_nothing_but_the_result_is_printed() {
         "copy.jsonl",
         "--replay",
         demo.to_str().unwrap(),
-        "--fast",
+        "--speed",
+        "0",
     ];
     let recorded = printed(&run_in(folder.path(), &arguments));
     assert!(

@@ -280,7 +280,8 @@ fn no_string_of_a_recording_steers() {
                 "--replay",
                 "bad.jsonl",
                 "--assess",
-                "--fast",
+                "--speed",
+                "0",
             ],
             &["verify", "r", "bad.jsonl"],
         ] {
@@ -448,7 +449,7 @@ fn no_argument_and_no_name_of_a_file_steers() {
         &["sensors", "forget", EVIL],
         &["visit", EVIL, "--card", EVIL],
         &["visit", EVIL, "--resume"],
-        &["record", EVIL, "--replay", &evil, "--fast"],
+        &["record", EVIL, "--replay", &evil, "--speed", "0"],
         &["guide", EVIL],
         &["manpages", EVIL],
         &["self-check", "--sensor", EVIL],

@@ -36,7 +36,7 @@ fn a_differently_packed_sensor_tells_the_same_story() {
     let cold = |name: &str, recipe: &str| -> Vec<f64> {
         let recorded = run_in(
             folder.path(),
-            &["record", name, "--virtual", recipe, "--fast"],
+            &["record", name, "--virtual", recipe, "--speed", "0"],
         );
         assert_eq!(code(&recorded), 0, "{}", complaint(&recorded));
         let replayed = printed(&run_in(folder.path(), &["replay", name, "--json"]));
@@ -110,4 +110,49 @@ fn a_field_too_small_for_the_range_is_found_by_trying() {
     let output = run_in(folder.path(), &["protocol", "check", "sensor.toml"]);
     assert_eq!(code(&output), 4, "{}", printed(&output));
     assert_complete(&output, "sensor.toml");
+}
+
+/// Whoever names a protocol file for a virtual sensor gets a sensor that talks so; two make no sense,
+/// and a played recording brings its own.
+#[test]
+fn a_virtual_sensor_talks_as_the_protocol_file_says_that_is_given() {
+    let folder = tempdir().unwrap();
+    let recipe = shipped("workbench/recipe.toml");
+    let recipe = recipe.to_str().unwrap();
+    let other = shipped("examples/frames.toml");
+    let other = other.to_str().unwrap();
+    let record = |name: &str, more: &[&str]| {
+        let given = ["record", name, "--virtual", recipe, "--speed", "0"];
+        run_in(folder.path(), &[&given, more].concat())
+    };
+    let named = ["--cylinder", "1", "--condition"];
+    let protocol = |name: &str| {
+        let recording = needlerest::recording::open(&folder.path().join(name)).unwrap();
+        recording.header().protocol.clone()
+    };
+    let recorded = record(
+        "a.jsonl",
+        &[&named[..], &["cold", "--protocol", other]].concat(),
+    );
+    assert_eq!(code(&recorded), 0, "{}", complaint(&recorded));
+    assert_eq!(protocol("a.jsonl"), fs::read_to_string(other).unwrap());
+    // As recordings call it, too.
+    let recorded = record("b.jsonl", &[&named[..], &["cold-dry"]].concat());
+    assert_eq!(code(&recorded), 0, "{}", complaint(&recorded));
+    let own = fs::read_to_string(shipped("workbench/sensor.toml")).unwrap();
+    assert_eq!(protocol("b.jsonl"), own);
+
+    let twice = record("c.jsonl", &["--protocol", other, "--protocol", other]);
+    assert_eq!(code(&twice), 2, "{}", complaint(&twice));
+    let unknown = record("c.jsonl", &[&named[..], &["wet-dry"]].concat());
+    assert_eq!(code(&unknown), 2, "{}", complaint(&unknown));
+    let replayed = [
+        "record",
+        "c.jsonl",
+        "--replay",
+        "a.jsonl",
+        "--protocol",
+        other,
+    ];
+    assert_eq!(code(&run_in(folder.path(), &replayed)), 2);
 }

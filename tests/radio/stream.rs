@@ -104,7 +104,8 @@ async fn a_virtual_sensor_and_a_replay_go_through_the_same_command() {
         &at("first.nrs"),
         "--virtual",
         &at("visit.toml"),
-        "--fast",
+        "--speed",
+        "0",
     ];
     tool.run(&recipe)
         .await
@@ -115,7 +116,8 @@ async fn a_virtual_sensor_and_a_replay_go_through_the_same_command() {
         &at("second.nrs"),
         "--replay",
         &at("first.nrs"),
-        "--fast",
+        "--speed",
+        "0",
     ];
     tool.run(&replay).await.expect(0);
     let read = |name: &str| std::fs::read(at(name)).expect("was written");
@@ -180,7 +182,7 @@ async fn a_live_recording_is_assessed_at_once_and_later_alike() {
     let recorded = stage.compare().await;
     recorded.sealed();
     let live = stage.file().to_str().expect("UTF-8").to_owned();
-    let copied = ["record", &at("copy.nrs"), "--replay", &live, "--fast"];
+    let copied = ["record", &at("copy.nrs"), "--replay", &live, "--speed", "0"];
     stage.tool.run(&copied).await.expect(0);
     let later = stage
         .tool

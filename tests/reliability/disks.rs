@@ -345,7 +345,7 @@ pub fn read_only() -> Tally {
     let output = program()
         .arg("record")
         .arg(disk.file())
-        .args(["--fast", "--replay", demo])
+        .args(["--speed", "0", "--replay", demo])
         .output()
         .expect("the program starts");
     tally.tries = 1;

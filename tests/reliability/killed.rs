@@ -45,7 +45,7 @@ fn one(seed: u64, tally: &mut Tally) {
     let mut child = program()
         .arg("record")
         .arg(&kept)
-        .args(["--fast", "--replay"])
+        .args(["--speed", "0", "--replay"])
         .arg(&feed)
         .spawn()
         .expect("the program starts");

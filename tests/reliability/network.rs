@@ -68,7 +68,8 @@ fn a_session_and_its_report_open_no_socket() {
             &[
                 "record",
                 "copy.jsonl",
-                "--fast",
+                "--speed",
+                "0",
                 "--replay",
                 &wren,
                 "--report",

@@ -5,7 +5,6 @@ mod found;
 mod protocol;
 mod rows;
 
-use super::record::condition;
 use super::{Exit, Failure, Outcome, document, out};
 use crate::engine::Condition;
 use crate::recording::{
@@ -27,7 +26,7 @@ several tables, are cylinders one after the other.
 
 Examples:
   needlerest import table.csv --time Time --pressure Pressure --unit psi
-  needlerest import engine.csv --time 1 --pressure 2 --pressure 3 --unit bar --condition warm-dry
+  needlerest import engine.csv --time 1 --pressure 2 --pressure 3 --unit bar --condition warm
   needlerest import one.csv two.csv --time t_ms --time-unit ms --pressure p --unit kPa --absolute"
 )]
 pub(super) struct Args {
@@ -52,8 +51,8 @@ pub(super) struct Args {
     /// Names of the cylinders, in the order of columns and tables; without it, numbers
     #[arg(long, value_name = "NAME,…", value_delimiter = ',')]
     cylinders: Vec<String>,
-    /// The engine's condition: cold-dry (where it is not given), warm-dry or wet
-    #[arg(long, value_name = "CONDITION", value_parser = condition)]
+    /// The engine's condition: cold (where it is not given), warm (both dry) or wet
+    #[arg(long, value_name = "CONDITION")]
     condition: Option<Condition>,
     /// What separates the columns; without it, found
     #[arg(long, value_enum)]

@@ -3,7 +3,7 @@
 use crate::protocol::{Decoder, PacketCounts, ProtocolFile, RawSample, Role};
 use crate::recording::Packet;
 use crate::transport::TransportError;
-use crate::units::{Pressure, Rate, Time};
+use crate::units::{Pressure, Rate, Time, median};
 use std::time::Duration;
 
 /// How far a rate may be off.
@@ -196,8 +196,7 @@ fn clock(file: &ProtocolFile, heard: &Heard) -> Verdict {
 pub(super) fn zero(file: &ProtocolFile, heard: &Heard) -> Verdict {
     let what = "zero";
     let mut pressures: Vec<f64> = heard.samples.iter().map(|s| s.pressure.pa()).collect();
-    pressures.sort_by(f64::total_cmp);
-    let Some(middle) = pressures.get(pressures.len() / 2) else {
+    let Some(middle) = median(&mut pressures) else {
         return Verdict::new(what, false, "nothing came after it".to_owned());
     };
     let steps = file.resolution().map_or(0.0, |step| 10.0 * step.pa());
@@ -219,7 +218,7 @@ pub(super) fn zero(file: &ProtocolFile, heard: &Heard) -> Verdict {
     let kpa = |pa: f64| Pressure::from_pa(pa).kpa();
     let found = format!(
         "{:.3} kPa after it, {:.3} at most{said}",
-        kpa(*middle),
+        kpa(middle),
         kpa(bound)
     );
     Verdict::new(what, middle.abs() <= bound && told, found)

@@ -34,7 +34,7 @@ use tokio::time::{MissedTickBehavior, interval};
 Examples:
   needlerest record heron.jsonl --card heron.toml
   needlerest record heron.jsonl --card heron.toml --report heron-report
-  needlerest record heron.jsonl --sensor shed --cylinder 1 --condition cold-dry
+  needlerest record heron.jsonl --sensor shed --cylinder 1 --condition cold
   needlerest record heron.jsonl --lines | my-program
   needlerest record copy.jsonl --replay heron.jsonl --for 10"
 )]
@@ -50,8 +50,8 @@ pub(super) struct Args {
     /// The cylinder under test
     #[arg(long, value_name = "NAME", requires = "condition")]
     cylinder: Option<String>,
-    /// The engine's condition: cold-dry, warm-dry or wet
-    #[arg(long, value_name = "CONDITION", requires = "cylinder", value_parser = condition)]
+    /// The engine's condition: cold, warm (both dry) or wet
+    #[arg(long, value_name = "CONDITION", requires = "cylinder")]
     condition: Option<Condition>,
     /// Samples a second to set the sensor to
     #[arg(long, value_name = "HZ", conflicts_with_all = ["replay", "recipe"])]
@@ -66,24 +66,20 @@ pub(super) struct Args {
     #[arg(long, value_name = "FOLDER")]
     report: Option<PathBuf>,
     /// Play this recording instead of a live sensor, in its own time
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["sensor", "protocol", "adapter"])]
     replay: Option<PathBuf>,
-    /// Play a virtual sensor on the simulated engine of this recipe, in its own time
-    #[arg(long = "virtual", value_name = "RECIPE", conflicts_with = "replay")]
+    /// Play a virtual sensor on the simulated engine of this recipe, in its own time; it talks as
+    /// --protocol says, if that is given
+    #[arg(long = "virtual", value_name = "RECIPE", conflicts_with_all = ["replay", "sensor", "adapter"])]
     recipe: Option<PathBuf>,
-    /// With --replay or --virtual: as fast as it goes
-    #[arg(long)]
-    fast: bool,
+    /// With --replay or --virtual: so many times as fast as it was; 0: as fast as it goes
+    #[arg(long, value_name = "TIMES", default_value = "1")]
+    speed: Pace,
     /// Print each sample and event as a line of JSON on standard output, as it comes
     #[arg(long, conflicts_with_all = ["assess", "report"])]
     lines: bool,
     #[command(flatten)]
     choice: Choice,
-}
-
-pub(super) fn condition(text: &str) -> Result<Condition, String> {
-    serde_json::from_value(serde_json::Value::from(text))
-        .map_err(|_| "the conditions are cold-dry, warm-dry and wet".to_owned())
 }
 
 /// From one look at the screen and the disk to the next.
@@ -114,11 +110,10 @@ async fn record(args: &Args) -> Outcome {
     let card = document::card(args.card.as_deref())?;
     let screen = Screen::new();
     let mut ending = Ending::listen()?;
-    let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
     let opened = if let Some(path) = &args.replay {
-        Some(played::recording(path, pace)?)
+        Some(played::recording(path, args.speed)?)
     } else if let Some(path) = &args.recipe {
-        Some(played::recipe(path, pace)?)
+        Some(played::recipe(path, &args.choice.protocol, args.speed)?)
     } else {
         let wanted = Wanted {
             choice: &args.choice,

@@ -57,8 +57,8 @@ pub(super) struct Args {
     #[arg(long, value_name = "FILE", conflicts_with = "resume")]
     replay: Option<PathBuf>,
     /// With --replay: so many times as fast as it was; 0: as fast as it goes
-    #[arg(long, value_name = "TIMES", requires = "replay", default_value_t = 1.0, value_parser = speed)]
-    speed: f64,
+    #[arg(long, value_name = "TIMES", requires = "replay", default_value = "1")]
+    speed: Pace,
     /// Samples a second to set the sensor to
     #[arg(long, value_name = "HZ", conflicts_with = "replay")]
     rate: Option<f64>,
@@ -96,13 +96,6 @@ pub(super) struct Manner {
     report: Option<PathBuf>,
 }
 
-fn speed(text: &str) -> Result<f64, String> {
-    match text.parse() {
-        Ok(times) if times == 0.0 || (0.01..=10_000.0).contains(&times) => Ok(times),
-        _ => Err("a number from 0.01 to 10000, or 0".to_owned()),
-    }
-}
-
 pub(super) fn run(args: &Args) -> Outcome {
     hide_known_race();
     runtime::run(Box::pin(visit(args)))
@@ -112,12 +105,8 @@ async fn visit(args: &Args) -> Outcome {
     let card = document::card(args.card.as_deref())?;
     let mut ending = Ending::listen()?;
     let (source, sensor): (Box<dyn Source>, String) = if let Some(path) = &args.replay {
-        let pace = if args.speed == 0.0 {
-            Pace::Fast
-        } else {
-            Pace::Times(args.speed)
-        };
-        let source = replay(path, pace).map_err(|error| Failure::from(error).at(path.display()))?;
+        let source =
+            replay(path, args.speed).map_err(|error| Failure::from(error).at(path.display()))?;
         (Box::new(source), "replay".to_owned())
     } else {
         let wanted = Sensor {

@@ -20,6 +20,7 @@ use crate::engine::{Condition, EngineKind};
 use crate::pipeline::{Findings, Trace};
 use fact::cleaned;
 
+use base64ct::{Base64, Encoding};
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment};
@@ -209,24 +210,10 @@ pub(in crate::report) fn embedded(json: &str) -> String {
 /// A script's or a style sheet's hash as a page's content security policy wants it: no other one
 /// will be used.
 pub(in crate::report) fn hash(text: &str) -> String {
-    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    let digest = Sha256::digest(text.as_bytes());
-    let mut out = String::from("sha256-");
-    for three in digest.chunks(3) {
-        let bits = three
-            .iter()
-            .fold(0_u32, |bits, byte| bits << 8 | u32::from(*byte))
-            << (8 * (3 - three.len()));
-        for n in 0..4 {
-            let letter = (bits >> (18 - 6 * n) & 63) as usize;
-            out.push(if n <= three.len() {
-                LETTERS.get(letter).map_or('A', |b| char::from(*b))
-            } else {
-                '='
-            });
-        }
-    }
-    out
+    format!(
+        "sha256-{}",
+        Base64::encode_string(&Sha256::digest(text.as_bytes()))
+    )
 }
 
 fn trace_plots(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Plot> {

@@ -3,7 +3,7 @@
 use super::{Made, Turned};
 use crate::signal::results::Cadence;
 use crate::signal::tuned::KICK_OVER_S;
-use crate::units::Rate;
+use crate::units::{Rate, median};
 
 /// An interval this many times the median is a pause, …
 const PAUSE_TIMES: f64 = 3.0;
@@ -15,17 +15,6 @@ pub(crate) fn pause_after(usual: Option<f64>) -> f64 {
     usual.map_or(2.0 * PAUSE_LEAST_S, |usual| {
         (PAUSE_TIMES * usual).max(PAUSE_LEAST_S)
     })
-}
-
-/// The median of some values; none of none. Sorts them.
-pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_unstable_by(f64::total_cmp);
-    let upper = *values.get(values.len() / 2)?;
-    if values.len() % 2 == 1 {
-        return Some(upper);
-    }
-    let lower = *values.get(values.len() / 2 - 1)?;
-    Some(0.5 * (lower + upper))
 }
 
 /// Cadence of these strokes; none from fewer than two. Pauses between kicks, and the time of

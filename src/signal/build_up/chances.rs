@@ -4,13 +4,13 @@
 //! goes on. Those are only counted, so that a needle that stands for long costs no more than one
 //! that climbs.
 
-use super::cadence;
 use super::{Made, Turned};
 use crate::signal::results::Rig;
 use crate::signal::tuned::{
     ALIKE, FAILED, HAND_STROKE_S, KICK_APART, KICK_OVER_S, KICKED_STROKE_S, KICKS_S, SLACK,
     STEADY_FIRST_S, STEADY_S, STEADY_STROKE_S, UNDOUBTED_S, USUAL,
 };
+use crate::units::median;
 
 /// So many chances that were due one after the other that more of them change nothing.
 const MOST_UNSEEN: u32 = 99;
@@ -223,7 +223,7 @@ fn usual(chances: &[Chance]) -> Option<f64> {
 fn lower_median(intervals: &mut Vec<f64>) -> Option<f64> {
     let shortest = intervals.iter().copied().fold(f64::INFINITY, f64::min);
     intervals.retain(|interval| *interval <= USUAL * shortest);
-    cadence::median(intervals)
+    median(intervals)
 }
 
 #[cfg(test)]
