@@ -78,7 +78,7 @@
 //!
 //! # Rules of the house
 //!
-//! The core (`units`, `protocol`, `signal`, `engine`, `assess`, `session`) is pure: no clock, no
+//! The core (`units`, `protocol`, `correction`, `signal`, `engine`, `assess`, `session`) is pure: no clock, no
 //! I/O, no randomness, and elementary functions from `libm`, so that a recording replays to the
 //! same results, bit for bit, on every machine. Inside everything is SI; pressures are gauge unless
 //! a name says `absolute`. `DEVELOPERS.md` has the picture of which room imports which; a test
@@ -87,6 +87,7 @@
 pub mod assess;
 #[cfg(feature = "terminal")]
 pub mod cli;
+pub mod correction;
 pub mod engine;
 pub mod pipeline;
 pub mod protocol;

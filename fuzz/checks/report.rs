@@ -78,6 +78,7 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
             name: bytes.text(),
             protocol: bytes.text(),
             accuracy: bytes.text(),
+            correction: None,
             range_max: bytes.perhaps(|bytes| pressure(bytes, 2e6)),
             samples_per_s: bytes.perhaps(|bytes| bytes.number(500.0)),
             packets: PacketCounts {

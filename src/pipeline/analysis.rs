@@ -78,6 +78,10 @@ impl Pipeline {
             name: self.header.sensor.name.clone(),
             protocol: self.protocol.name().to_owned(),
             accuracy: self.protocol.accuracy_text(),
+            correction: self
+                .correction_facts
+                .as_ref()
+                .map(|facts| facts.with_readings(&self.runs)),
             range_max: self
                 .protocol
                 .range_high()

@@ -1,6 +1,7 @@
 //! Everything a report needs: what was recorded, what was read, what it means.
 
 use super::by_hand::ByHand;
+use super::corrected::CorrectionFacts;
 use super::soundness::Stretch;
 use crate::assess::Assessment;
 use crate::engine::{Condition, JobCard};
@@ -76,6 +77,9 @@ pub struct SensorFacts {
     pub protocol: String,
     /// Accuracy as the protocol file states it, in plain words.
     pub accuracy: String,
+    /// How its pressures were corrected, if they were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub correction: Option<CorrectionFacts>,
     /// Upper end of the sensor's range.
     #[serde(rename = "range_max_pa")]
     pub range_max: Option<Pressure>,

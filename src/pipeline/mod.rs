@@ -6,6 +6,7 @@
 
 mod analysis;
 mod by_hand;
+mod corrected;
 mod findings;
 mod given;
 mod json;
@@ -20,6 +21,7 @@ mod trace;
 pub use crate::protocol::PacketCounts;
 pub use analysis::{Analysis, inputs};
 pub use by_hand::{ByHand, ByHandError};
+pub use corrected::{CorrectionFacts, DriftFacts};
 pub use findings::{Findings, RecordingFacts, Run, SensorFacts};
 pub use given::{Given, GivenFile};
 pub use json::{FORMAT, json, schema};

@@ -3,9 +3,10 @@
 use super::given::Given;
 use super::labels::Label;
 use crate::assess::RuleSet;
+use crate::correction::Correction;
 use crate::engine::{Ambient, JobCard, Start};
 use crate::protocol::{ProtocolFile, Reference};
-use crate::signal::{Rig, Settings, Turned};
+use crate::signal::{Corrected, Rig, Settings, Turned};
 use crate::units::{Pressure, PressureUnit, Time};
 
 /// What may be set by hand for an analysis.
@@ -49,6 +50,7 @@ pub(super) fn settings(
     options: &Options,
     protocol: &ProtocolFile,
     card: Option<&JobCard>,
+    correction: Option<&Correction>,
 ) -> Settings {
     let ambient = Ambient::of(card.and_then(|card| card.site.as_ref()));
     let usual = Settings::default();
@@ -56,17 +58,29 @@ pub(super) fn settings(
     let fixed_rate = protocol
         .rate()
         .filter(|_| protocol.settable_rates().is_none());
+    let resolution = protocol.resolution().unwrap_or(Pressure::ZERO);
+    let top = protocol.range_high();
     Settings {
         rig: options.rig,
         turned: card.and_then(|card| card.engine.start).map(turned),
         absolute: protocol.reference() == Reference::Absolute,
         ambient: ambient.absolute,
         tolerance_share: options.tolerance_share.unwrap_or(usual.tolerance_share),
-        resolution: protocol.resolution().unwrap_or(Pressure::ZERO),
+        resolution: correction.map_or(resolution, |by| resolution * by.gain),
         accuracy_standard: protocol.accuracy_uncertainty().unwrap_or(Pressure::ZERO),
-        range_max: protocol.range_high(),
+        corrected: correction.map(corrected),
+        range_max: correction.map_or(top, |by| Some(by.of(top?))),
         sample_period: fixed_rate.map(|rate| Time::from_s(1.0 / rate.hz())),
         strokes_only: false,
+    }
+}
+
+/// How well a corrected level is known.
+fn corrected(by: &Correction) -> Corrected {
+    Corrected {
+        standard: by.bend_standard,
+        share: by.share_standard(),
+        reach: by.reach(),
     }
 }
 

@@ -1,14 +1,16 @@
 //! Records in, runs out: the way that live packets and recorded ones take alike.
 
+use super::corrected::CorrectionFacts;
 use super::findings::Run;
 use super::labels::{Label, Labels};
 use super::news::News;
 use super::options::{self, Options};
 use super::trace::{Thinner, Trace};
 use crate::assess::RuleSet;
+use crate::correction::{CheckError, Correction};
 use crate::engine::{CardError, JobCard};
-use crate::protocol::{Decoder, PacketCounts, ProtocolError, ProtocolFile, RawSample};
-use crate::recording::{Event, Header, LinkQuality, Packet, Record};
+use crate::protocol::{Decoder, PacketCounts, ProtocolError, ProtocolFile, RawSample, Reference};
+use crate::recording::{Event, Header, LinkQuality, Packet, Record, SensorIdentity};
 use crate::signal::{self, Analyser, Live, RunResult, Sample, Settings};
 use crate::units::{Pressure, Time};
 
@@ -35,6 +37,9 @@ pub enum PipelineError {
     /// The protocol file in the recording's header is not sound.
     #[error("the protocol file in the recording: {0}")]
     Protocol(#[from] ProtocolError),
+    /// The check by which the sensor is corrected is not sound.
+    #[error("the sensor's check in the recording: {0}")]
+    Check(#[from] CheckError),
     /// The job card in the recording's header is not sound.
     #[error("the job card in the recording: {0}")]
     Card(#[from] CardError),
@@ -47,6 +52,9 @@ pub struct Pipeline {
     pub(super) header: Header,
     pub(super) protocol: ProtocolFile,
     pub(super) card: Option<JobCard>,
+    /// What the sensor tells is put right by this.
+    correction: Option<Correction>,
+    pub(super) correction_facts: Option<CorrectionFacts>,
     pub(super) options: Options,
     pub(super) rules: RuleSet,
     settings: Settings,
@@ -97,17 +105,24 @@ impl Pipeline {
     /// Prepares the analysis of what follows this header.
     ///
     /// # Errors
-    /// The protocol file or the job card in the header is not sound.
+    /// The protocol file, the job card or the sensor's check in the header is not sound.
     pub fn new(header: Header, options: Options) -> Result<Self, PipelineError> {
         let protocol = ProtocolFile::parse(&header.protocol)?;
+        let correction = correction(&header.sensor, &protocol)?;
+        let checked = header.sensor.correction.as_ref();
+        let correction_facts = checked
+            .map(|checked| CorrectionFacts::new(checked, &header.started))
+            .transpose()?;
         let card = match (&options.card, &header.card) {
             (Some(given), _) => Some(given.value.clone()),
             (None, Some(text)) => Some(JobCard::parse(text)?),
             (None, None) => None,
         };
         let card = card.map(|card| options::shown(&options, card));
-        let settings = options::settings(&options, &protocol, card.as_ref());
+        let settings = options::settings(&options, &protocol, card.as_ref(), correction.as_ref());
         Ok(Self {
+            correction,
+            correction_facts,
             decoder: Decoder::new(&protocol),
             analyser: Analyser::new(settings),
             labels: Labels::new(card.as_ref(), options.labels.clone()),
@@ -185,8 +200,8 @@ impl Pipeline {
         &self.runs
     }
 
-    /// The samples that the last record brought: as the sensor gave them (no zero subtracted), but
-    /// on the clock of the whole recording. Each is later than the one before.
+    /// The samples that the last record brought: as the sensor gave them (no zero subtracted), put
+    /// right where the sensor is corrected, and on the clock of the whole recording. Each is later than the one before.
     pub fn samples(&self) -> &[RawSample] {
         &self.decoded
     }
@@ -204,6 +219,11 @@ impl Pipeline {
     /// The job card in use.
     pub fn card(&self) -> Option<&JobCard> {
         self.card.as_ref()
+    }
+
+    /// The correction in use.
+    pub fn correction(&self) -> Option<&Correction> {
+        self.correction.as_ref()
     }
 
     /// The protocol file in use.
@@ -265,12 +285,16 @@ impl Pipeline {
 
     /// Hands what was decoded to the analysis.
     fn analyse(&mut self, news: &mut Vec<News>) {
+        let correction = self.correction;
         let mut decoded = std::mem::take(&mut self.decoded);
         let mut samples = std::mem::take(&mut self.samples);
         samples.clear();
         samples.extend(decoded.iter_mut().skip(self.analysed).map(|raw| {
             let time = self.on_one_clock(raw.time);
             raw.time = time;
+            if let Some(correction) = &correction {
+                raw.pressure = correction.of(raw.pressure);
+            }
             self.first_sample.get_or_insert(time);
             self.last_sample = Some(time);
             Sample {
@@ -433,4 +457,22 @@ impl Pipeline {
         });
         Some(index)
     }
+}
+
+/// The correction of this sensor, if it is to be corrected.
+fn correction(
+    sensor: &SensorIdentity,
+    protocol: &ProtocolFile,
+) -> Result<Option<Correction>, CheckError> {
+    let Some(checked) = &sensor.correction else {
+        return Ok(None);
+    };
+    if checked.last.absolute != (protocol.reference() == Reference::Absolute) {
+        return Err(CheckError {
+            field: "absolute".to_owned(),
+            what: "the sensor that was checked is not of the kind that the protocol file describes"
+                .to_owned(),
+        });
+    }
+    checked.correction().map(Some)
 }

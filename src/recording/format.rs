@@ -1,5 +1,6 @@
 //! The lines of a session file.
 
+use crate::correction::Checked;
 use crate::engine::Condition;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -10,7 +11,7 @@ use serde::{Deserialize, Serialize};
 pub struct Header {
     /// Always `needlerest-session`.
     pub format: String,
-    /// Version of the format; 1.
+    /// Version of the format: 1, or 2 where the sensor is corrected.
     pub version: u32,
     /// Version of the tool that wrote it.
     pub tool: String,
@@ -25,6 +26,17 @@ pub struct Header {
     pub card: Option<String>,
 }
 
+impl Header {
+    /// The version of the format that a header with this sensor is of.
+    pub fn version_for(sensor: &SensorIdentity) -> u32 {
+        if sensor.correction.is_some() {
+            super::CORRECTED_VERSION
+        } else {
+            super::VERSION
+        }
+    }
+}
+
 /// The sensor that was connected.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -36,6 +48,10 @@ pub struct SensorIdentity {
     /// Serial number, firmware and the like, as the sensor told them.
     #[serde(default, skip_serializing_if = "std::collections::BTreeMap::is_empty")]
     pub details: std::collections::BTreeMap<String, String>,
+    /// The check against a gauge by which its pressures are corrected. Recordings that hold one are
+    /// of version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub correction: Option<Checked>,
 }
 
 /// One notification as received.

@@ -1,6 +1,7 @@
 //! Bounds on a recording, so that no file, however hostile, costs unbounded memory.
 
 use super::format::{Event, Record};
+use crate::correction::MOST_POINTS;
 use crate::protocol;
 
 /// Longest line in bytes, its end included.
@@ -44,6 +45,13 @@ pub(super) fn check(record: &Record) -> Result<(), TooLong> {
             within("sensor name", sensor.name.len(), NAME)?;
             within("sensor address", sensor.address.len(), NAME)?;
             within("list of sensor details", sensor.details.len(), DETAILS)?;
+            let checked = sensor.correction.iter();
+            for check in checked.flat_map(|known| std::iter::once(&known.last).chain(&known.before))
+            {
+                within("date of a check", check.date.len(), NAME)?;
+                within("reference of a check", check.reference.len(), 2 * NAME)?;
+                within("list of a check's points", check.points.len(), MOST_POINTS)?;
+            }
             sensor.details.iter().try_for_each(|(name, detail)| {
                 within(
                     "sensor detail",

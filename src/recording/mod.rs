@@ -26,7 +26,7 @@ pub use format::{
 pub use found::{Line, SealState};
 pub use limits::TooLong;
 pub use line::Damage;
-pub use reader::{FORMAT, OpenError, Reader, VERSION, open};
+pub use reader::{CORRECTED_VERSION, FORMAT, OpenError, Reader, VERSION, open};
 pub use recover::{RecoverError, Recovered, recover};
 pub use sink::Sink;
 pub use summary::{DamagedLine, NamedRun, Summary};

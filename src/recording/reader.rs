@@ -12,8 +12,11 @@ use std::path::Path;
 
 /// What [`Header::format`] says.
 pub const FORMAT: &str = "needlerest-session";
-/// The version of the format that is written, and the newest that is read.
+/// The version of the format that is written where the sensor is not corrected.
 pub const VERSION: u32 = 1;
+/// The version that is written where it is, so that no program that knows of no correction passes it
+/// over; the newest that is read.
+pub const CORRECTED_VERSION: u32 = 2;
 
 /// Why a file cannot be read as a recording at all.
 #[derive(Debug, thiserror::Error)]
@@ -29,7 +32,7 @@ pub enum OpenError {
     NotARecording,
     /// It was written by a newer program.
     #[error(
-        "the recording is of version {found}, this program reads up to version {VERSION}; use a \
+        "the recording is of version {found}, this program reads up to version {CORRECTED_VERSION}; use a \
          newer needlerest"
     )]
     Newer {
@@ -329,14 +332,14 @@ fn header(whole: &[u8]) -> Result<Header, OpenError> {
     let entry = |key: &str| json.as_ref().and_then(|json| json.get(key));
     if entry("format").and_then(|format| format.as_str()) == Some(FORMAT)
         && let Some(found) = entry("version").and_then(serde_json::Value::as_u64)
-        && found > u64::from(VERSION)
+        && found > u64::from(CORRECTED_VERSION)
         && !damaged
     {
         return Err(OpenError::Newer { found });
     }
     match read {
         Ok((_, Record::Header(header))) if header.format != FORMAT => Err(OpenError::NotARecording),
-        Ok((1, Record::Header(header))) if header.version == VERSION => Ok(*header),
+        Ok((1, Record::Header(header))) if known(&header) => Ok(*header),
         Ok(_) => Err(unreadable_header(whole, "it is not the header".to_owned())),
         Err(damage) => Err(unreadable_header(whole, damage.to_string())),
     }
@@ -356,4 +359,10 @@ fn unreadable_header(line: &[u8], why: String) -> OpenError {
         why
     };
     OpenError::DamagedHeader { why }
+}
+
+/// Whether the header holds what its version allows.
+fn known(header: &Header) -> bool {
+    header.version == VERSION && header.sensor.correction.is_none()
+        || header.version == CORRECTED_VERSION
 }

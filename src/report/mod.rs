@@ -8,6 +8,7 @@
 pub mod chart;
 #[cfg(feature = "parquet")]
 pub mod columns;
+mod corrected;
 mod damage;
 mod difference;
 mod folder;
@@ -29,6 +30,7 @@ pub mod view;
 pub mod words;
 
 pub use crate::pipeline::{FORMAT, json, schema};
+pub use corrected::beware;
 pub use damage::damage;
 pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
 pub use given::changed_entries;

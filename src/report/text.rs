@@ -1,5 +1,6 @@
 //! The report for the terminal: what a mechanic takes in within ten seconds.
 
+use super::corrected;
 use super::damage::damage;
 use super::link::poor;
 use super::page::assessed::assessed;
@@ -42,6 +43,12 @@ pub fn text(findings: &Findings, units: Units, width: usize) -> String {
     }
     let beside = beside(findings, units);
     section(&mut out, "Beside the readings", &beside, width);
+    section(
+        &mut out,
+        "The sensor",
+        &corrected::said(findings, units),
+        width,
+    );
     let mut about = remarks(findings, units);
     about.extend(poor(findings).iter().map(|one| format!("{}.", one.line())));
     section(&mut out, "About the test", &about, width);

@@ -20,4 +20,4 @@ pub use results::{
     BuildUp, Cadence, Call, Contribution, Droop, Flag, Grade, Outcome, Reading, Rig, RunResult,
     Stroke, Zero,
 };
-pub use settings::{Count, Event, Live, Sample, Settings, State};
+pub use settings::{Corrected, Count, Event, Live, Sample, Settings, State};

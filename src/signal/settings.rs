@@ -36,12 +36,25 @@ pub struct Settings {
     pub resolution: Pressure,
     /// Standard uncertainty of the sensor's level, common to all runs made with it.
     pub accuracy_standard: Pressure,
+    /// The sensor's level was corrected: how well it is known then.
+    pub corrected: Option<Corrected>,
     /// Upper end of the sensor's range, as it tells it.
     pub range_max: Option<Pressure>,
     /// Time between samples where it is known; measured otherwise.
     pub sample_period: Option<Time>,
     /// Only the strokes are wanted: no build-up, no decision and no reading.
     pub strokes_only: bool,
+}
+
+/// How well a corrected level is known; the same for all runs made with the sensor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Corrected {
+    /// Standard uncertainty at every level.
+    pub standard: Pressure,
+    /// Standard uncertainty as a share of the level.
+    pub share: f64,
+    /// Above this level the sensor's own accuracy counts as well.
+    pub reach: Pressure,
 }
 
 impl Default for Settings {
@@ -54,6 +67,7 @@ impl Default for Settings {
             tolerance_share: 0.02,
             resolution: Pressure::ZERO,
             accuracy_standard: Pressure::ZERO,
+            corrected: None,
             range_max: None,
             sample_period: None,
             strokes_only: false,
@@ -62,6 +76,22 @@ impl Default for Settings {
 }
 
 impl Settings {
+    /// Standard uncertainties of a level, common to all runs made with the sensor: what is due to
+    /// its accuracy, and what is due to its correction.
+    pub(super) fn level_standard(&self, level: Pressure) -> (Pressure, Pressure) {
+        let Some(corrected) = &self.corrected else {
+            return (self.accuracy_standard, Pressure::ZERO);
+        };
+        let grows = corrected.share * level.pa();
+        let correction = Pressure::from_pa(libm::hypot(corrected.standard.pa(), grows));
+        let accuracy = if level > corrected.reach {
+            self.accuracy_standard
+        } else {
+            Pressure::ZERO
+        };
+        (accuracy, correction)
+    }
+
     /// By how much a needle at `level` may still rise to count as settled.
     pub fn tolerance(&self, level: Pressure) -> Pressure {
         (level.abs() * self.tolerance_share).max(self.resolution * 2.0)

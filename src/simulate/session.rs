@@ -78,6 +78,7 @@ pub fn session_watched(
             name: recipe.sensor_name.clone(),
             address: "simulated".to_owned(),
             details: [("model".to_owned(), "simulated, invented".to_owned())].into(),
+            correction: None,
         },
         card: card.map(str::to_owned),
     };

@@ -1,15 +1,14 @@
 //! A virtual sensor on a simulated engine that is cranked, bled and moved from outside, in its
 //! own time: to learn with, and to test with.
 
+use super::teller::Teller;
 use super::{Arrival, Clock, Origin, Pace, Source, TransportError};
 use crate::engine::Condition;
-use crate::protocol::{Encoder, ProtocolFile, Reference, STREAM, SensorSample};
+use crate::protocol::{Encoder, ProtocolFile, STREAM};
 use crate::recording::{Packet, SensorIdentity};
 use crate::simulate::{Machine, Moment, Recipe, RunSpec, Turning};
-use crate::units::{Pressure, Rate};
+use crate::units::Rate;
 use futures::future::BoxFuture;
-use rand_pcg::Pcg64;
-use rand_pcg::rand_core::Rng as _;
 use std::collections::VecDeque;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 
@@ -19,8 +18,6 @@ const CRANK_S: f64 = 2.0;
 const BLEED_S: f64 = 2.0;
 /// A kick that never gets going is over after this long.
 const KICK_AT_MOST_S: f64 = 4.0;
-/// Charge of the virtual battery, in percent.
-const BATTERY: f64 = 83.0;
 
 /// What engine and sensor are told from outside.
 #[derive(Clone, Debug, PartialEq)]
@@ -101,6 +98,7 @@ pub fn practice(
                 name: recipe.sensor_name.clone(),
                 address: "simulated".to_owned(),
                 details: std::collections::BTreeMap::new(),
+                correction: None,
             },
             card: None,
             started: None,
@@ -163,8 +161,8 @@ impl PracticeSensor {
                 }
                 Order::Kick => self.bench.kick(),
                 Order::Bleed => self.bench.bleed(),
-                Order::Charge(percent) => self.bench.battery = percent,
-                Order::Status(bits) => self.bench.status = bits,
+                Order::Charge(percent) => self.bench.teller.battery = percent,
+                Order::Status(bits) => self.bench.teller.status = bits,
             }
         }
         Ok(())
@@ -218,17 +216,11 @@ struct Bench {
     last: (f64, f64),
     /// Number of the next sample.
     next: u64,
-    rate_hz: f64,
-    tick_us: f64,
-    spec: crate::simulate::Sensor,
-    absolute: bool,
+    teller: Teller,
     /// Kicks or pulls, not steady cranking.
     bursts: bool,
     crank: Crank,
     bleed_until: f64,
-    battery: f64,
-    status: u32,
-    draws: Pcg64,
 }
 
 /// What the orders have come to.
@@ -248,16 +240,10 @@ impl Bench {
             since: 0.0,
             last: (0.0, 0.0),
             next: 0,
-            rate_hz: spec.sensor.rate_hz,
-            tick_us: protocol.tick_us().unwrap_or(1e6 / spec.sensor.rate_hz),
-            spec: spec.sensor,
-            absolute: protocol.reference() == Reference::Absolute,
+            teller: Teller::new(spec.sensor, protocol, seed),
             bursts: matches!(spec.turning, Turning::Kick(_) | Turning::PullCord(_)),
             crank: Crank::Still,
             bleed_until: 0.0,
-            battery: BATTERY,
-            status: 0,
-            draws: Pcg64::new(u128::from(seed), 7),
         })
     }
 
@@ -312,9 +298,11 @@ impl Bench {
             let moment = self.machine.advance().map_err(|error| failed(&error))?;
             let now = (self.since + moment.time, self.gauge(&moment));
             let before = std::mem::replace(&mut self.last, now);
-            while self.next as f64 / self.rate_hz <= now.0 {
-                let time = self.next as f64 / self.rate_hz;
-                let sample = self.sample(time, between(before, now, time));
+            let rate_hz = self.teller.rate_hz();
+            while self.next as f64 / rate_hz <= now.0 {
+                let time = self.next as f64 / rate_hz;
+                let gauge = between(before, now, time);
+                let sample = self.teller.sample(time, gauge, self.machine.ambient());
                 self.next += 1;
                 if let Some(message) = encoder.push(&sample) {
                     return Ok((message, time));
@@ -325,36 +313,6 @@ impl Bench {
 
     fn gauge(&self, moment: &Moment) -> f64 {
         moment.tester - self.machine.ambient()
-    }
-
-    /// As the sensor tells it: with its noise, its zero error and its steps.
-    fn sample(&mut self, time: f64, gauge: f64) -> SensorSample {
-        let noise = self.spec.noise_kpa * 1e3 * self.normal();
-        let ambient = if self.absolute {
-            self.machine.ambient()
-        } else {
-            0.0
-        };
-        let raw = gauge + ambient + self.spec.offset_kpa * 1e3 + noise;
-        let step = self.spec.resolution_kpa * 1e3;
-        let told = if step > 0.0 {
-            (raw / step).round() * step
-        } else {
-            raw
-        };
-        SensorSample {
-            tick: (time * 1e6 / self.tick_us + 0.5) as u64,
-            pressure: Pressure::from_pa(told),
-            temperature: None,
-            battery: Some(self.battery),
-            status: self.status,
-        }
-    }
-
-    /// Nearly standard normal: the sum of twelve uniform numbers, less its mean.
-    fn normal(&mut self) -> f64 {
-        let unit = |bits: u64| (bits >> 11) as f64 / (1_u64 << 53) as f64;
-        (0..12).map(|_| unit(self.draws.next_u64())).sum::<f64>() - 6.0
     }
 }
 

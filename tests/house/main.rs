@@ -62,7 +62,15 @@ fn floors() -> Vec<BTreeSet<String>> {
 }
 
 /// Rooms without clock, I/O or chance.
-const PURE: [&str; 6] = ["units", "protocol", "signal", "engine", "assess", "session"];
+const PURE: [&str; 7] = [
+    "units",
+    "protocol",
+    "correction",
+    "signal",
+    "engine",
+    "assess",
+    "session",
+];
 
 /// What a pure room may not touch, and why.
 const IMPURE: [(&str, &str); 10] = [

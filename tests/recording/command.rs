@@ -98,7 +98,7 @@ fn what_cannot_be_read_gives_the_right_code_and_a_remedy() {
     std::fs::write(path("empty"), b"").unwrap();
     std::fs::write(path("foreign"), b"time,pressure\n0,1\n").unwrap();
     let mut newer = header();
-    newer.version = 2;
+    newer.version = 3;
     let newer = Writer::begin(Vec::new(), &newer).unwrap().seal().unwrap().0;
     std::fs::write(path("newer"), newer).unwrap();
     std::fs::write(path("half"), &small()[..60]).unwrap();
@@ -106,7 +106,7 @@ fn what_cannot_be_read_gives_the_right_code_and_a_remedy() {
         ("missing", 1, "cannot read"),
         ("empty", 4, "empty"),
         ("foreign", 4, "not a recording"),
-        ("newer", 4, "version 2"),
+        ("newer", 4, "version 3"),
         ("half", 4, "first line"),
     ] {
         let output = inspect(&path(name), &[]);

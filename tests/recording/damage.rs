@@ -189,9 +189,9 @@ fn files_of_another_kind_are_told_apart() {
         assert!(kind(foreign).contains("not a recording"), "{foreign:?}");
     }
     let mut newer = small_header();
-    newer.version = 2;
+    newer.version = 3;
     let newer = Writer::begin(Vec::new(), &newer).unwrap().seal().unwrap().0;
-    assert!(kind(&newer).contains("version 2"));
+    assert!(kind(&newer).contains("version 3"));
     let other_check = b"{\"format\":\"needlerest-session\",\"version\":3,\"sum\":9}\n";
     assert!(kind(other_check).contains("version 3"));
     let dos = String::from_utf8(small()).unwrap().replace('\n', "\r\n");

@@ -20,6 +20,7 @@ pub fn header() -> Header {
             name: "Gauge \"é\"".to_owned(),
             address: "simulated".to_owned(),
             details: [("serial number".to_owned(), "17\n".to_owned())].into(),
+            correction: None,
         },
         card: Some("format = \"needlerest-card\"".to_owned()),
     }

@@ -70,6 +70,7 @@ fn sensor() -> SensorFacts {
         name: "NR-REF-01".to_owned(),
         protocol: "needlerest reference sensor".to_owned(),
         accuracy: "0.5 % of full scale".to_owned(),
+        correction: None,
         range_max: Some(psi(300.0)),
         samples_per_s: Some(500.0),
         link: None,

@@ -229,6 +229,7 @@ fn identity(sources: &[Source]) -> SensorIdentity {
         ),
         address: "imported".to_owned(),
         details,
+        correction: None,
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub(super) mod choice;
 pub(super) mod connect;
+pub(super) mod corrected;
 pub(super) mod desk;
 pub(super) mod failures;
 pub(super) mod known;
@@ -13,7 +14,7 @@ pub(super) mod told;
 use super::{Exit, Failure};
 use crate::engine::{JobCard, Rating};
 use crate::protocol::ProtocolFile;
-use crate::recording::{FORMAT, Header, VERSION};
+use crate::recording::{FORMAT, Header};
 use crate::transport::Origin;
 use crate::units::PressureUnit;
 
@@ -23,7 +24,7 @@ pub(super) fn header(origin: Origin, card: Option<String>) -> Header {
     let now = || jiff::Timestamp::now().to_string();
     Header {
         format: FORMAT.to_owned(),
-        version: VERSION,
+        version: Header::version_for(&origin.sensor),
         tool: env!("CARGO_PKG_VERSION").to_owned(),
         started: origin.started.unwrap_or_else(now),
         protocol: origin.protocol,

@@ -6,6 +6,7 @@ mod played;
 
 use super::live::choice::{self, Choice};
 use super::live::connect::{Wanted, connect};
+use super::live::corrected;
 use super::live::desk::{Desk, Keeper, News, Now, Unguided};
 use super::live::rest::Rest;
 use super::live::runtime::{self, Ending};
@@ -78,6 +79,10 @@ pub(super) struct Args {
     /// Print each sample and event as a line of JSON on standard output, as it comes
     #[arg(long, conflicts_with_all = ["assess", "report"])]
     lines: bool,
+    /// Correct the readings by the check kept under this name; a live sensor's own is used where
+    /// `sensors correct NAME on` says so
+    #[arg(long, value_name = "NAME")]
+    corrected: Option<String>,
     #[command(flatten)]
     choice: Choice,
 }
@@ -141,7 +146,15 @@ async fn into_file(
     screen: &Screen,
 ) -> Outcome {
     let replayed = args.replay.is_some() || args.recipe.is_some();
-    let origin = source.origin().clone();
+    let mut origin = source.origin().clone();
+    let unit = PressureUnit::default();
+    let told = corrected::apply(
+        &mut origin.sensor,
+        args.corrected.as_deref(),
+        !replayed,
+        unit,
+    )?;
+    told.iter().for_each(|told| screen.say(told));
     let sensor = origin.sensor.name.clone();
     let header = live::header(origin, card);
     let pipeline = pipeline(&header)?;

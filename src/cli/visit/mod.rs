@@ -14,12 +14,13 @@ mod view;
 
 use super::live::choice::Choice;
 use super::live::connect::{Wanted as Sensor, connect};
+use super::live::corrected;
 use super::live::runtime::{self, Ending};
 use super::live::told::Told;
 use super::{Exit, Failure, Outcome, document};
 use crate::cli::out;
 use crate::transport::ble::hide_known_race;
-use crate::transport::{Pace, Source, replay};
+use crate::transport::{Origin, Pace, Source, replay};
 use crate::units::PressureUnit;
 use alert::Alert;
 use course::{Course, Front, Practice};
@@ -62,6 +63,10 @@ pub(super) struct Args {
     /// Samples a second to set the sensor to
     #[arg(long, value_name = "HZ", conflicts_with = "replay")]
     rate: Option<f64>,
+    /// Correct the readings by the check kept under this name; a live sensor's own is used where
+    /// `sensors correct NAME on` says so
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["replay", "resume"])]
+    corrected: Option<String>,
     #[command(flatten)]
     manner: Manner,
     #[command(flatten)]
@@ -133,6 +138,8 @@ async fn visit(args: &Args) -> Outcome {
         source,
         sensor,
         practice: None,
+        corrected: args.corrected.clone(),
+        live: args.replay.is_none(),
     };
     Box::pin(go_through(
         visit,
@@ -149,6 +156,10 @@ struct Visit {
     source: Box<dyn Source>,
     sensor: String,
     practice: Option<Box<dyn Practice>>,
+    /// The name under which the check is kept by which readings are corrected.
+    corrected: Option<String>,
+    /// A real sensor is at the other end.
+    live: bool,
 }
 
 /// The visit itself, and its end.
@@ -165,13 +176,14 @@ async fn go_through(
         (None, _) => Some("visit"),
         (Some(_), _) => Some("practice"),
     };
-    let begun = course(
-        visit.sensor,
-        visit.practice,
+    let origin = origin(
         source.as_ref(),
+        visit.corrected.as_deref(),
+        visit.live,
         wanted,
-        manner,
     );
+    let begun =
+        origin.and_then(|origin| course(visit.sensor, visit.practice, origin, wanted, manner));
     let mut course = match begun {
         Ok(course) => course,
         Err(failure) => {
@@ -195,14 +207,35 @@ async fn go_through(
     the_end::report(recording, manner, command, exit)
 }
 
+/// Where the packets come from, and how they are corrected. A recording that goes on is corrected
+/// as it was begun.
+fn origin(
+    source: &dyn Source,
+    named: Option<&str>,
+    live: bool,
+    wanted: &Wanted<'_>,
+) -> Result<Origin, Failure> {
+    let mut origin = source.origin().clone();
+    if !wanted.resume {
+        let unit = wanted.unit.unwrap_or_default();
+        let told = corrected::apply(&mut origin.sensor, named, live, unit)?;
+        told.iter().for_each(say);
+    }
+    Ok(origin)
+}
+
 fn course(
     sensor: String,
     practice: Option<Box<dyn Practice>>,
-    source: &dyn Source,
+    origin: Origin,
     wanted: &Wanted<'_>,
     manner: &Manner,
 ) -> Result<Course, Failure> {
-    let desk = open::desk(wanted, source.origin().clone())?;
+    let desk = open::desk(wanted, origin)?;
+    let sensor = match desk.pipeline.correction() {
+        Some(_) => format!("{sensor} (corrected)"),
+        None => sensor,
+    };
     let card = desk.pipeline.card();
     let replayed = desk.replayed();
     let frame = Frame::new(card, sensor, open::unit(manner.unit, card));

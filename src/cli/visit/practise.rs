@@ -88,6 +88,9 @@ pub(in crate::cli) struct Args {
     /// Go on with this recording; finished runs are kept
     #[arg(long)]
     resume: bool,
+    /// Correct the readings by the check kept under this name
+    #[arg(long, value_name = "NAME", conflicts_with = "resume")]
+    corrected: Option<String>,
     #[command(flatten)]
     manner: Manner,
 }
@@ -160,6 +163,8 @@ async fn visit(args: &Args) -> Outcome {
         source: Box::new(source),
         sensor: "practice".to_owned(),
         practice: Some(Box::new(hand)),
+        corrected: args.corrected.clone(),
+        live: false,
     };
     Box::pin(go_through(
         visit,

@@ -1,6 +1,7 @@
 //! The page's part on how it was measured.
 
 use super::by_hand::by_hand;
+use super::corrected::corrected;
 use super::fact::Fact;
 use crate::pipeline::Findings;
 use crate::report::link::poor;
@@ -17,6 +18,7 @@ pub(in crate::report) fn measured(findings: &Findings, units: Units) -> Vec<Fact
             words::clean(&sensor.accuracy),
         ),
     ];
+    facts.extend(corrected(findings, units));
     if let Some(range) = sensor.range_max {
         let number = Number::pressure(range, units.main, "/sensor/range_max_pa".to_owned());
         facts.push(Fact::number(

@@ -5,6 +5,7 @@ pub(super) mod assessed;
 mod bars;
 pub(super) mod by_hand;
 mod causes;
+mod corrected;
 mod fact;
 pub(super) mod facts;
 mod quality;

@@ -11,6 +11,8 @@ const K: f64 = 2.0;
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Parts {
     pub(super) accuracy: f64,
+    /// Of the correction by a check against a gauge.
+    pub(super) correction: f64,
     /// The smallest difference the sensor tells; its half-width rectangular share is taken here.
     pub(super) resolution: f64,
     pub(super) noise: f64,
@@ -32,20 +34,24 @@ pub(super) struct Budget {
 
 /// Combines the parts (GUM 5.1.2, uncorrelated inputs with sensitivity 1).
 pub(super) fn budget(parts: &Parts) -> Budget {
-    let lines = [
+    let mut lines = Vec::from([
         ("sensor accuracy", parts.accuracy, true),
+        ("sensor correction", parts.correction, true),
         // Rectangular over one step: q / sqrt(12) (GUM F.2.2.1).
         ("resolution", parts.resolution / 12.0_f64.sqrt(), false),
         ("noise", parts.noise, false),
         ("zero", parts.zero, false),
         ("repeat", parts.repeat, false),
         ("sample rate", parts.sample_rate, false),
-    ]
-    .map(|(source, standard, common)| Contribution {
+    ]);
+    // Most sensors were never checked: nothing is said of what was not done.
+    lines.retain(|(source, standard, _)| *source != "sensor correction" || *standard > 0.0);
+    let line = |(source, standard, common): (&str, f64, bool)| Contribution {
         source: source.to_owned(),
         standard: Pressure::from_pa(standard),
         common,
-    });
+    };
+    let lines: Vec<Contribution> = lines.into_iter().map(line).collect();
     let sum = |with_common: bool| -> f64 {
         lines
             .iter()
@@ -57,7 +63,7 @@ pub(super) fn budget(parts: &Parts) -> Budget {
     Budget {
         expanded: K * sum(true),
         expanded_relative: K * sum(false),
-        lines: lines.to_vec(),
+        lines,
     }
 }
 

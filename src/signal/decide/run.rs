@@ -215,8 +215,11 @@ impl Run {
         let heading = (!look.settled && !look.rests && self.call.is_none())
             .then_some(Pressure::from_pa(look.climb.plateau));
         let following = context.rig == Some(Rig::Following);
+        let value = Pressure::from_pa(look.needle);
+        let (accuracy, correction) = context.settings.level_standard(value);
         let budget = budget(&Parts {
-            accuracy: context.settings.accuracy_standard.pa(),
+            accuracy: accuracy.pa(),
+            correction: correction.pa(),
             resolution: context.settings.resolution.pa(),
             noise: self.tops.standard.mean(),
             zero: context.zero.standard.pa(),
@@ -227,7 +230,6 @@ impl Run {
                 0.0
             },
         });
-        let value = Pressure::from_pa(look.needle);
         // What is wider than half of itself is no reading.
         let sane = value.pa().is_finite() && budget.expanded < 0.5 * value.pa();
         sane.then(|| Reading {

@@ -191,6 +191,7 @@ impl Sensor {
                 name: self.name,
                 address: self.address,
                 details: self.details,
+                correction: None,
             },
             card: None,
             started: None,

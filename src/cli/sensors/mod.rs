@@ -1,19 +1,29 @@
-//! `sensors`: sensors remembered under names of the user's choice.
+//! `sensors`: sensors remembered under names of the user's choice, held against a gauge, corrected.
+
+mod check;
+mod dialogue;
+mod said;
 
 use super::live::choice::Choice;
 use super::live::known::{self, Known};
 use super::live::runtime;
+use super::terminal::width;
 use super::{Exit, Failure, Outcome, out};
+use crate::correction::Checked;
+use crate::report::words;
 use crate::transport::ble::{Scanner, hide_known_race};
+use crate::units::PressureUnit;
 use std::io::Write;
 use std::path::PathBuf;
 
-/// List the sensors you gave a name; remember or forget one
+/// List the sensors you gave a name; remember, check, correct or forget one
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
   needlerest sensors
   needlerest sensors remember shed
   needlerest sensors remember shed --sensor 00:AA:01:01:00:01
+  needlerest sensors check shed --reference 'tyre pump' --accuracy '0.15 bar'
+  needlerest sensors correct shed on
   needlerest sensors forget shed")]
 pub(super) struct Args {
     #[command(subcommand)]
@@ -30,11 +40,27 @@ enum What {
         #[command(flatten)]
         choice: Choice,
     },
+    Check(Box<check::Args>),
+    /// Correct what a sensor tells by its last check from now on, or leave it as it is
+    Correct {
+        /// Your name for it
+        name: String,
+        /// on or off
+        #[arg(value_enum)]
+        how: Switch,
+    },
     /// Forget a sensor
     Forget {
         /// Your name for it
         name: String,
     },
+}
+
+/// Whether readings are corrected.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum Switch {
+    On,
+    Off,
 }
 
 /// A name that can be told from an address and stands on one line.
@@ -50,6 +76,8 @@ pub(super) fn run(args: &Args) -> Outcome {
     match &args.what {
         None => list(),
         Some(What::Remember { name, choice }) => remember(name, choice),
+        Some(What::Check(args)) => check::run(args),
+        Some(What::Correct { name, how }) => correct(name, *how),
         Some(What::Forget { name }) => forget(name),
     }
 }
@@ -72,6 +100,9 @@ fn list() -> Outcome {
             "{name}: {} ({}){by}",
             known.address, known.advertised
         ))?;
+        if let Some(checked) = &known.check {
+            write!(out, "{}", checks(checked, known.corrected))?;
+        }
     }
     Ok(Exit::Done)
 }
@@ -92,14 +123,17 @@ fn remember(name: &str, choice: &Choice) -> Outcome {
         .map(|path| absolute(path))
         .transpose()?;
     let label = found.label();
-    all.insert(
-        name.to_owned(),
-        Known {
-            address: found.address,
-            advertised: found.name,
-            protocol,
-        },
-    );
+    let before = all
+        .remove(name)
+        .filter(|known| known.address == found.address);
+    // The same sensor keeps its checks; another one of this name has none.
+    let known = Known {
+        address: found.address,
+        advertised: found.name,
+        protocol,
+        ..before.unwrap_or_default()
+    };
+    all.insert(name.to_owned(), known);
     known::save(&path, &all)?;
     out::stdout().line(format!(
         "Remembered {label} as \"{name}\" in {}.",
@@ -117,15 +151,62 @@ fn forget(name: &str) -> Outcome {
     let path = known::path()?;
     let mut all = known::load(&path)?;
     if all.remove(name).is_none() {
-        return Err(Failure::new(
-            Exit::Usage,
-            format!("no sensor is remembered as \"{name}\""),
-        )
-        .at(path.display())
-        .remedy("needlerest sensors lists the names"));
+        return Err(unknown(name, &path));
     }
     known::save(&path, &all)?;
     out::stdout().line(format!("Forgot \"{name}\"."))?;
+    Ok(Exit::Done)
+}
+
+/// There is no sensor of this name.
+fn unknown(name: &str, path: &std::path::Path) -> Failure {
+    Failure::new(
+        Exit::Usage,
+        format!("no sensor is remembered as \"{name}\""),
+    )
+    .at(path.display())
+    .remedy("needlerest sensors lists the names")
+}
+
+/// What is said of a sensor's checks, set in below its line.
+fn checks(checked: &Checked, corrected: bool) -> String {
+    // A check that makes no sense was refused when it was read.
+    let Ok(by) = checked.correction() else {
+        return String::new();
+    };
+    let unit = PressureUnit::Bar;
+    let listed = said::listed(checked, &by, corrected, unit);
+    let lines = std::iter::once(listed).chain(said::warnings(checked, unit));
+    let options = textwrap::Options::new(width().min(100))
+        .initial_indent("  ")
+        .subsequent_indent("  ");
+    lines
+        .map(|line| textwrap::fill(&words::clean(&line), &options) + "\n")
+        .collect()
+}
+
+fn correct(name: &str, how: Switch) -> Outcome {
+    let path = known::path()?;
+    let mut all = known::load(&path)?;
+    let known = all.get_mut(name).ok_or_else(|| unknown(name, &path))?;
+    let Some(checked) = &known.check else {
+        return Err(
+            Failure::new(Exit::Usage, format!("\"{name}\" has not been checked"))
+                .at(path.display())
+                .remedy("hold it against a gauge: needlerest sensors check NAME"),
+        );
+    };
+    known.corrected = how == Switch::On;
+    let said = match how {
+        Switch::On => format!(
+            "Readings of \"{name}\" are corrected from now on:\n{}Recordings made before stay as \
+             they are.",
+            checks(checked, true)
+        ),
+        Switch::Off => format!("Readings of \"{name}\" are left as the sensor tells them."),
+    };
+    known::save(&path, &all)?;
+    writeln!(out::stdout(), "{said}")?;
     Ok(Exit::Done)
 }
 

@@ -1,0 +1,414 @@
+//! `sensors check`: leads through zero and up to five pressures against a gauge that is trusted.
+
+use super::dialogue::{Dialogue, Plan};
+use super::said;
+use crate::cli::live::choice::{Choice, shipped};
+use crate::cli::live::connect::{Wanted, connect};
+use crate::cli::live::known::{self, AllKnown, Known};
+use crate::cli::live::runtime::{self, Ending};
+use crate::cli::live::told::Told;
+use crate::cli::terminal::width;
+use crate::cli::{Exit, Failure, Outcome, document, out};
+use crate::correction::{Check, Checked, MOST_POINTS};
+use crate::protocol::{Decoder, ProtocolFile, Reference};
+use crate::recording::{Event, SensorIdentity};
+use crate::simulate::Recipe;
+use crate::transport::ble::hide_known_race;
+use crate::transport::{Arrival, Pace, PumpHand, Source, pump, replay};
+use crate::units::{Pressure, PressureUnit, Time};
+use std::io::{BufRead, IsTerminal, Write};
+use std::path::PathBuf;
+use std::time::Duration;
+use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+
+/// Longest wait for the sensor to be let go.
+const LET_GO: Duration = Duration::from_secs(20);
+/// Without a wish, the check ends here, if the sensor's range allows: most tyre pumps reach it.
+const USUAL_TOP: Pressure = Pressure::from_pa(8e5);
+/// Of the sensor's range no more than this share is asked for without a wish.
+const USUAL_SHARE: f64 = 0.75;
+/// The sensor that `--virtual` stands for where no recipe is named, …
+const RECIPE: &str = include_str!("../../../demo/practice/starter-twin.recipe.toml");
+/// … by how much its span and its zero (kPa) are off, …
+const OFF: (f64, f64) = (0.03, 6.0);
+/// … and its address: no other virtual sensor is off like that.
+const ADDRESS: &str = "simulated, to be checked";
+
+/// Hold a sensor against a gauge that you trust, and keep what comes of it beside its name
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "A tyre pump and its gauge will do. Nothing is corrected until you say so:
+needlerest sensors correct NAME on.
+
+Examples:
+  needlerest sensors check shed --reference 'tyre pump' --accuracy '0.15 bar'
+  needlerest sensors check shed --reference 'class 1.0 gauge' --accuracy '1.6 psi' --up-to '120 psi'
+  needlerest sensors check try --reference 'made up' --accuracy '0.05 bar' --virtual"
+)]
+pub(super) struct Args {
+    /// Your name for the sensor
+    #[arg(value_parser = super::own_name)]
+    name: String,
+    /// What the gauge is, in your words
+    #[arg(long, value_name = "TEXT")]
+    reference: String,
+    /// The largest error that it may have, reading it included, such as '0.15 bar'
+    #[arg(long, value_name = "PRESSURE")]
+    accuracy: Pressure,
+    /// The highest pressure of the check; otherwise 8 bar, or three quarters of the sensor's range
+    #[arg(long, value_name = "PRESSURE")]
+    up_to: Option<Pressure>,
+    /// How many pressures besides zero, 1 to 5; from two on a bend in the sensor is seen
+    #[arg(long, value_name = "NUMBER", default_value_t = 5, value_parser = clap::value_parser!(u8).range(1..MOST_POINTS as i64))]
+    points: u8,
+    /// The unit in which the gauge is read
+    #[arg(long, default_value = "bar")]
+    unit: PressureUnit,
+    /// A virtual sensor on a virtual pump; with a recipe, the sensor that it describes
+    #[arg(long = "virtual", value_name = "RECIPE", num_args = 0..=1, conflicts_with_all = ["sensor", "adapter"])]
+    recipe: Option<Option<PathBuf>>,
+    /// Take the pressures from this recording instead of a live sensor
+    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["recipe", "sensor", "adapter", "protocol"])]
+    replay: Option<PathBuf>,
+    /// With --virtual: as fast as it goes
+    #[arg(long, requires = "recipe")]
+    fast: bool,
+    #[command(flatten)]
+    choice: Choice,
+}
+
+/// Where the pressures come from.
+struct Bench {
+    source: Box<dyn Source>,
+    /// Moves the virtual pump.
+    pump: Option<PumpHand>,
+    /// Time stands still while an answer is waited for.
+    waits: bool,
+}
+
+pub(super) fn run(args: &Args) -> Outcome {
+    hide_known_race();
+    // What cannot be kept in the end is told before anyone pumps.
+    let so_far = known::load(&known::path()?)?;
+    is_worth_making(&check_of(args, Reference::Gauge))?;
+    runtime::run(Box::pin(check(args, so_far)))
+}
+
+/// The check, its points still to come.
+fn check_of(args: &Args, reference: Reference) -> Check {
+    Check {
+        date: jiff::Timestamp::now()
+            .to_string()
+            .chars()
+            .take(10)
+            .collect(),
+        reference: args.reference.clone(),
+        accuracy: args.accuracy,
+        absolute: reference == Reference::Absolute,
+        points: Vec::new(),
+    }
+}
+
+/// Whether name and accuracy of the gauge make sense.
+fn is_worth_making(check: &Check) -> Result<(), Failure> {
+    match check.correction() {
+        Err(error) if !error.field.starts_with("point") => {
+            let option = match error.field.as_str() {
+                "reference" => "--reference",
+                _ => "--accuracy",
+            };
+            Err(Failure::new(Exit::Usage, error.what).at(option))
+        }
+        _ => Ok(()),
+    }
+}
+
+async fn check(args: &Args, so_far: AllKnown) -> Outcome {
+    let mut ending = Ending::listen()?;
+    let Some(mut bench) = open(args, &so_far, &mut ending).await? else {
+        return Ok(Exit::Interrupted);
+    };
+    let origin = bench.source.origin().clone();
+    let led = lead(args, &mut bench, &mut ending, &origin.sensor, &so_far).await;
+    // Also when the check could not be made: nothing is left behind.
+    let _ = tokio::time::timeout(LET_GO, bench.source.stop()).await;
+    match led? {
+        Some(check) => keep(args, so_far, &origin.sensor, check),
+        None => Ok(Exit::Interrupted),
+    }
+}
+
+async fn open(
+    args: &Args,
+    so_far: &AllKnown,
+    ending: &mut Ending,
+) -> Result<Option<Bench>, Failure> {
+    if let Some(path) = &args.replay {
+        let source = replay(path, Pace::Fast).map_err(|e| Failure::from(e).at(path.display()))?;
+        return Ok(Some(Bench {
+            source: Box::new(source),
+            pump: None,
+            waits: true,
+        }));
+    }
+    if let Some(recipe) = &args.recipe {
+        return virtual_bench(args, recipe.as_ref()).map(Some);
+    }
+    if !so_far.contains_key(&args.name) {
+        let unknown = super::unknown(&args.name, &known::path()?);
+        return Err(unknown.remedy("remember it first: needlerest sensors remember NAME"));
+    }
+    let choice = Choice {
+        sensor: Some(args.name.clone()),
+        protocol: args.choice.protocol.clone(),
+        adapter: args.choice.adapter.clone(),
+    };
+    let wanted = Wanted {
+        choice: &choice,
+        rate_hz: None,
+        zero: false,
+    };
+    let say = |told: &Told| {
+        let _ = out::stderr().line(told.text());
+    };
+    let source = connect(&wanted, ending, &say).await?;
+    Ok(source.map(|source| Bench {
+        source,
+        pump: None,
+        waits: false,
+    }))
+}
+
+fn virtual_bench(args: &Args, recipe: Option<&PathBuf>) -> Result<Bench, Failure> {
+    let text = recipe.map(|path| document::text(path)).transpose()?;
+    let mut described = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
+        let failure = Failure::new(Exit::BadInput, error).remedy("correct the recipe");
+        match recipe {
+            Some(path) => failure.at(path.display()),
+            None => failure,
+        }
+    })?;
+    let protocol = match args.choice.protocol.first() {
+        Some(path) => Some(crate::cli::live::choice::read(path)?),
+        None => shipped().into_iter().next(),
+    };
+    let protocol = protocol
+        .ok_or_else(|| Failure::new(Exit::Failed, "no protocol file comes with this program"))?;
+    let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
+    let address = if recipe.is_some() {
+        "simulated"
+    } else {
+        (described.sensor.span_error, described.sensor.offset_kpa) = OFF;
+        ADDRESS
+    };
+    let (source, hand) = pump(&described, address, &protocol, pace);
+    Ok(Bench {
+        source: Box::new(source),
+        pump: Some(hand),
+        waits: args.fast,
+    })
+}
+
+/// Leads through the points; none if the user ended it.
+async fn lead(
+    args: &Args,
+    bench: &mut Bench,
+    ending: &mut Ending,
+    sensor: &SensorIdentity,
+    so_far: &AllKnown,
+) -> Result<Option<Check>, Failure> {
+    is_the_one(args, sensor, so_far)?;
+    let origin = bench.source.origin();
+    let protocol = ProtocolFile::parse(&origin.protocol)
+        .map_err(|error| Failure::new(Exit::BadInput, error).at("the protocol file"))?;
+    let plan = plan(args, &protocol)?;
+    introduce(&plan)?;
+    let mut decoder = Decoder::new(&protocol);
+    let mut dialogue = Dialogue::new(plan);
+    say(&[dialogue.instruction()])?;
+    let mut answers = answers();
+    let mut listening = true;
+    // What is piped in answers question by question; a person may say a word at any time.
+    let any_time = std::io::stdin().is_terminal();
+    let mut pumped = None;
+    let mut samples = Vec::new();
+    while !dialogue.is_over() {
+        if let Some(pump) = bench.pump.as_ref().filter(|_| !dialogue.is_asking()) {
+            let wanted = dialogue.wanted();
+            if pumped.replace(wanted) != Some(wanted) {
+                pump.hold(wanted);
+                if wanted > Pressure::ZERO {
+                    let gauge = said::fine(wanted, args.unit);
+                    say(&[format!(
+                        "  (The virtual pump holds {gauge}; so its gauge reads.)"
+                    )])?;
+                }
+            }
+        }
+        let asking = dialogue.is_asking();
+        if asking && !listening {
+            dialogue.end();
+            continue;
+        }
+        tokio::select! {
+            () = ending.asked() => return Ok(None),
+            answer = answers.recv(), if listening && (asking || any_time) => match answer {
+                Some(line) => say(&dialogue.answer(&line))?,
+                None => listening = false,
+            },
+            arrival = bench.source.next(), if !(asking && bench.waits) => {
+                let Some(arrival) = arrival? else {
+                    dialogue.end();
+                    continue;
+                };
+                take(arrival, &mut decoder, &mut samples);
+                for sample in samples.drain(..) {
+                    if sample.gap_before {
+                        dialogue.gap();
+                    }
+                    say(&dialogue.sample(sample.time, sample.pressure, sample.out_of_range))?;
+                }
+            }
+        }
+    }
+    Ok(Some(dialogue.check()))
+}
+
+fn take(arrival: Arrival, decoder: &mut Decoder, samples: &mut Vec<crate::protocol::RawSample>) {
+    match arrival {
+        Arrival::Packet(packet) => {
+            let arrived = Time::from_us(packet.t_us);
+            decoder.accept(&packet.from, arrived, &packet.hex, samples);
+        }
+        Arrival::Event(timed) if timed.event == Event::LinkLost => decoder.link_lost(samples),
+        Arrival::Event(_) | Arrival::Notice(_) => {}
+    }
+}
+
+/// A check is kept beside the sensor that it is of, and no other.
+fn is_the_one(args: &Args, sensor: &SensorIdentity, so_far: &AllKnown) -> Result<(), Failure> {
+    let of_another = so_far
+        .get(&args.name)
+        .is_some_and(|known| known.address != sensor.address);
+    if !of_another {
+        return Ok(());
+    }
+    Err(Failure::new(
+        Exit::Mismatch,
+        format!("\"{}\" is the name of another sensor", args.name),
+    )
+    .at(&sensor.address)
+    .remedy("choose another name; needlerest sensors lists those that are taken"))
+}
+
+fn plan(args: &Args, protocol: &ProtocolFile) -> Result<Plan, Failure> {
+    let range = protocol.gauge_top();
+    let usual = range.map_or(USUAL_TOP, |range| (range * USUAL_SHARE).min(USUAL_TOP));
+    let highest = args.up_to.unwrap_or(usual);
+    if highest <= Pressure::ZERO {
+        return Err(Failure::new(Exit::Usage, "more than 0 is wanted").at("--up-to"));
+    }
+    if let Some(range) = range.filter(|range| highest > *range) {
+        let what = format!("the sensor's range ends at {}", range.show(args.unit));
+        return Err(Failure::new(Exit::Usage, what)
+            .at("--up-to")
+            .remedy("stay within its range: more may burst it"));
+    }
+    Ok(Plan {
+        check: check_of(args, protocol.reference()),
+        loaded: usize::from(args.points),
+        highest,
+        range,
+        resolution: protocol.resolution().unwrap_or(Pressure::ZERO),
+        unit: args.unit,
+    })
+}
+
+fn introduce(plan: &Plan) -> Result<(), Failure> {
+    let range = plan.range.map_or_else(
+        || "its range, which its protocol file does not tell".to_owned(),
+        |range| format!("its range, {}", range.show(plan.unit)),
+    );
+    say(&[
+        format!(
+            "CAUTION. Air under pressure throws what breaks. Never more than the sensor may have: \
+             {range}, and its proof pressure (see its data sheet). Nor more than pump, hose and \
+             fittings may have. Sensor and hose are screwed tight before you pump, eyes protected, \
+             nobody in line with the fittings. A hand pump, no compressor: it stops when you do. \
+             Let all pressure off before you undo anything."
+        ),
+        String::new(),
+        "Join sensor and gauge so that both see the same pressure. Type what the gauge reads when \
+         you are asked. At any time: back (takes the last point back), skip, done, stop."
+            .to_owned(),
+        String::new(),
+    ])
+}
+
+/// Lines of standard input, as they come.
+fn answers() -> UnboundedReceiver<String> {
+    let (send, receive) = unbounded_channel();
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lock().lines() {
+            let Ok(line) = line else { return };
+            if send.send(line).is_err() {
+                return;
+            }
+        }
+    });
+    receive
+}
+
+fn say(lines: &[String]) -> Result<(), Failure> {
+    let mut out = out::stdout();
+    for line in lines {
+        let indent = if line.starts_with("  ") { "  " } else { "" };
+        let options = textwrap::Options::new(width().min(100)).subsequent_indent(indent);
+        writeln!(out, "{}", textwrap::fill(line, options))?;
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// Works out the correction, and keeps it beside the sensor's name.
+fn keep(args: &Args, mut all: AllKnown, sensor: &SensorIdentity, check: Check) -> Outcome {
+    if check.points.is_empty() {
+        return Ok(Exit::Interrupted);
+    }
+    let correction = check.correction().map_err(|error| {
+        Failure::new(Exit::NoReading, error.what)
+            .at("the points of the check")
+            .remedy("check it again; at least zero and one pressure are needed")
+    })?;
+    let unit = args.unit;
+    say(&[String::new()])?;
+    let mut out = out::stdout();
+    for line in said::table(&check, &correction, unit) {
+        out.line(line)?;
+    }
+    drop(out);
+    say(&[String::new()])?;
+    say(&said::result(&check, &correction, unit))?;
+    let known = all.entry(args.name.clone()).or_insert_with(|| Known {
+        address: sensor.address.clone(),
+        advertised: sensor.name.clone(),
+        ..Known::default()
+    });
+    let checked = Checked::anew(check, known.check.take());
+    say(&said::warnings(&checked, unit))?;
+    known.check = Some(checked);
+    // A correction that has changed is applied when the user says so again.
+    known.corrected = false;
+    let path = known::path()?;
+    known::save(&path, &all)?;
+    let name = &args.name;
+    say(&[
+        String::new(),
+        format!(
+            "Kept beside \"{name}\" in {}. Readings are not corrected yet: needlerest sensors \
+             correct {name} on",
+            path.display()
+        ),
+    ])?;
+    Ok(Exit::Done)
+}
