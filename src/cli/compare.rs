@@ -4,7 +4,8 @@ use super::analyse::{self, AnalysisArgs};
 use super::terminal::width;
 use super::{Exit, Failure, Outcome, out};
 use crate::assess::{Change, History, Trend, Visit, compare};
-use crate::pipeline::{self, Findings, Options, inputs};
+use crate::correction::Point;
+use crate::pipeline::{self, Findings, Options, SensorFacts, inputs};
 use crate::report::{damage, words};
 use crate::units::{Pressure, PressureUnit};
 use std::io::Write;
@@ -40,7 +41,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let after = findings(&args.after, &options)?;
     let labels = labels(args, &before, &after);
     let runs = (inputs(&before.runs), inputs(&after.runs));
-    let history = compare(
+    let mut history = compare(
         &Visit {
             label: &labels.0,
             card: before.card.as_ref(),
@@ -51,9 +52,11 @@ pub(super) fn run(args: &Args) -> Outcome {
             card: after.card.as_ref(),
             runs: &runs.1,
         },
-        before.sensor.name == after.sensor.name && before.sensor.protocol == after.sensor.protocol,
+        same_sensor(&before.sensor, &after.sensor),
         &rules,
     );
+    let corrections = unlike(&before.sensor, &after.sensor);
+    history.cannot_tell.extend(corrections);
     let by_card = after.card.as_ref().map(|card| card.display.unit);
     let unit = args.unit.or(by_card).unwrap_or_default();
     let damage = [(&args.before, &before), (&args.after, &after)].map(|(path, findings)| {
@@ -89,6 +92,32 @@ fn findings(path: &Path, options: &Options) -> Result<Findings, Failure> {
     let analysis = pipeline::analyse(analyse::open(path)?, options.clone())
         .map_err(|error| analyse::failure(path, &error))?;
     Ok(analysis.findings)
+}
+
+/// The same sensor, corrected alike or not at all: what it is off by is the same on both days.
+fn same_sensor(before: &SensorFacts, after: &SensorFacts) -> bool {
+    let one = before.name == after.name && before.protocol == after.protocol;
+    one && points(before) == points(after)
+}
+
+/// The check by which a sensor is corrected.
+fn points(sensor: &SensorFacts) -> Option<&[Point]> {
+    sensor.correction.as_ref().map(|by| by.points.as_slice())
+}
+
+/// What is to be said where the two were not corrected alike.
+fn unlike(before: &SensorFacts, after: &SensorFacts) -> Option<String> {
+    let said = match (&before.correction, &after.correction) {
+        (Some(_), None) => "Only the earlier readings were corrected by a check of the sensor",
+        (None, Some(_)) => "Only the later readings were corrected by a check of the sensor",
+        (Some(_), Some(_)) if points(before) != points(after) => {
+            "The two were corrected by different checks of the sensor"
+        }
+        _ => return None,
+    };
+    Some(format!(
+        "{said}: part of the change may be that and not the engine."
+    ))
 }
 
 /// Dates where they differ, file names otherwise.

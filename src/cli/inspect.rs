@@ -188,6 +188,19 @@ fn facts(summary: &Summary) -> Vec<(&'static str, String)> {
             format!("{} ({})", name(&header.sensor.name), header.sensor.address),
         ),
         (
+            "correction",
+            header.sensor.correction.as_ref().map_or_else(
+                || "none".to_owned(),
+                |checked| {
+                    let last = &checked.last;
+                    format!(
+                        "by the check of {} against \"{}\"",
+                        last.date, last.reference
+                    )
+                },
+            ),
+        ),
+        (
             "protocol",
             match (&summary.protocol, &summary.protocol_error) {
                 (Some(name), _) => name.clone(),

@@ -12,6 +12,7 @@ mod practice;
 #[cfg(unix)]
 mod pty;
 mod refused;
+mod sensors;
 mod settings;
 #[cfg(unix)]
 mod steering;

@@ -21,7 +21,18 @@ pub fn run_at_home(home: &Path, arguments: &[&str]) -> Output {
 
 /// Runs the program in `folder` and types `input`.
 pub fn run_with_input(folder: &Path, arguments: &[&str], input: &str) -> Output {
-    let mut child = command(folder, arguments)
+    typed_into(command(folder, arguments), input)
+}
+
+/// Runs the program with this as its folder of settings, and types `input`.
+pub fn run_at_home_with(home: &Path, arguments: &[&str], input: &str) -> Output {
+    let mut command = command(home, arguments);
+    command.env("XDG_CONFIG_HOME", home);
+    typed_into(command, input)
+}
+
+fn typed_into(mut command: Command, input: &str) -> Output {
+    let mut child = command
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())

@@ -1,20 +1,17 @@
 //! `sensors check`: leads through zero and up to five pressures against a gauge that is trusted.
 
+use super::bench::{self, Bench};
 use super::dialogue::{Dialogue, Plan};
 use super::said;
-use crate::cli::live::choice::{Choice, shipped};
-use crate::cli::live::connect::{Wanted, connect};
 use crate::cli::live::known::{self, AllKnown, Known};
 use crate::cli::live::runtime::{self, Ending};
-use crate::cli::live::told::Told;
 use crate::cli::terminal::width;
-use crate::cli::{Exit, Failure, Outcome, document, out};
+use crate::cli::{Exit, Failure, Outcome, out};
 use crate::correction::{Check, Checked, MOST_POINTS};
 use crate::protocol::{Decoder, ProtocolFile, Reference};
 use crate::recording::{Event, SensorIdentity};
-use crate::simulate::Recipe;
+use crate::transport::Arrival;
 use crate::transport::ble::hide_known_race;
-use crate::transport::{Arrival, Pace, PumpHand, Source, pump, replay};
 use crate::units::{Pressure, PressureUnit, Time};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::PathBuf;
@@ -27,12 +24,9 @@ const LET_GO: Duration = Duration::from_secs(20);
 const USUAL_TOP: Pressure = Pressure::from_pa(8e5);
 /// Of the sensor's range no more than this share is asked for without a wish.
 const USUAL_SHARE: f64 = 0.75;
-/// The sensor that `--virtual` stands for where no recipe is named, …
-const RECIPE: &str = include_str!("../../../demo/practice/starter-twin.recipe.toml");
-/// … by how much its span and its zero (kPa) are off, …
-const OFF: (f64, f64) = (0.03, 6.0);
-/// … and its address: no other virtual sensor is off like that.
-const ADDRESS: &str = "simulated, to be checked";
+/// After so long without a pressure to ask about, in microseconds of the stream, the next word is
+/// taken, whatever it is.
+const PATIENCE_US: u64 = 60_000_000;
 
 /// Hold a sensor against a gauge that you trust, and keep what comes of it beside its name
 #[derive(Debug, clap::Args)]
@@ -48,7 +42,7 @@ Examples:
 pub(super) struct Args {
     /// Your name for the sensor
     #[arg(value_parser = super::own_name)]
-    name: String,
+    pub(super) name: String,
     /// What the gauge is, in your words
     #[arg(long, value_name = "TEXT")]
     reference: String,
@@ -65,25 +59,20 @@ pub(super) struct Args {
     #[arg(long, default_value = "bar")]
     unit: PressureUnit,
     /// A virtual sensor on a virtual pump; with a recipe, the sensor that it describes
-    #[arg(long = "virtual", value_name = "RECIPE", num_args = 0..=1, conflicts_with_all = ["sensor", "adapter"])]
-    recipe: Option<Option<PathBuf>>,
+    #[arg(long = "virtual", value_name = "RECIPE", num_args = 0..=1, conflicts_with = "adapter")]
+    pub(super) recipe: Option<Option<PathBuf>>,
     /// Take the pressures from this recording instead of a live sensor
-    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["recipe", "sensor", "adapter", "protocol"])]
-    replay: Option<PathBuf>,
+    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["recipe", "adapter", "protocol"])]
+    pub(super) replay: Option<PathBuf>,
     /// With --virtual: as fast as it goes
     #[arg(long, requires = "recipe")]
-    fast: bool,
-    #[command(flatten)]
-    choice: Choice,
-}
-
-/// Where the pressures come from.
-struct Bench {
-    source: Box<dyn Source>,
-    /// Moves the virtual pump.
-    pump: Option<PumpHand>,
-    /// Time stands still while an answer is waited for.
-    waits: bool,
+    pub(super) fast: bool,
+    /// The protocol file that describes the sensor, if not the one that it is remembered with
+    #[arg(long, value_name = "FILE")]
+    pub(super) protocol: Option<PathBuf>,
+    /// The Bluetooth adapter, such as hci0
+    #[arg(long, value_name = "NAME")]
+    pub(super) adapter: Option<String>,
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
@@ -125,7 +114,7 @@ fn is_worth_making(check: &Check) -> Result<(), Failure> {
 
 async fn check(args: &Args, so_far: AllKnown) -> Outcome {
     let mut ending = Ending::listen()?;
-    let Some(mut bench) = open(args, &so_far, &mut ending).await? else {
+    let Some(mut bench) = bench::open(args, &so_far, &mut ending).await? else {
         return Ok(Exit::Interrupted);
     };
     let origin = bench.source.origin().clone();
@@ -136,77 +125,6 @@ async fn check(args: &Args, so_far: AllKnown) -> Outcome {
         Some(check) => keep(args, so_far, &origin.sensor, check),
         None => Ok(Exit::Interrupted),
     }
-}
-
-async fn open(
-    args: &Args,
-    so_far: &AllKnown,
-    ending: &mut Ending,
-) -> Result<Option<Bench>, Failure> {
-    if let Some(path) = &args.replay {
-        let source = replay(path, Pace::Fast).map_err(|e| Failure::from(e).at(path.display()))?;
-        return Ok(Some(Bench {
-            source: Box::new(source),
-            pump: None,
-            waits: true,
-        }));
-    }
-    if let Some(recipe) = &args.recipe {
-        return virtual_bench(args, recipe.as_ref()).map(Some);
-    }
-    if !so_far.contains_key(&args.name) {
-        let unknown = super::unknown(&args.name, &known::path()?);
-        return Err(unknown.remedy("remember it first: needlerest sensors remember NAME"));
-    }
-    let choice = Choice {
-        sensor: Some(args.name.clone()),
-        protocol: args.choice.protocol.clone(),
-        adapter: args.choice.adapter.clone(),
-    };
-    let wanted = Wanted {
-        choice: &choice,
-        rate_hz: None,
-        zero: false,
-    };
-    let say = |told: &Told| {
-        let _ = out::stderr().line(told.text());
-    };
-    let source = connect(&wanted, ending, &say).await?;
-    Ok(source.map(|source| Bench {
-        source,
-        pump: None,
-        waits: false,
-    }))
-}
-
-fn virtual_bench(args: &Args, recipe: Option<&PathBuf>) -> Result<Bench, Failure> {
-    let text = recipe.map(|path| document::text(path)).transpose()?;
-    let mut described = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
-        let failure = Failure::new(Exit::BadInput, error).remedy("correct the recipe");
-        match recipe {
-            Some(path) => failure.at(path.display()),
-            None => failure,
-        }
-    })?;
-    let protocol = match args.choice.protocol.first() {
-        Some(path) => Some(crate::cli::live::choice::read(path)?),
-        None => shipped().into_iter().next(),
-    };
-    let protocol = protocol
-        .ok_or_else(|| Failure::new(Exit::Failed, "no protocol file comes with this program"))?;
-    let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
-    let address = if recipe.is_some() {
-        "simulated"
-    } else {
-        (described.sensor.span_error, described.sensor.offset_kpa) = OFF;
-        ADDRESS
-    };
-    let (source, hand) = pump(&described, address, &protocol, pace);
-    Ok(Bench {
-        source: Box::new(source),
-        pump: Some(hand),
-        waits: args.fast,
-    })
 }
 
 /// Leads through the points; none if the user ended it.
@@ -231,6 +149,8 @@ async fn lead(
     // What is piped in answers question by question; a person may say a word at any time.
     let any_time = std::io::stdin().is_terminal();
     let mut pumped = None;
+    // When the last question was put, and how late it is, on the stream's clock.
+    let (mut asked_us, mut now_us) = (0, 0);
     let mut samples = Vec::new();
     while !dialogue.is_over() {
         if let Some(pump) = bench.pump.as_ref().filter(|_| !dialogue.is_asking()) {
@@ -246,21 +166,28 @@ async fn lead(
             }
         }
         let asking = dialogue.is_asking();
-        if asking && !listening {
+        if asking {
+            asked_us = now_us;
+        }
+        let in_vain = now_us - asked_us > PATIENCE_US;
+        if !listening && (asking || in_vain) {
             dialogue.end();
             continue;
         }
         tokio::select! {
             () = ending.asked() => return Ok(None),
-            answer = answers.recv(), if listening && (asking || any_time) => match answer {
+            answer = answers.recv(), if listening && (asking || any_time || in_vain) => match answer {
                 Some(line) => say(&dialogue.answer(&line))?,
                 None => listening = false,
             },
-            arrival = bench.source.next(), if !(asking && bench.waits) => {
+            arrival = bench.source.next(), if !(asking || in_vain && listening) || !bench.waits => {
                 let Some(arrival) = arrival? else {
                     dialogue.end();
                     continue;
                 };
+                if let Arrival::Packet(packet) = &arrival {
+                    now_us = now_us.max(packet.t_us);
+                }
                 take(arrival, &mut decoder, &mut samples);
                 for sample in samples.drain(..) {
                     if sample.gap_before {

@@ -1,5 +1,6 @@
 //! `sensors`: sensors remembered under names of the user's choice, held against a gauge, corrected.
 
+mod bench;
 mod check;
 mod dialogue;
 mod said;

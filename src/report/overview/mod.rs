@@ -78,6 +78,9 @@ pub struct Session {
     pub sealed: bool,
     /// What is the matter with the recording, one sentence each.
     pub damage: Vec<String>,
+    /// Its readings were corrected by a check against a gauge: the day of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub corrected: Option<String>,
     /// For the distributions.
     #[serde(skip)]
     data: Data,
@@ -180,6 +183,11 @@ impl Session {
             verdict: assessment.verdict.clone(),
             sealed: findings.recording.seal_holds,
             damage: damage(&findings.recording),
+            corrected: findings
+                .sensor
+                .correction
+                .as_ref()
+                .map(|by| by.date.clone()),
             data: Data {
                 identified: findings.card.is_some(),
                 read: condition.map_or_else(Vec::new, |c| {

@@ -72,6 +72,11 @@ pub(super) fn cells(session: &Session, units: Units) -> Cells {
     } else {
         " (NOT WHOLE)"
     };
+    let corrected = if session.corrected.is_some() {
+        " (corrected)"
+    } else {
+        ""
+    };
     Cells {
         date: words::clean(&session.started).chars().take(10).collect(),
         judgement: format!(
@@ -84,7 +89,7 @@ pub(super) fn cells(session: &Session, units: Units) -> Cells {
         spread,
         score,
         change: session.change.as_ref().map_or_else(none, changed),
-        recording: words::clean(&session.file) + not_whole,
+        recording: words::clean(&session.file) + corrected + not_whole,
     }
 }
 
