@@ -195,9 +195,16 @@ impl Check {
     /// sensor told.
     fn observations(&self) -> Vec<Observation> {
         let base = self.base();
+        let highest = self.points.last().map_or(0.0, |point| point.gauge.pa());
         let one = |point: &Point| {
             let told = point.told.pa() - base;
-            let (own, gauge) = (point.standard.pa(), self.gauge_standard(point));
+            let own = point.standard.pa();
+            // An error of the gauge that is the same everywhere would tilt the line: low pressures
+            // count less, by the square of what it is of them.
+            let gauge = match self.gauge_standard(point) {
+                0.0 => 0.0,
+                gauge => gauge * highest / point.gauge.pa(),
+            };
             Observation {
                 x: told,
                 y: point.gauge.pa() - told,
@@ -244,17 +251,18 @@ impl Check {
         }
     }
 
-    /// Standard uncertainty due to points off the line: by how much they lie further off than the
-    /// sensor's own uncertainty there explains. What the gauge may have to do with it is not
-    /// known, and so no excuse.
+    /// Standard uncertainty due to points off the line: the furthest off, less what the sensor's
+    /// own uncertainty there explains. What the gauge may have to do with it is not known, and so no
+    /// excuse. The mean of all would hide a bend that shows at one point only.
     fn bend(&self, line: &Line, observations: &[Observation]) -> f64 {
-        let Some(freedom) = observations.len().checked_sub(2).filter(|n| *n > 0) else {
+        if self.points.len() < 3 {
             return 0.0;
+        }
+        let beyond = |(point, o): (&Point, &Observation)| {
+            let (off, own) = (o.y - line.at(o.x), point.standard.pa());
+            (off * off - own * own).max(0.0).sqrt()
         };
-        let residual = |o: &Observation| o.y - line.at(o.x);
-        let squares: f64 = observations.iter().map(|o| residual(o) * residual(o)).sum();
-        let own = |point: &Point| point.standard.pa() * point.standard.pa();
-        let explained = self.points.iter().map(own).sum::<f64>() / self.points.len() as f64;
-        (squares / freedom as f64 - explained).max(0.0).sqrt()
+        let points = self.points.iter().zip(observations);
+        points.map(beyond).fold(0.0, f64::max)
     }
 }

@@ -144,7 +144,7 @@ fn noise_is_covered_in_about_95_per_cent() {
     for loaded in 1..=5 {
         let covered = world.covered(loaded);
         assert!(
-            (94.5..=98.0).contains(&covered),
+            (94.5..=98.5).contains(&covered),
             "{loaded} points: {covered} %"
         );
     }
@@ -201,8 +201,10 @@ fn a_bend_is_covered_once_it_can_be_seen() {
         };
         for loaded in 2..=5 {
             let covered = world.covered(loaded);
+            // Between zero and top one point alone can hide a bend behind the gauge's error.
+            let least = if loaded == 2 { 94.0 } else { 95.0 };
             assert!(
-                covered >= 94.5,
+                covered >= least,
                 "±{accuracy} Pa, {loaded} points: {covered} %"
             );
         }

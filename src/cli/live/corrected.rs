@@ -34,9 +34,13 @@ pub(in crate::cli) fn apply(
             .at("the sensor's check")
             .remedy("check the sensor again: needlerest sensors check")
     })?;
+    let off = if named.is_none() && live {
+        "; needlerest sensors correct NAME off leaves them as they are"
+    } else {
+        ""
+    };
     let note = format!(
-        "readings are corrected by the check of {} against \"{}\" (times {:.4}); needlerest sensors \
-         correct NAME off leaves them as they are",
+        "readings are corrected by the check of {} against \"{}\" (times {:.4}){off}",
         facts.date, facts.reference, facts.gain
     );
     let warnings = beware(&facts, unit).into_iter().map(Told::Warning);
@@ -65,13 +69,11 @@ fn by_name(sensor: &SensorIdentity, name: &str) -> Result<Checked, Failure> {
             "needlerest sensors lists names and addresses",
         );
     }
-    match known.check {
-        Some(check) => Ok(check),
-        None => {
-            let what = format!("\"{name}\" has not been checked");
-            refused(Exit::Usage, what, "check it: needlerest sensors check NAME")
-        }
-    }
+    let Some(check) = known.check else {
+        let what = format!("\"{name}\" has not been checked");
+        return refused(Exit::Usage, what, "needlerest sensors check NAME checks it");
+    };
+    Ok(check)
 }
 
 fn by_address(sensor: &SensorIdentity) -> Result<Option<Checked>, Failure> {

@@ -154,7 +154,9 @@ async fn into_file(
         !replayed,
         unit,
     )?;
-    told.iter().for_each(|told| screen.say(told));
+    for told in &told {
+        screen.say(told);
+    }
     let sensor = origin.sensor.name.clone();
     let header = live::header(origin, card);
     let pipeline = pipeline(&header)?;

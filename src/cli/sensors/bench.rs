@@ -1,6 +1,6 @@
 //! Where the pressures of a check come from: a live sensor, a recording, a virtual sensor.
 
-use super::check::Args;
+use super::check::{Args, Made};
 use crate::cli::live::choice::{self, Choice, shipped};
 use crate::cli::live::connect::{Wanted, connect};
 use crate::cli::live::known::{self, AllKnown};
@@ -9,7 +9,7 @@ use crate::cli::live::told::Told;
 use crate::cli::{Exit, Failure, document, out};
 use crate::simulate::Recipe;
 use crate::transport::{Pace, PumpHand, Source, pump, replay};
-use std::path::PathBuf;
+use std::path::Path;
 
 /// The sensor that `--virtual` stands for where no recipe is named, …
 const RECIPE: &str = include_str!("../../../demo/practice/starter-twin.recipe.toml");
@@ -41,8 +41,12 @@ pub(super) async fn open(
             waits: true,
         }));
     }
-    if let Some(recipe) = &args.recipe {
-        return virtual_bench(args, recipe.as_ref()).map(Some);
+    if let Some(made) = &args.recipe {
+        let recipe = match made {
+            Made::BuiltIn => None,
+            Made::ByRecipe(path) => Some(path.as_path()),
+        };
+        return virtual_bench(args, recipe).map(Some);
     }
     if !so_far.contains_key(&args.name) {
         let unknown = super::unknown(&args.name, &known::path()?);
@@ -69,8 +73,8 @@ pub(super) async fn open(
     }))
 }
 
-fn virtual_bench(args: &Args, recipe: Option<&PathBuf>) -> Result<Bench, Failure> {
-    let text = recipe.map(|path| document::text(path)).transpose()?;
+fn virtual_bench(args: &Args, recipe: Option<&Path>) -> Result<Bench, Failure> {
+    let text = recipe.map(document::text).transpose()?;
     let mut described = Recipe::parse(text.as_deref().unwrap_or(RECIPE)).map_err(|error| {
         let failure = Failure::new(Exit::BadInput, error).remedy("correct the recipe");
         match recipe {

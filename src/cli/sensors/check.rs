@@ -59,8 +59,15 @@ pub(super) struct Args {
     #[arg(long, default_value = "bar")]
     unit: PressureUnit,
     /// A virtual sensor on a virtual pump; with a recipe, the sensor that it describes
-    #[arg(long = "virtual", value_name = "RECIPE", num_args = 0..=1, conflicts_with = "adapter")]
-    pub(super) recipe: Option<Option<PathBuf>>,
+    #[arg(
+        long = "virtual",
+        value_name = "RECIPE",
+        num_args = 0..=1,
+        default_missing_value = "",
+        value_parser = Made::parse,
+        conflicts_with = "adapter"
+    )]
+    pub(super) recipe: Option<Made>,
     /// Take the pressures from this recording instead of a live sensor
     #[arg(long, value_name = "RECORDING", conflicts_with_all = ["recipe", "adapter", "protocol"])]
     pub(super) replay: Option<PathBuf>,
@@ -73,6 +80,28 @@ pub(super) struct Args {
     /// The Bluetooth adapter, such as hci0
     #[arg(long, value_name = "NAME")]
     pub(super) adapter: Option<String>,
+}
+
+/// A virtual sensor.
+#[derive(Clone, Debug)]
+pub(super) enum Made {
+    /// The one that comes along.
+    BuiltIn,
+    /// That of a recipe.
+    ByRecipe(PathBuf),
+}
+
+impl Made {
+    #[allow(
+        clippy::unnecessary_wraps,
+        reason = "the command line's reader asks for it"
+    )]
+    fn parse(text: &str) -> Result<Self, String> {
+        Ok(match text {
+            "" => Self::BuiltIn,
+            path => Self::ByRecipe(path.into()),
+        })
+    }
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
