@@ -463,14 +463,15 @@ fn hostile_headers_are_refused_by_place() {
     };
     let good = replayed(&rewritten(|header| corrected(header, |_| {})));
     assert_eq!(code(&good), 0, "{}", complaint(&good));
-    let cases: [(&str, fn(&mut Check)); 5] = [
+    type Change = fn(&mut Check);
+    let cases: [(&str, Change); 5] = [
         ("date", |check| check.date = "soon".to_owned()),
         ("point", |check| check.points.clear()),
         ("point 2, told_pa", |check| {
-            check.points[1].told = Pressure::from_pa(-1e9)
+            check.points[1].told = Pressure::from_pa(-1e9);
         }),
         ("reference", |check| {
-            check.reference = "\u{202e}\n".to_owned()
+            check.reference = "\u{202e}\n".to_owned();
         }),
         ("absolute", |check| check.absolute = true),
     ];
