@@ -454,6 +454,9 @@ fn corrected(header: &mut Header, change: impl FnOnce(&mut Check)) {
     header.sensor.correction = Some(checked);
 }
 
+/// What is done to a sound check.
+type Change = fn(&mut Check);
+
 #[test]
 fn hostile_headers_are_refused_by_place() {
     let home = tempdir().unwrap();
@@ -463,7 +466,6 @@ fn hostile_headers_are_refused_by_place() {
     };
     let good = replayed(&rewritten(|header| corrected(header, |_| {})));
     assert_eq!(code(&good), 0, "{}", complaint(&good));
-    type Change = fn(&mut Check);
     let cases: [(&str, Change); 5] = [
         ("date", |check| check.date = "soon".to_owned()),
         ("point", |check| check.points.clear()),
