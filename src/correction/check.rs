@@ -1,9 +1,9 @@
 //! A check: what sensor and gauge told, and the correction that follows.
 
 use super::applied::Correction;
+use super::day::Day;
 use super::line::{Line, Observation, fit};
 use crate::units::Pressure;
-use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -77,10 +77,9 @@ impl Check {
     ///
     /// # Errors
     /// When it is no day.
-    pub fn day(&self) -> Result<Date, CheckError> {
-        let day = self.date.parse::<Date>().ok();
-        day.filter(|day| day.to_string() == self.date)
-            .ok_or_else(|| wrong("date", "a day is wanted, such as 2026-11-28"))
+    pub fn day(&self) -> Result<Day, CheckError> {
+        let day: Result<Day, _> = self.date.parse();
+        day.map_err(|error| wrong("date", error.to_string()))
     }
 
     /// The correction that follows from the points.

@@ -2,9 +2,8 @@
 
 use super::applied::Correction;
 use super::check::{Check, CheckError};
+use super::day::Day;
 use crate::units::Pressure;
-use jiff::ToSpan;
-use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -100,8 +99,7 @@ impl Checked {
     ///
     /// # Errors
     /// When the check's date is no day.
-    pub fn is_old(&self, today: Date) -> Result<bool, CheckError> {
-        let year = self.last.day()?.checked_add(1.year());
-        Ok(year.is_ok_and(|year| today > year))
+    pub fn is_old(&self, today: Day) -> Result<bool, CheckError> {
+        Ok(today.is_a_year_after(self.last.day()?))
     }
 }

@@ -9,12 +9,14 @@
 
 mod applied;
 mod check;
+mod day;
 mod drift;
 mod line;
 mod plateau;
 
 pub use applied::Correction;
 pub use check::{Check, CheckError, MOST_POINTS, Point};
+pub use day::{Day, NoDay};
 pub use drift::{Checked, Drift};
 pub use line::{Line, Observation, fit};
 pub use plateau::{Plateau, Plateaus};

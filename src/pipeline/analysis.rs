@@ -74,6 +74,8 @@ impl Pipeline {
     }
 
     fn sensor_facts(&self) -> SensorFacts {
+        let reading = |run: &Run| Some(run.result.reading.as_ref()?.value);
+        let readings = || self.runs.iter().map(reading);
         SensorFacts {
             name: self.header.sensor.name.clone(),
             protocol: self.protocol.name().to_owned(),
@@ -81,7 +83,7 @@ impl Pipeline {
             correction: self
                 .correction_facts
                 .as_ref()
-                .map(|facts| facts.with_readings(&self.runs)),
+                .map(|facts| facts.with_readings(readings())),
             range_max: self
                 .protocol
                 .range_high()

@@ -1,11 +1,7 @@
 //! What the findings say of a sensor that is corrected.
 
-use super::findings::Run;
-use crate::correction::{CheckError, Checked, Drift, Point};
+use crate::correction::{CheckError, Checked, Day, Drift, Point};
 use crate::units::Pressure;
-use jiff::Timestamp;
-use jiff::civil::Date;
-use jiff::tz::TimeZone;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -108,11 +104,11 @@ impl CorrectionFacts {
         })
     }
 
-    /// With what the readings of these runs were before they were corrected.
-    pub(super) fn with_readings(&self, runs: &[Run]) -> Self {
-        let before = |run: &Run| Some(run.result.reading.as_ref()?.value / self.gain);
+    /// With what these readings, one a run, were before they were corrected.
+    pub(super) fn with_readings(&self, readings: impl Iterator<Item = Option<Pressure>>) -> Self {
+        let before = readings.map(|reading| Some(reading? / self.gain));
         Self {
-            before: runs.iter().map(before).collect(),
+            before: before.collect(),
             ..self.clone()
         }
     }
@@ -130,8 +126,7 @@ impl DriftFacts {
     }
 }
 
-/// The day of a moment, in UTC as all days here.
-fn day(moment: &str) -> Option<Date> {
-    let moment: Timestamp = moment.parse().ok()?;
-    Some(TimeZone::UTC.to_datetime(moment).date())
+/// The day of a moment that is written as RFC 3339 says, in UTC.
+fn day(moment: &str) -> Option<Day> {
+    moment.get(..10)?.parse().ok()
 }

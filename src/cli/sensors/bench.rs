@@ -1,6 +1,7 @@
 //! Where the pressures of a check come from: a live sensor, a recording, a virtual sensor.
 
-use super::check::{Args, Made};
+use super::asked::{Args, Made};
+use super::names::unknown;
 use crate::cli::live::choice::{self, Choice, shipped};
 use crate::cli::live::connect::{Wanted, connect};
 use crate::cli::live::known::{self, AllKnown};
@@ -49,7 +50,7 @@ pub(super) async fn open(
         return virtual_bench(args, recipe).map(Some);
     }
     if !so_far.contains_key(&args.name) {
-        let unknown = super::unknown(&args.name, &known::path()?);
+        let unknown = unknown(&args.name, &known::path()?);
         return Err(unknown.remedy("remember it first: needlerest sensors remember NAME"));
     }
     let chosen = Choice {

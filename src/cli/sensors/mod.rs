@@ -1,8 +1,10 @@
 //! `sensors`: sensors remembered under names of the user's choice, held against a gauge, corrected.
 
+mod asked;
 mod bench;
 mod check;
 mod dialogue;
+mod names;
 mod said;
 
 use super::live::choice::Choice;
@@ -14,6 +16,7 @@ use crate::correction::Checked;
 use crate::report::words;
 use crate::transport::ble::{Scanner, hide_known_race};
 use crate::units::PressureUnit;
+use names::{own_name, unknown};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -41,7 +44,7 @@ enum What {
         #[command(flatten)]
         choice: Choice,
     },
-    Check(Box<check::Args>),
+    Check(Box<asked::Args>),
     /// Correct what a sensor tells by its last check from now on, or leave it as it is
     Correct {
         /// Your name for it
@@ -62,15 +65,6 @@ enum What {
 enum Switch {
     On,
     Off,
-}
-
-/// A name that can be told from an address and stands on one line.
-fn own_name(text: &str) -> Result<String, String> {
-    let short = (1..=40).contains(&text.chars().count());
-    if !short || text.contains(':') || text.chars().any(char::is_control) || text.trim() != text {
-        return Err("a name has 1 to 40 characters, none of them a colon".to_owned());
-    }
-    Ok(text.to_owned())
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
@@ -159,16 +153,6 @@ fn forget(name: &str) -> Outcome {
     Ok(Exit::Done)
 }
 
-/// There is no sensor of this name.
-fn unknown(name: &str, path: &std::path::Path) -> Failure {
-    Failure::new(
-        Exit::Usage,
-        format!("no sensor is remembered as \"{name}\""),
-    )
-    .at(path.display())
-    .remedy("needlerest sensors lists the names")
-}
-
 /// What is said of a sensor's checks, set in below its line.
 fn checks(checked: &Checked, corrected: bool) -> String {
     // A check that makes no sense was refused when it was read.
@@ -209,19 +193,4 @@ fn correct(name: &str, how: Switch) -> Outcome {
     known::save(&path, &all)?;
     writeln!(out::stdout(), "{said}")?;
     Ok(Exit::Done)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::own_name;
-
-    #[test]
-    fn names_stand_on_one_line_and_are_no_addresses() {
-        for good in ["shed", "the blue one", "Nº 7"] {
-            assert!(own_name(good).is_ok(), "{good}");
-        }
-        for bad in ["", " a", "a\nb", "00:AA:01:01:00:01", &"x".repeat(41)] {
-            assert!(own_name(bad).is_err(), "{bad}");
-        }
-    }
 }
