@@ -25,7 +25,7 @@ fn recipe(home: &Path, name: &str, span: f64, offset_kpa: f64) {
     put(home, name, text.as_bytes());
 }
 
-const CHECK: [&str; 8] = [
+const CHECK: [&str; 9] = [
     "sensors",
     "check",
     "shed",
@@ -33,7 +33,8 @@ const CHECK: [&str; 8] = [
     "tyre pump",
     "--accuracy",
     "0.02 bar",
-    "--fast",
+    "--speed",
+    "0",
 ];
 
 /// Types what the virtual pump's gauge reads.
@@ -57,7 +58,7 @@ fn settings(home: &Path) -> std::path::PathBuf {
 }
 
 fn recorded(home: &Path, file: &str, recipe: &str, more: &[&str]) -> String {
-    let arguments = [&["record", file, "--virtual", recipe, "--fast"], more].concat();
+    let arguments = [&["record", file, "--virtual", recipe, "--speed", "0"], more].concat();
     let output = run_at_home(home, &arguments);
     assert_eq!(code(&output), 0, "{}", complaint(&output));
     complaint(&output)
@@ -180,7 +181,14 @@ fn every_report_says_so_and_verify_repeats_it() {
     // A recording of a recording keeps it.
     let copied = run_at_home(
         home,
-        &["record", "copy.jsonl", "--replay", "good.jsonl", "--fast"],
+        &[
+            "record",
+            "copy.jsonl",
+            "--replay",
+            "good.jsonl",
+            "--speed",
+            "0",
+        ],
     );
     assert_eq!(code(&copied), 0, "{}", complaint(&copied));
     assert_eq!(
@@ -348,7 +356,8 @@ fn another_sensors_check_is_refused() {
             "a.jsonl",
             "--virtual",
             "off.toml",
-            "--fast",
+            "--speed",
+            "0",
             "--corrected",
             name,
         ];

@@ -1,7 +1,7 @@
 //! A check beside the one before it.
 
 use crate::check;
-use needlerest::correction::Checked;
+use needlerest::correction::{Checked, Day};
 use needlerest::units::Pressure;
 
 fn checked(last: &[(f64, f64)], before: &[(f64, f64)]) -> Checked {
@@ -80,4 +80,38 @@ fn what_is_wrong_with_the_check_before_is_told_as_its() {
     checked.before.as_mut().unwrap().points.clear();
     let said = checked.correction().unwrap_err().to_string();
     assert!(said.starts_with("the check before, point: "), "{said}");
+}
+
+/// The Gregorian calendar: 1900 was no leap year, 2000 was.
+#[test]
+fn days_are_days_of_the_calendar() {
+    let day = |text: &str| text.parse::<Day>();
+    for good in [
+        "2026-11-28",
+        "2024-02-29",
+        "2000-02-29",
+        "2026-12-31",
+        "2026-04-30",
+    ] {
+        assert!(day(good).is_ok(), "{good}");
+    }
+    for bad in [
+        "",
+        "2026",
+        "2026-13-01",
+        "2026-00-10",
+        "2026-02-29",
+        "1900-02-29",
+        "2026-04-31",
+        "2026-11-0",
+        "2026-11-00",
+        "26-11-28",
+        "2026-11-28Z",
+        "+026-11-28",
+        "２０２６-11-28",
+    ] {
+        assert!(day(bad).is_err(), "{bad}");
+    }
+    assert!(day("2026-11-28").unwrap() < day("2026-12-01").unwrap());
+    assert!(day("2025-12-31").unwrap() < day("2026-01-01").unwrap());
 }

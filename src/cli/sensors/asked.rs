@@ -2,6 +2,7 @@
 
 use super::names::own_name;
 use crate::correction::MOST_POINTS;
+use crate::transport::Pace;
 use crate::units::{Pressure, PressureUnit};
 use std::path::PathBuf;
 
@@ -48,9 +49,9 @@ pub(super) struct Args {
     /// Take the pressures from this recording instead of a live sensor
     #[arg(long, value_name = "RECORDING", conflicts_with_all = ["recipe", "adapter", "protocol"])]
     pub(super) replay: Option<PathBuf>,
-    /// With --virtual: as fast as it goes
-    #[arg(long, requires = "recipe")]
-    pub(super) fast: bool,
+    /// With --virtual: so many times as fast as it was; 0: as fast as it goes
+    #[arg(long, value_name = "TIMES", default_value = "1", requires = "recipe")]
+    pub(super) speed: Pace,
     /// The protocol file that describes the sensor, if not the one that it is remembered with
     #[arg(long, value_name = "FILE")]
     pub(super) protocol: Option<PathBuf>,

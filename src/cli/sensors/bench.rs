@@ -89,17 +89,16 @@ fn virtual_bench(args: &Args, recipe: Option<&Path>) -> Result<Bench, Failure> {
     };
     let protocol = protocol
         .ok_or_else(|| Failure::new(Exit::Failed, "no protocol file comes with this program"))?;
-    let pace = if args.fast { Pace::Fast } else { Pace::OwnTime };
     let address = if recipe.is_some() {
         "simulated"
     } else {
         (described.sensor.span_error, described.sensor.offset_kpa) = OFF;
         ADDRESS
     };
-    let (source, hand) = pump(&described, address, &protocol, pace);
+    let (source, hand) = pump(&described, address, &protocol, args.speed);
     Ok(Bench {
         source: Box::new(source),
         pump: Some(hand),
-        waits: args.fast,
+        waits: args.speed == Pace::Fast,
     })
 }
