@@ -5,6 +5,12 @@ use crate::engine::Condition;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// The version of the format that is written where the sensor is not corrected.
+pub const VERSION: u32 = 1;
+/// The version that is written where it is, so that no program that knows of no correction passes it
+/// over; the newest that is read.
+pub const CORRECTED_VERSION: u32 = 2;
+
 /// First line: what everything after it rests on.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -30,9 +36,9 @@ impl Header {
     /// The version of the format that a header with this sensor is of.
     pub fn version_for(sensor: &SensorIdentity) -> u32 {
         if sensor.correction.is_some() {
-            super::CORRECTED_VERSION
+            CORRECTED_VERSION
         } else {
-            super::VERSION
+            VERSION
         }
     }
 }

@@ -21,12 +21,13 @@ mod writer;
 pub use background::{BackgroundSink, StallWatch};
 pub use file_sink::FileSink;
 pub use format::{
-    Event, Header, LinkQuality, Packet, Record, Seal, SensorIdentity, Spread, TimedEvent,
+    CORRECTED_VERSION, Event, Header, LinkQuality, Packet, Record, Seal, SensorIdentity, Spread,
+    TimedEvent, VERSION,
 };
 pub use found::{Line, SealState};
 pub use limits::TooLong;
 pub use line::Damage;
-pub use reader::{CORRECTED_VERSION, FORMAT, OpenError, Reader, VERSION, open};
+pub use reader::{FORMAT, OpenError, Reader, open};
 pub use recover::{RecoverError, Recovered, recover};
 pub use sink::Sink;
 pub use summary::{DamagedLine, NamedRun, Summary};

@@ -1,6 +1,6 @@
 //! Reads a recording line by line, whatever state it is in.
 
-use super::format::{Event, Header, Record, Seal};
+use super::format::{CORRECTED_VERSION, Event, Header, Record, Seal, VERSION};
 use super::found::{Line, SealState};
 use super::limits;
 use super::line::{self, Damage};
@@ -12,12 +12,6 @@ use std::path::Path;
 
 /// What [`Header::format`] says.
 pub const FORMAT: &str = "needlerest-session";
-/// The version of the format that is written where the sensor is not corrected.
-pub const VERSION: u32 = 1;
-/// The version that is written where it is, so that no program that knows of no correction passes it
-/// over; the newest that is read.
-pub const CORRECTED_VERSION: u32 = 2;
-
 /// Why a file cannot be read as a recording at all.
 #[derive(Debug, thiserror::Error)]
 pub enum OpenError {
