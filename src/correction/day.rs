@@ -7,7 +7,7 @@ use std::str::FromStr;
 pub struct Day {
     year: u16,
     month: u8,
-    day: u8,
+    of_month: u8,
 }
 
 /// A text that is no day.
@@ -57,7 +57,7 @@ impl FromStr for Day {
             year,
             // Both are below 32.
             month: month as u8,
-            day: day as u8,
+            of_month: day as u8,
         })
     }
 }
