@@ -72,7 +72,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         out.json(&json)?;
     } else {
         for said in &damage {
-            writeln!(out, "{}", textwrap::fill(&words::clean(said), width()))?;
+            writeln!(out, "{}", words::fill(&words::clean(said), width()))?;
         }
         if !damage.is_empty() {
             writeln!(out)?;

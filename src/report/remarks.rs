@@ -29,7 +29,7 @@ pub(super) fn remarks(findings: &Findings, units: Units) -> Vec<String> {
         }
     }
     for (flag, runs) in kinds {
-        if !explains(flag, &runs, &counted) {
+        if !explains(flag, findings) {
             continue;
         }
         let advice = words::flag(flag, units.main, &kind);
@@ -44,14 +44,17 @@ pub(super) fn remarks(findings: &Findings, units: Units) -> Vec<String> {
     said
 }
 
-/// One cylinder that reads very low beside others that do not was not read with the throttle shut.
-fn explains(flag: &Flag, runs: &[&Run], counted: &[&Run]) -> bool {
-    let all = |condition: Condition, runs: &[&Run]| {
-        runs.iter().filter(|run| run.condition == condition).count()
-    };
-    !matches!(flag, Flag::ThrottleMayBeShut { .. })
+/// One cylinder that reads very low beside others that do not was not read with the throttle shut:
+/// it is worth saying where all of one condition read so.
+pub(super) fn explains(flag: &Flag, findings: &Findings) -> bool {
+    let shut = |flag: &Flag| matches!(flag, Flag::ThrottleMayBeShut { .. });
+    let counted = || findings.runs.iter().filter(|run| !run.void);
+    !shut(flag)
         || Condition::ALL.into_iter().any(|condition| {
-            all(condition, runs) > 0 && all(condition, runs) == all(condition, counted)
+            let mut alike = counted()
+                .filter(|run| run.condition == condition)
+                .peekable();
+            alike.peek().is_some() && alike.all(|run| run.result.flags.iter().any(shut))
         })
 }
 

@@ -27,7 +27,7 @@ pub fn text(findings: &Findings, units: Units, width: usize) -> String {
     let mut out = String::new();
     let damage = damage(&findings.recording);
     for line in &damage {
-        push(&mut out, &textwrap::fill(line, width));
+        push(&mut out, &words::fill(line, width));
     }
     if !damage.is_empty() {
         out.push('\n');
@@ -86,9 +86,9 @@ fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
         push(out, &format!("{badge}{score}"));
     } else {
         push(out, &badge);
-        push(out, &textwrap::fill(score.trim_start(), width));
+        push(out, &words::fill(score.trim_start(), width));
     }
-    push(out, &textwrap::fill(&view.verdict, width));
+    push(out, &words::fill(&view.verdict, width));
     out.push('\n');
 }
 
@@ -279,6 +279,6 @@ fn section(out: &mut String, title: &str, lines: &[String], width: usize) {
         .subsequent_indent("  ");
     push(out, &format!("\n{title}"));
     for line in lines {
-        push(out, &textwrap::fill(&words::clean(line), options.clone()));
+        push(out, &words::fill(&words::clean(line), options.clone()));
     }
 }

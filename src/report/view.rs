@@ -2,7 +2,7 @@
 //! and PDF never differ.
 
 use super::words;
-use crate::assess::{CylinderAssessment, CylinderReading, Judgement};
+use crate::assess::{CylinderAssessment, CylinderReading, Finding, Judgement, Role};
 use crate::engine::{Condition, Display};
 use crate::pipeline::Findings;
 use crate::units::{Pressure, PressureUnit};
@@ -164,6 +164,8 @@ pub struct Cell {
     pub at_least: bool,
     /// The run's grade, where it is not good.
     pub grade: Option<&'static str>,
+    /// The word and the sign of a limit that this reading does not keep for certain.
+    pub broken: Option<(&'static str, &'static str)>,
 }
 
 /// A cylinder's line in the table.
@@ -198,6 +200,7 @@ impl Cell {
                 .as_ref()
                 .map(|share| format!("{} % of highest", share.text)),
         );
+        lines.extend(self.broken.map(|(word, sign)| format!("{sign} {word}")));
         lines.extend(self.at_least.then(|| "at least: climbing".to_owned()));
         lines.extend(self.grade.map(|grade| format!("{grade} test")));
         lines
@@ -342,7 +345,11 @@ fn row(
                 .iter()
                 .enumerate()
                 .filter(|(_, reading)| reading.condition == *condition)
-                .map(|(n, reading)| cell(findings, reading, &format!("{at}/readings/{n}"), units))
+                .map(|(n, reading)| {
+                    let broken = broken(findings, &cylinder.name, *condition).map(both);
+                    let cell = cell(findings, reading, &format!("{at}/readings/{n}"), units);
+                    Cell { broken, ..cell }
+                })
                 .collect()
         })
         .collect();
@@ -383,6 +390,25 @@ fn cell(findings: &Findings, reading: &CylinderReading, at: &str, units: Units) 
             .map(|share| Number::percent(share, format!("{at}/share_of_highest"))),
         at_least: reading.at_least,
         grade,
+        broken: None,
+    }
+}
+
+/// What is said of a cylinder that does not keep a limit that decides: as the whole is judged
+/// where that is milder (a low reading that is not confirmed).
+fn broken(findings: &Findings, name: &str, condition: Condition) -> Option<Judgement> {
+    let about = |found: &&Finding| {
+        found.role == Role::Decides
+            && found.condition == Some(condition)
+            && found.cylinders.iter().any(|known| known == name)
+    };
+    let found = || findings.assessment.findings.iter().filter(about);
+    let any = |wanted| found().any(|found| found.judgement == wanted);
+    match findings.assessment.judgement {
+        Judgement::Pass => None,
+        Judgement::Fail if any(Judgement::Fail) => Some(Judgement::Fail),
+        Judgement::Unconfirmed if any(Judgement::Fail) => Some(Judgement::Unconfirmed),
+        _ => any(Judgement::TooCloseToCall).then_some(Judgement::TooCloseToCall),
     }
 }
 

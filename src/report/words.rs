@@ -48,6 +48,35 @@ pub fn shorten(text: &str, columns: usize) -> String {
     kept + "…"
 }
 
+/// No line ends after this space.
+const NO_BREAK: char = '\u{a0}';
+/// What stays on the line of the number before it.
+const UNITS: [&str; 26] = [
+    "psi", "bar", "mbar", "kPa", "hPa", "MPa", "Pa", "kgf/cm²", "kgf/cm2", "inHg", "mmHg", "%",
+    "°C", "°F", "K", "m", "mm", "mm²", "cm", "cm³", "ml", "s", "ms", "Hz", "kHz", "min",
+];
+
+/// The text with spaces that no line breaks at around `±` and between a number and its unit.
+pub fn bind(text: &str) -> String {
+    let mut bound = String::with_capacity(text.len() + 8);
+    for (at, c) in text.char_indices() {
+        let joins = c == ' ' && {
+            let (before, after) = (&text[..at], &text[at + 1..]);
+            let word = after.split([' ', ',', ';', ':', ')', '.']).next();
+            let number = before.ends_with(|c: char| c.is_ascii_digit());
+            let unit = word.is_some_and(|word| UNITS.contains(&word));
+            before.ends_with('±') || after.starts_with('±') || (number && unit)
+        };
+        bound.push(if joins { NO_BREAK } else { c });
+    }
+    bound
+}
+
+/// Wrapped to so many columns, numbers kept with their units; ordinary spaces again.
+pub fn fill<'a>(text: &str, options: impl Into<textwrap::Options<'a>>) -> String {
+    textwrap::fill(&bind(text), options).replace(NO_BREAK, " ")
+}
+
 /// What a judgement is called.
 pub const fn judgement(judgement: Judgement) -> &'static str {
     match judgement {
@@ -269,6 +298,18 @@ mod tests {
             "a\u{fffd}[31mb\u{fffd}c\u{fffd}d"
         );
         assert_eq!(clean("Цилиндр 左 يسار"), "Цилиндр 左 يسار");
+    }
+
+    #[test]
+    fn a_number_stays_with_its_unit() {
+        assert_eq!(
+            bind("1 reads 47.8 ± 1.2 psi (5.47 bar), 98 %: in 2 runs."),
+            "1 reads 47.8\u{a0}±\u{a0}1.2\u{a0}psi (5.47\u{a0}bar), 98\u{a0}%: in 2 runs."
+        );
+        assert_eq!(
+            fill("it reads 47.8 ± 1.2 psi", 20),
+            "it reads\n47.8 ± 1.2 psi"
+        );
     }
 
     #[test]

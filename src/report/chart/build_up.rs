@@ -197,10 +197,39 @@ fn line(points: Vec<Point>, ink: Ink, width: f64, dashed: bool) -> Shape {
     }
 }
 
+/// What of a computed continuation the scale makes room for, above the highest that was measured:
+/// what was measured must not be pressed together by what was not.
+const ROOM_BEYOND: f64 = 1.25;
+
+/// How far the scales of all plots reach, so that they can be compared.
+#[derive(Clone, Copy)]
+struct Extent {
+    strokes: f64,
+    top: Pressure,
+}
+
+impl Extent {
+    fn of(findings: &Findings, limits: &Limits) -> Self {
+        let curve = |run| Curve::new(run, String::new(), None, Style(0));
+        let curves: Vec<Curve> = counted(findings).map(|(_, run)| curve(run)).collect();
+        let measured = curves.iter().map(Curve::highest).fold(0.0, f64::max);
+        let beyond = curves.iter().flat_map(|curve| &curve.beyond);
+        let beyond = beyond.fold(0.0, |top: f64, (_, level)| top.max(*level));
+        let limits = [limits.service_limit, limits.normal_high, limits.normal_low];
+        let limits = limits.into_iter().flatten().map(Pressure::pa);
+        let top = limits.fold(measured.max(beyond.min(measured * ROOM_BEYOND)), f64::max);
+        Self {
+            strokes: curves.iter().fold(1.0, |n, c| c.last_stroke().max(n)),
+            top: Pressure::from_pa(top),
+        }
+    }
+}
+
 /// One plot while it is laid out.
 struct Panel {
     unit: PressureUnit,
     limits: Limits,
+    extent: Extent,
     curves: Vec<Curve>,
     shapes: Vec<Shape>,
 }
@@ -208,9 +237,11 @@ struct Panel {
 impl Panel {
     fn new(findings: &Findings, units: Units, curves: Vec<Curve>) -> Self {
         let limits = findings.card.as_ref().and_then(|card| card.limits.clone());
+        let limits = limits.unwrap_or_default();
         Self {
             unit: units.main,
-            limits: limits.unwrap_or_default(),
+            extent: Extent::of(findings, &limits),
+            limits,
             curves,
             shapes: Vec::new(),
         }
@@ -235,42 +266,19 @@ impl Panel {
         }
     }
 
+    /// From zero, and the same for every plot of a report.
     fn scales(&self, across: Point, up: Point) -> (Scale, Scale) {
-        let strokes = self.curves.iter().fold(1.0, |n, c| c.last_stroke().max(n));
-        let limits = [
-            self.limits.service_limit,
-            self.limits.normal_high,
-            self.limits.normal_low,
-        ];
-        let given = limits.into_iter().flatten().map(Pressure::pa);
-        let top = self
-            .curves
-            .iter()
-            .map(Curve::highest)
-            .chain(given.clone())
-            .fold(0.0, f64::max);
-        let top = if top > 0.0 {
-            top / self.unit.pascals()
-        } else {
-            1.0
-        };
+        let top = self.extent.top.to(self.unit);
+        let top = if top > 0.0 { top } else { 1.0 };
         let step = round_step(top, 9);
-        let lowest = self.curves.iter().map(Curve::lowest).chain(given);
-        let lowest = lowest.fold(f64::INFINITY, f64::min) / self.unit.pascals();
-        // Where nothing is drawn in the lower third, the scale need not show it.
-        let low = if lowest.is_finite() && lowest > top / 3.0 {
-            (libm::floor(lowest / step - 0.5) * step).max(0.0)
-        } else {
-            0.0
-        };
         let x = Scale {
             low: 0.5,
-            high: strokes + 0.5,
+            high: self.extent.strokes + 0.5,
             from: across.0,
             to: across.1,
         };
         let y = Scale {
-            low,
+            low: 0.0,
             high: libm::ceil(top * 1.02 / step) * step,
             from: up.0,
             to: up.1,
@@ -321,19 +329,13 @@ impl Panel {
                 false,
             ));
         }
-        let below = if y.low > 0.0 {
-            format!(
-                "stroke (the scale begins at {:.*} {})",
-                decimals(step),
-                y.low,
-                self.unit
-            )
-        } else {
-            "stroke".to_owned()
-        };
         let middle = f64::midpoint(x.from, x.to);
-        self.shapes
-            .push(text((middle, y.from + 38.0), &below, Align::Middle, false));
+        self.shapes.push(text(
+            (middle, y.from + 38.0),
+            "stroke",
+            Align::Middle,
+            false,
+        ));
         let unit = self.unit.to_string();
         self.shapes.push(text(
             (x.from - 8.0, y.to - 14.0),
@@ -351,11 +353,14 @@ impl Panel {
         for curve in &self.curves {
             let ink = Ink::Curve(curve.style);
             let points: Vec<Point> = curve.strokes.iter().map(place).collect();
-            let beyond: Vec<Point> = curve.beyond.iter().map(place).collect();
+            let inside = |(_, level): &&(f64, f64)| level / unit <= y.high;
+            let seen = curve.beyond.iter().take_while(inside);
+            let beyond: Vec<Point> = seen.map(place).collect();
             if points.len() > 1 {
                 self.shapes.push(line(points.clone(), ink, 2.0, false));
             }
-            let end = beyond.last().copied();
+            let whole = beyond.len() == curve.beyond.len();
+            let end = beyond.last().copied().filter(|_| whole);
             if beyond.len() > 1 {
                 self.shapes.push(line(beyond, ink, 2.0, true));
             }

@@ -20,8 +20,10 @@ pub(super) struct Curve {
     pub(super) settled: Option<(f64, f64)>,
 }
 
-/// The most strokes that a curve is drawn on for, …
+/// The most strokes that a curve is drawn on for, and no more than were measured, …
 const BEYOND: u32 = 8;
+/// … but at least so many, …
+const BEYOND_LEAST: u32 = 2;
 /// … or until no more than this share is left to climb.
 const NOTHING_LEFT: f64 = 0.005;
 
@@ -47,17 +49,10 @@ impl Curve {
         end(&self.strokes).max(end(&self.beyond))
     }
 
-    pub(super) fn lowest(&self) -> f64 {
-        self.strokes
-            .iter()
-            .fold(f64::INFINITY, |low, (_, level)| low.min(*level))
-    }
-
+    /// Highest that was measured, in pascal.
     pub(super) fn highest(&self) -> f64 {
-        self.strokes
-            .iter()
-            .chain(&self.beyond)
-            .fold(0.0, |top, (_, level)| top.max(*level))
+        let levels = self.strokes.iter().map(|(_, level)| *level);
+        levels.fold(0.0, f64::max)
     }
 }
 
@@ -102,7 +97,8 @@ fn beyond(run: &Run, strokes: &[(f64, f64)]) -> Vec<(f64, f64)> {
         .clamp(0.0, 0.95);
     let mut left = heading.pa() - level;
     let mut points = vec![(last, level)];
-    for n in 1..=BEYOND {
+    let most = (strokes.len() as u32).clamp(BEYOND_LEAST, BEYOND);
+    for n in 1..=most {
         left *= ratio;
         points.push((last + f64::from(n), heading.pa() - left));
         if left < NOTHING_LEFT * heading.pa() {

@@ -19,6 +19,6 @@ pub use font::{covers, width as text_width};
 pub use inline::inline;
 pub use marks::outline;
 pub use scene::{Align, Ink, Scene, Shape};
-pub use trace::{TracePlot, trace_plot};
+pub use trace::{TracePlot, highest_of_all, trace_plot};
 #[cfg(feature = "pdf")]
 pub use trace_scene::trace_scene;

@@ -4,7 +4,7 @@
 
 use super::axis::{Scale, decimals, round_step, ticks};
 use super::inline::escape;
-use crate::pipeline::{Run, Trace};
+use crate::pipeline::{Findings, Run, Trace};
 use crate::report::palette::Style;
 use crate::units::{Pressure, PressureUnit, Time};
 use std::fmt::Write as _;
@@ -29,11 +29,40 @@ pub struct TracePlot {
 /// Writing to a string cannot fail.
 macro_rules! put { ($out:expr, $($arg:tt)*) => { let _ = write!($out, $($arg)*); } }
 
-/// Draws a run's trace of at most about `most` points; `id` makes its ids unique.
+/// The highest pressure of all runs that count, which every trace's scale reaches.
+pub fn highest_of_all(findings: &Findings, traces: &[Trace]) -> Pressure {
+    let counted = |trace: &&Trace| findings.runs.get(trace.run).is_some_and(|run| !run.void);
+    let points = traces.iter().filter(counted).flat_map(|t| &t.points);
+    let runs = findings.runs.iter().filter(|run| !run.void);
+    let peaks = runs.flat_map(|run| &run.result.strokes).map(|s| s.peak);
+    let all = points.map(|point| point.1).chain(peaks);
+    all.fold(Pressure::ZERO, Pressure::max)
+}
+
+/// The scale from zero to at least `highest`, and its step.
+pub(super) fn pressure_scale(highest: Pressure, unit: PressureUnit) -> (Scale, f64) {
+    let top = highest.to(unit);
+    let top = if top > 0.0 && top.is_finite() {
+        top
+    } else {
+        1.0
+    };
+    let step = round_step(top, 4);
+    let scale = Scale {
+        low: 0.0,
+        high: libm::ceil(top * 1.05 / step) * step,
+        from: BOTTOM,
+        to: TOP,
+    };
+    (scale, step)
+}
+
+/// Draws a run's trace of at most about `most` points, on a scale up to `highest`; `id` makes its
+/// ids unique.
 pub fn trace_plot(
     run: &Run,
     trace: &Trace,
-    unit: PressureUnit,
+    (highest, unit): (Pressure, PressureUnit),
     most: usize,
     id: &str,
 ) -> TracePlot {
@@ -41,21 +70,7 @@ pub fn trace_plot(
     let start = points.first().map_or(Time::ZERO, |p| p.0);
     let end = points.last().map_or(Time::ZERO, |p| p.0);
     let length = libm::ceil((end - start).s().max(0.001) * 1000.0);
-    let peaks = run.result.strokes.iter().map(|s| s.peak);
-    let highest = points.iter().map(|p| p.1).chain(peaks);
-    let top = highest.fold(Pressure::ZERO, Pressure::max).to(unit);
-    let top = if top > 0.0 && top.is_finite() {
-        top
-    } else {
-        1.0
-    };
-    let step = round_step(top, 4);
-    let y = Scale {
-        low: 0.0,
-        high: libm::ceil(top * 1.05 / step) * step,
-        from: BOTTOM,
-        to: TOP,
-    };
+    let (y, step) = pressure_scale(highest, unit);
     let window = Window {
         start,
         length,

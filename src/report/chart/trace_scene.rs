@@ -3,7 +3,7 @@
 use super::axis::{Scale, decimals, round_step, ticks};
 use super::font::covers;
 use super::scene::{Align, Ink, Point, Scene, Shape};
-use super::trace::{BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, thinned};
+use super::trace::{BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, pressure_scale, thinned};
 use crate::pipeline::{Run, Trace};
 use crate::report::palette::Style;
 use crate::report::words;
@@ -14,29 +14,14 @@ const DOT: Style = Style(48);
 /// Points of a curve.
 const POINTS: usize = 1200;
 
-/// Draws a run's trace with a mark at every stroke.
-pub fn trace_scene(run: &Run, trace: &Trace, unit: PressureUnit) -> Scene {
+/// Draws a run's trace with a mark at every stroke, on a scale up to `highest`.
+pub fn trace_scene(run: &Run, trace: &Trace, highest: Pressure, unit: PressureUnit) -> Scene {
     let points = thinned(&trace.points, POINTS);
     let start = points.first().map_or(Time::ZERO, |p| p.0);
     let length = points
         .last()
         .map_or(0.001, |p| (p.0 - start).s().max(0.001));
-    let peaks = run.result.strokes.iter().map(|stroke| stroke.peak);
-    let highest = points.iter().map(|p| p.1).chain(peaks);
-    let top = highest.fold(Pressure::ZERO, Pressure::max).to(unit);
-    let top = if top > 0.0 && top.is_finite() {
-        top
-    } else {
-        1.0
-    };
-    let step = round_step(top, 4);
-    let high = libm::ceil(top * 1.05 / step) * step;
-    let y = Scale {
-        low: 0.0,
-        high,
-        from: BOTTOM,
-        to: TOP,
-    };
+    let (y, _) = pressure_scale(highest, unit);
     let x = Scale {
         low: 0.0,
         high: length,

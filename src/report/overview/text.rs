@@ -204,10 +204,10 @@ pub fn text(overview: &Overview, units: Units, width: usize) -> String {
     let table = widths.iter().sum::<usize>() + 2 * widths.len() < width;
     let mut out = String::new();
     for line in first(overview) {
-        let _ = writeln!(out, "{}\n", textwrap::fill(&line, width));
+        let _ = writeln!(out, "{}\n", words::fill(&line, width));
     }
     if !overview.sessions.is_empty() {
-        let _ = writeln!(out, "{}", textwrap::fill(&counts(overview), width));
+        let _ = writeln!(out, "{}", words::fill(&counts(overview), width));
     }
     if table && !all.is_empty() {
         let _ = write!(out, "\n{}", row(&COLUMNS.map(str::to_owned), &widths));
@@ -225,7 +225,7 @@ pub fn text(overview: &Overview, units: Units, width: usize) -> String {
     }
     for (what, spread) in distributions(overview, units) {
         let line = format!("{what}: {spread}");
-        let _ = write!(out, "\n{}", textwrap::fill(&line, width));
+        let _ = write!(out, "\n{}", words::fill(&line, width));
     }
     out.push('\n');
     out

@@ -26,16 +26,16 @@ struct CauseView {
 
 /// A rule and how it was judged.
 #[derive(Serialize)]
-pub(super) struct RuleView {
-    judgement: &'static str,
+pub(in crate::report) struct RuleView {
+    pub(in crate::report) judgement: &'static str,
     sign: &'static str,
     role: &'static str,
     /// It counts, and is not kept for certain.
-    weighs: bool,
-    text: String,
+    pub(in crate::report) weighs: bool,
+    pub(in crate::report) text: String,
     condition: Option<&'static str>,
     probability: Option<Number>,
-    source: String,
+    pub(in crate::report) source: String,
 }
 
 pub(super) fn causes(findings: &Findings) -> Vec<CylinderCauses> {
@@ -67,7 +67,7 @@ pub(super) fn causes(findings: &Findings) -> Vec<CylinderCauses> {
         .collect()
 }
 
-pub(super) fn rules(findings: &Findings) -> Vec<RuleView> {
+pub(in crate::report) fn rules(findings: &Findings) -> Vec<RuleView> {
     let found = findings.assessment.findings.iter().enumerate();
     found
         .map(|(n, finding)| RuleView {

@@ -100,7 +100,7 @@ fn packets(findings: &Findings) -> Vec<Fact> {
     facts
 }
 
-fn seal(findings: &Findings) -> String {
+pub(in crate::report) fn seal(findings: &Findings) -> String {
     match (&findings.recording.seal, findings.recording.seal_holds) {
         (Some(seal), true) => words::clean(seal),
         (Some(seal), false) => format!(

@@ -4,15 +4,15 @@
 pub(super) mod assessed;
 mod bars;
 pub(super) mod by_hand;
-mod causes;
 mod corrected;
+pub(super) mod causes;
 mod fact;
 pub(super) mod facts;
 mod quality;
 
 pub(super) use fact::Fact;
 
-use super::chart::{by_condition, by_cylinder, inline, trace_plot};
+use super::chart::{by_condition, by_cylinder, highest_of_all, inline, trace_plot};
 use super::damage::damage;
 use super::view::{Units, View};
 use super::words;
@@ -23,8 +23,8 @@ use fact::cleaned;
 
 use base64ct::{Base64, Encoding};
 use minijinja::syntax::SyntaxConfig;
-use minijinja::value::Serde;
-use minijinja::{AutoEscape, Environment};
+use minijinja::value::{Serde, Value};
+use minijinja::{AutoEscape, Environment, escape_formatter};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
@@ -55,6 +55,7 @@ pub enum PageError {
 struct Context {
     view: View,
     scale: Option<bars::Scale>,
+    sheet: Sheet,
     has: Has,
     style: &'static str,
     style_hash: String,
@@ -100,6 +101,27 @@ impl Has {
     }
 }
 
+/// What the first page on paper has beside engine, verdict and readings.
+#[derive(Serialize)]
+struct Sheet {
+    /// The build-up in the first condition that was tested.
+    plot: Option<String>,
+    seal: String,
+}
+
+/// Width of the plot on the first page on paper: as wide as the page.
+const SHEET: f64 = 760.0;
+
+impl Sheet {
+    fn of(findings: &Findings, units: Units) -> Self {
+        let plots = by_condition(findings, units, SHEET);
+        Self {
+            plot: plots.first().map(|plot| inline(plot, "s")),
+            seal: facts::seal(findings),
+        }
+    }
+}
+
 #[derive(Serialize)]
 struct Plot {
     title: String,
@@ -138,6 +160,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
     };
     let context = Context {
         has: Has::of(&view),
+        sheet: Sheet::of(findings, units),
         scale: bars::scale(findings, units),
         view,
         style: STYLE,
@@ -184,6 +207,12 @@ pub(super) fn environment() -> Result<Environment<'static>, minijinja::Error> {
         .build()?;
     environment.set_syntax(syntax);
     environment.add_filter("exact", exact);
+    environment.set_formatter(|out, state, value| match value.as_str() {
+        Some(text) if !value.is_safe() => {
+            escape_formatter(out, state, &Value::from(words::bind(text)))
+        }
+        _ => escape_formatter(out, state, value),
+    });
     environment.add_template("page.html", TEMPLATE)?;
     environment.add_template("overview.html", OVERVIEW)?;
     Ok(environment)
@@ -219,6 +248,7 @@ pub(in crate::report) fn hash(text: &str) -> String {
 
 fn trace_plots(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Plot> {
     let most = (POINTS / traces.len().max(1)).clamp(400, 4096);
+    let highest = highest_of_all(findings, traces);
     traces
         .iter()
         .filter_map(|trace| {
@@ -226,7 +256,13 @@ fn trace_plots(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Plot>
             if trace.points.is_empty() {
                 return None;
             }
-            let plot = trace_plot(run, trace, units.main, most, &format!("p{}", trace.run));
+            let plot = trace_plot(
+                run,
+                trace,
+                (highest, units.main),
+                most,
+                &format!("p{}", trace.run),
+            );
             let mut title = format!("Cylinder {}", words::shorten(&run.cylinder, 40));
             let _ = write!(title, ", {}", run.condition.label());
             Some(Plot {

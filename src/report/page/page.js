@@ -1,5 +1,5 @@
 "use strict";
-// Zooms the plots of pressure against time (without it they show the whole run), and unfolds for print.
+// Zooms the plots of pressure against time (without it they show the whole run).
 (() => {
   const LEFT = 50, RIGHT = 470, BOTTOM = 158, SVG = "http://www.w3.org/2000/svg";
   const make = (name, attributes, text) => {
@@ -88,16 +88,6 @@
     plot.addEventListener("pointerup", end);
     plot.addEventListener("pointercancel", end);
   };
-  // On paper nothing is folded away.
-  const folded = () => document.querySelectorAll("details:not([open])");
-  let unfolded = [];
-  addEventListener("beforeprint", () => {
-    unfolded = [...folded()];
-    for (const one of unfolded) one.open = true;
-  });
-  addEventListener("afterprint", () => {
-    for (const one of unfolded) one.open = false;
-  });
   document.documentElement.classList.add("live");
   document.querySelectorAll(".trace").forEach(enliven);
 })();

@@ -3,6 +3,7 @@
 use super::fact::Fact;
 use crate::engine::EngineKind;
 use crate::pipeline::{Findings, Run};
+use crate::report::remarks::explains;
 use crate::report::view::{Number, Units};
 use crate::report::words;
 use serde::Serialize;
@@ -26,12 +27,13 @@ pub(super) struct RunView {
 
 pub(super) fn quality(findings: &Findings, units: Units) -> Vec<RunView> {
     let kind = EngineKind::of(findings.card.as_ref());
-    let runs = findings.runs.iter().enumerate();
-    runs.map(|(n, run)| view(run, &format!("/runs/{n}/result"), units, &kind))
+    let runs = 0..findings.runs.len();
+    runs.filter_map(|n| view(findings, n, units, &kind))
         .collect()
 }
 
-fn view(run: &Run, at: &str, units: Units, kind: &EngineKind) -> RunView {
+fn view(findings: &Findings, n: usize, units: Units, kind: &EngineKind) -> Option<RunView> {
+    let (run, at) = (findings.runs.get(n)?, &format!("/runs/{n}/result"));
     let result = &run.result;
     let reading = result.reading.as_ref();
     let settled_at = result
@@ -42,7 +44,8 @@ fn view(run: &Run, at: &str, units: Units, kind: &EngineKind) -> RunView {
         value: cadence.median.hz(),
         from: format!("{at}/cadence/median_hz"),
     });
-    let flags = result.flags.iter().map(|flag| {
+    let said = result.flags.iter().filter(|flag| explains(flag, findings));
+    let flags = said.map(|flag| {
         let advice = words::flag(flag, units.main, kind);
         (advice.what, advice.advice)
     });
@@ -55,7 +58,7 @@ fn view(run: &Run, at: &str, units: Units, kind: &EngineKind) -> RunView {
             let number = Number::pressure_fine(part.standard, units.main, from);
             (words::clean(&part.source), number, part.common)
         });
-    RunView {
+    Some(RunView {
         cylinder: words::clean(&run.cylinder),
         condition: run.condition.label(),
         void: run.void,
@@ -68,7 +71,7 @@ fn view(run: &Run, at: &str, units: Units, kind: &EngineKind) -> RunView {
         facts: facts(run, at, units),
         budget: budget.collect(),
         unit: units.main.to_string(),
-    }
+    })
 }
 
 fn facts(run: &Run, at: &str, units: Units) -> Vec<Fact> {

@@ -4,24 +4,30 @@ use super::flow::{Flow, Item, WIDTH};
 use crate::engine::EngineKind;
 use crate::engine::cautions::{FIRST, in_a_report};
 use crate::pipeline::{Findings, Trace};
-use crate::report::chart::{by_condition, by_cylinder, trace_scene};
+use crate::report::chart::{by_condition, by_cylinder, highest_of_all, trace_scene};
 use crate::report::damage;
 use crate::report::page::assessed::{Assessed, assessed};
 use crate::report::page::by_hand::{beside_the_verdict, given};
-use crate::report::page::facts::measured;
+use crate::report::page::causes::rules;
+use crate::report::page::facts::{measured, seal};
+use crate::report::remarks::explains;
 use crate::report::view::{Number, Units, View};
 use crate::report::words;
 
 const SIZE: f64 = 9.0;
+/// Height of a heading with a row of plots.
+const PLOTS: f64 = 270.0;
 
 pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Vec<Item>> {
     let mut flow = Flow::new();
     let view = View::new(findings, units);
     head(&mut flow, findings, &view);
     table(&mut flow, &view);
+    sheet(&mut flow, findings, units);
+    flow.page();
     computed(&mut flow, &assessed(findings, units), &view.unit);
     causes(&mut flow, findings);
-    flow.heading("Build-up curves");
+    flow.heading_before("Build-up curves", PLOTS);
     flow.paragraph(
         "Pressure after each compression stroke. A ring marks the stroke at which the reading had \
          settled; a dashed line is computed, not measured.",
@@ -29,12 +35,21 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
         false,
         0.0,
     );
-    flow.plots(by_condition(findings, units, 480.0), 2);
-    flow.plots(by_cylinder(findings, units, 480.0), 2);
-    flow.heading("Pressure against time");
+    let conditions = by_condition(findings, units, 480.0);
+    let cylinders = by_cylinder(findings, units, 480.0);
+    // Each chart once: of a single cylinder, or in a single condition, one kind shows all.
+    let (single, alone) = (cylinders.len() == 1, conditions.len() == 1);
+    if !single {
+        flow.plots(conditions, 2);
+    }
+    if single || !alone {
+        flow.plots(cylinders, 2);
+    }
+    flow.heading_before("Pressure against time", PLOTS);
+    let highest = highest_of_all(findings, traces);
     let scenes = traces.iter().filter_map(|trace| {
         let run = findings.runs.get(trace.run).filter(|run| !run.void)?;
-        Some(trace_scene(run, trace, units.main))
+        Some(trace_scene(run, trace, highest, units.main))
     });
     flow.plots(scenes.collect(), 2);
     quality(&mut flow, findings, units);
@@ -43,13 +58,31 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
     flow.pages
 }
 
+/// The end of the first page, which can be handed over alone: a chart, the cautions in a line, the
+/// seal.
+fn sheet(flow: &mut Flow, findings: &Findings, units: Units) {
+    flow.gap(8.0);
+    let plots = by_condition(findings, units, 760.0);
+    flow.plots(plots.into_iter().take(1).collect(), 1);
+    let kind = EngineKind::of(findings.card.as_ref());
+    let about: Vec<&str> = in_a_report(&kind).iter().map(|c| c.about).collect();
+    let line = format!(
+        "Cautions for whoever repeats this. {FIRST} {}: further back, under \"Cautions\".",
+        about.join("; ")
+    );
+    flow.paragraph(&line, SIZE, false, 0.0);
+    flow.gap(4.0);
+    let line = format!("Seal of the recording (SHA-256). {}", seal(findings));
+    flow.paragraph(&line, SIZE, false, 0.0);
+}
+
 fn head(flow: &mut Flow, findings: &Findings, view: &View) {
     for line in damage(&findings.recording) {
         flow.paragraph(&line, 11.0, true, 0.0);
     }
     flow.paragraph("Compression test", SIZE, false, 0.0);
     flow.paragraph(&view.label, 17.0, true, 0.0);
-    let started = words::clean(&findings.recording.started);
+    let started = words::moment(&findings.recording.started);
     flow.paragraph(&format!("Recorded {started}"), SIZE, false, 0.0);
     flow.gap(8.0);
     let (word, sign) = view.judgement;
@@ -122,24 +155,6 @@ fn computed(flow: &mut Flow, found: &Assessed, unit: &str) {
             e.condition, e.basis
         ));
     }
-    for c in &found.corrected {
-        let value = c
-            .value
-            .as_ref()
-            .map(|(v, e)| format!(" corrected {} ± {} {unit}", v.text, e.text));
-        let leak = c
-            .leak
-            .as_ref()
-            .map(|(v, e)| format!(" leak {} ± {} mm²", v.text, e.text));
-        let both: Vec<String> = value.into_iter().chain(leak).collect();
-        let parts = c.parts.join("; ");
-        say(&format!(
-            "Cylinder {}, {}:{}. {parts}",
-            c.cylinder,
-            c.condition,
-            both.join(",")
-        ));
-    }
     if let Some(a) = &found.allowance {
         say(&format!(
             "Allow {} {} for repairs, on average. {}",
@@ -200,17 +215,26 @@ fn causes(flow: &mut Flow, findings: &Findings) {
         }
     }
     flow.gap(5.0);
-    flow.paragraph("Rules applied", 10.0, true, 0.0);
-    for rule in &assessment.findings {
-        let judgement = words::judgement(rule.judgement);
-        let (text, source) = (words::clean(&rule.text), words::clean(&rule.source));
-        flow.paragraph(
-            &format!("– {judgement}: {text} Source: {source}"),
-            SIZE,
-            false,
-            0.0,
+    flow.paragraph("Limits that decided", 10.0, true, 0.0);
+    let rules = rules(findings);
+    let (broken, others): (Vec<_>, Vec<_>) = rules.iter().partition(|rule| rule.weighs);
+    for rule in &broken {
+        let line = format!(
+            "– {}: {} Source: {}",
+            rule.judgement, rule.text, rule.source
         );
+        flow.paragraph(&line, SIZE, false, 0.0);
     }
+    if broken.is_empty() {
+        flow.paragraph("Every limit that counts is kept.", SIZE, false, 0.0);
+    }
+    let line = format!(
+        "Others that were applied: {}. They, the corrections and what each reading rests on stand \
+         in {} beside this file.",
+        others.len(),
+        crate::report::PAGE
+    );
+    flow.paragraph(&line, SIZE, false, 0.0);
 }
 
 fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
@@ -224,13 +248,13 @@ fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
             words::grade(result.grade)
         };
         let line = format!(
-            "Cylinder {name}, {}: {test} test, {}, {} strokes",
+            "Cylinder {name}, {}: {test} test, {}, {}",
             run.condition.label(),
             words::outcome(result.outcome),
-            result.strokes.len()
+            words::many(result.count, "stroke")
         );
         flow.paragraph(&line, SIZE, false, 0.0);
-        for flag in &result.flags {
+        for flag in result.flags.iter().filter(|flag| explains(flag, findings)) {
             let advice = words::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
             flow.paragraph(
                 &format!("{}. {}", advice.what, advice.advice),

@@ -1,6 +1,7 @@
 //! Puts texts and plots one under the other, page after page.
 
 use crate::report::chart::{Scene, covers, text_width};
+use crate::report::words;
 
 /// A4 in points.
 pub(super) const PAGE: (f64, f64) = (595.28, 841.89);
@@ -57,14 +58,24 @@ impl Flow {
         }
     }
 
+    /// Begins a new page.
+    pub(super) fn page(&mut self) {
+        self.need(PAGE.1);
+    }
+
     pub(super) fn gap(&mut self, height: f64) {
         self.y += height;
     }
 
-    /// A heading, kept with what follows.
+    /// A heading, kept with the text that follows.
     pub(super) fn heading(&mut self, text: &str) {
+        self.heading_before(text, 70.0);
+    }
+
+    /// A heading, kept with what follows up to this height in points, its own counted.
+    pub(super) fn heading_before(&mut self, text: &str, height: f64) {
         self.gap(14.0);
-        self.need(70.0);
+        self.need(height);
         self.put(Item::Rule { y: self.y });
         self.gap(6.0);
         self.paragraph(text, 12.0, true, 0.0);
@@ -73,7 +84,7 @@ impl Flow {
 
     /// A text, wrapped, moved in by so much.
     pub(super) fn paragraph(&mut self, text: &str, size: f64, bold: bool, indent: f64) {
-        for line in wrap(&drawable(text), WIDTH - indent, size, bold) {
+        for line in wrap(&drawable(&words::bind(text)), WIDTH - indent, size, bold) {
             self.need(size * 1.35);
             self.y += size * 1.35;
             let at = (MARGIN + indent, self.y - size * 0.3);

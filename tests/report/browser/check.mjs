@@ -126,8 +126,10 @@ for (const file of readdirSync(folder).filter((name) => /\.(html|svg)$/.test(nam
       await page.goto(pathToFileURL(place).href);
       if (size.print) {
         await page.emulateMedia({ media: "print" });
-        const hidden = () => [...document.querySelectorAll("details")].filter((e) => e.lastElementChild.getBoundingClientRect().height < 5).length;
-        expect((await page.evaluate(hidden)) === 0, `${where}: folded away on paper`);
+        const hidden = () => [...document.querySelectorAll("details.always")].filter((e) => e.lastElementChild.getBoundingClientRect().height < 5).length;
+        expect((await page.evaluate(hidden)) === 0, `${where}: what was set by hand is folded away on paper`);
+        const unsaid = () => [...document.querySelectorAll("details:not(.always) > summary")].filter((e) => !getComputedStyle(e, "::after").content.includes("not printed")).length;
+        expect((await page.evaluate(unsaid)) === 0, `${where}: left out on paper without a word`);
       }
       await page.evaluate(() => document.querySelectorAll("details").forEach((e) => { e.open = true; }));
       const { culprits, collisions } = await page.evaluate(measure);
