@@ -2,7 +2,7 @@
 
 use super::case::Case;
 use super::correct::corrected;
-use super::guard::{at_least, at_most, judge};
+use super::guard::{at_least, at_most, decimals, judge};
 use super::results::{Amount, Comparison, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{Rule, RuleKind};
 use crate::engine::Condition;
@@ -185,8 +185,9 @@ impl View<'_, '_> {
 
     fn share_of_highest(&self, rule: &Rule) -> Finding {
         let probability = at_least(self.share, self.share_standard, rule.limit);
+        let decimals = decimals(self.share, rule.limit, 1);
         let text = format!(
-            "Cylinder {} reads {:.1} ± {:.1} % of cylinder {}{}; the rule asks for {:.0} %",
+            "Cylinder {} reads {:.decimals$} ± {:.1} % of cylinder {}{}; the rule asks for {:.0} %",
             self.case.name(self.lowest.at),
             self.share * 100.0,
             self.share_standard * 200.0,
@@ -249,8 +250,9 @@ impl View<'_, '_> {
             .sum();
         let standard = libm::sqrt(own * own + others) / mean.pa();
         let probability = at_least(share, standard, rule.limit);
+        let decimals = decimals(share, rule.limit, 1);
         let text = format!(
-            "Cylinder {} reads {:.1} ± {:.1} % of the mean of all{}; the rule asks for {:.0} %",
+            "Cylinder {} reads {:.decimals$} ± {:.1} % of the mean of all{}; the rule asks for {:.0} %",
             self.case.name(self.lowest.at),
             share * 100.0,
             standard * 200.0,

@@ -3,7 +3,7 @@
 
 use super::case::{Case, Entry};
 use super::compare::ending;
-use super::guard::{at_least, at_most, judge, normal_below};
+use super::guard::{at_least, at_most, decimals, judge, normal_below};
 use super::results::{Amount, ExpectedReading, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{AltitudeRule, Rule, RuleKind};
 use crate::engine::expected::{self, Basis, Expected};
@@ -447,8 +447,9 @@ impl Level<'_, '_> {
             likely,
         } = self.of_expected()?;
         let p = at_least(share, standard, rule.limit);
+        let decimals = decimals(share, rule.limit, 0);
         let text = format!(
-            "{}, {:.0} ± {:.0} % of the {} expected at this cadence; the rule asks for {:.0} %",
+            "{}, {:.decimals$} ± {:.decimals$} % of the {} expected at this cadence; the rule asks for {:.0} %",
             self.reads(),
             share * 100.0,
             standard * 200.0,

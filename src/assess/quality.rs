@@ -26,13 +26,14 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
             if kicked || !entry.at_least || strokes as f64 >= rule.limit {
                 continue;
             }
+            let s = if strokes == 1 { "" } else { "s" };
             found.push(Finding {
                 rule: rule.key.clone(),
                 cylinders: vec![cylinder.name.clone()],
                 condition: Some(*condition),
                 amount: Some(count(strokes as f64, rule.limit)),
                 text: format!(
-                    "Cylinder {} had {strokes} strokes {} while the needle was still climbing; at \
+                    "Cylinder {} had {strokes} stroke{s} {} while the needle was still climbing; at \
                      least {:.0} are asked for.",
                     cylinder.name,
                     condition.label(),

@@ -6,6 +6,7 @@ use super::{Exit, Failure, Outcome, out};
 use crate::recording::{
     Damage, OpenError, RecoverError, SealState, Summary, WriteError, open, recover,
 };
+use crate::report::words;
 use serde_json::json;
 use std::fs::File;
 use std::io::{BufReader, Write};
@@ -57,7 +58,8 @@ pub(super) fn run(args: &Args) -> Outcome {
             let (kept, copy) = (recovered.kept, copy.display());
             writeln!(out)?;
             out.line(format!(
-                "{kept} lines kept in {copy}, read again and found whole."
+                "{} kept in {copy}, read again and found whole.",
+                words::many(kept, "line")
             ))?;
         }
     }
@@ -149,10 +151,8 @@ fn show(
 
 /// What is the matter with the recording; none if it is whole.
 fn not_whole(summary: &Summary) -> Option<String> {
-    let many = |count: u64, what: &str| match count {
-        0 => None,
-        1 => Some(format!("1 line {what}")),
-        _ => Some(format!("{count} lines {what}")),
+    let many = |count: u64, what: &str| {
+        (count > 0).then(|| format!("{} {what}", words::many(count, "line")))
     };
     let seal = match &summary.seal {
         SealState::Holds { .. } => None,
@@ -178,10 +178,14 @@ fn facts(summary: &Summary) -> Vec<(&'static str, String)> {
         }
     };
     let mut facts = vec![
-        ("started", header.started.clone()),
+        ("started", words::moment(&header.started)),
         (
             "length",
-            format!("{:.1} s, {} lines", summary.duration.s(), summary.lines),
+            format!(
+                "{:.1} s, {}",
+                summary.duration.s(),
+                words::many(summary.lines, "line")
+            ),
         ),
         (
             "sensor",

@@ -65,10 +65,15 @@ fn push(out: &mut String, line: &str) {
 }
 
 fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
-    let started = words::clean(&findings.recording.started);
-    let title = words::shorten(&view.label, width.saturating_sub(started.width() + 3));
-    let gap = width.saturating_sub(title.width() + started.width());
-    push(out, &format!("{title}{}{started}", " ".repeat(gap)));
+    let started = words::moment(&findings.recording.started);
+    let room = width.saturating_sub(started.width());
+    if view.label.width() + 3 <= room {
+        let gap = room - view.label.width();
+        push(out, &format!("{}{}{started}", view.label, " ".repeat(gap)));
+    } else {
+        push(out, &words::shorten(&view.label, width));
+        push(out, &started);
+    }
     let badge = badge(findings).0;
     let score = view
         .score

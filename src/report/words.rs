@@ -20,7 +20,16 @@ pub fn moment(text: &str) -> String {
     let read = text.parse::<jiff::Timestamp>();
     read.map_or_else(
         |_| clean(text),
-        |moment| moment.strftime("%-d %B %Y, %H:%M UTC").to_string(),
+        |moment| moment.strftime("%-d %B %Y, %H:%M:%S UTC").to_string(),
+    )
+}
+
+/// A moment (RFC 3339) without parts of a second; one that is none as it stands.
+pub fn to_the_second(text: &str) -> String {
+    let read = text.parse::<jiff::Timestamp>();
+    read.map_or_else(
+        |_| clean(text),
+        |moment| moment.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
     )
 }
 
@@ -166,7 +175,8 @@ pub struct Advice {
 }
 
 /// `1 stroke`, `2 strokes`.
-pub fn many(count: u32, what: &str) -> String {
+pub fn many(count: impl Into<u64>, what: &str) -> String {
+    let count = count.into();
     let s = if count == 1 { "" } else { "s" };
     format!("{count} {what}{s}")
 }
@@ -224,7 +234,10 @@ pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
             "Zero the sensor with the bleed open; if the offset returns, have it checked.",
         ),
         Flag::Clipped { samples } => (
-            format!("the sensor was at the end of its range for {samples} samples"),
+            format!(
+                "the sensor was at the end of its range for {}",
+                many(*samples, "sample")
+            ),
             "Use a sensor with a higher range: the true peak is higher than shown.",
         ),
         Flag::Undersampled { cut_off_share } => (
@@ -235,7 +248,10 @@ pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
             "Set a higher sample rate, or fit a check valve at the plug hole.",
         ),
         Flag::LostInStroke { strokes } => (
-            format!("radio packets were lost within {strokes} strokes"),
+            format!(
+                "radio packets were lost within {}",
+                many(*strokes, "stroke")
+            ),
             "Bring the receiver closer to the sensor and repeat the run.",
         ),
         Flag::UnevenCadence { unevenness } => (
@@ -256,9 +272,7 @@ pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
             ),
             "Look for a leak in the tester: check valve, hose, seal at the plug hole.",
         ),
-        Flag::TooFewStrokes { strokes } => {
-            (format!("only {strokes} strokes were made"), flag.advice())
-        }
+        Flag::TooFewStrokes { strokes } => (format!("strokes made: only {strokes}"), flag.advice()),
         Flag::ThrottleMayBeShut { reading } => very_low(&reading.show(unit), kind, flag.advice()),
         Flag::SlowBuildUp { first_share } => (
             format!(
@@ -268,7 +282,10 @@ pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
             flag.advice(),
         ),
         Flag::Withdrawn { times } => (
-            format!("the pressure climbed again after it had settled ({times} times)"),
+            format!(
+                "the pressure climbed again after it had settled ({})",
+                many(*times, "time")
+            ),
             flag.advice(),
         ),
         Flag::RigUnclear => (
@@ -276,11 +293,14 @@ pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
             flag.advice(),
         ),
         Flag::BadSamples { samples } => (
-            format!("{samples} samples could not be true and were left out"),
+            format!(
+                "left out, as it could not be true: {}",
+                many(*samples, "sample")
+            ),
             flag.advice(),
         ),
         Flag::StrokesNotListed { strokes } => (
-            format!("{strokes} strokes more were made than are listed"),
+            format!("made, but not listed: {}", many(*strokes, "stroke")),
             flag.advice(),
         ),
     };
@@ -314,8 +334,15 @@ mod tests {
 
     #[test]
     fn a_moment_is_written_in_words() {
-        assert_eq!(moment("2026-05-02T09:14:00Z"), "2 May 2026, 09:14 UTC");
-        assert_eq!(moment("2026-05-02T09:14:00+02:00"), "2 May 2026, 07:14 UTC");
+        assert_eq!(moment("2026-05-02T09:14:00Z"), "2 May 2026, 09:14:00 UTC");
+        assert_eq!(
+            moment("2026-05-02T09:14:00+02:00"),
+            "2 May 2026, 07:14:00 UTC"
+        );
+        assert_eq!(
+            to_the_second("2026-05-02T09:14:00.123456789Z"),
+            "2026-05-02T09:14:00Z"
+        );
         assert_eq!(moment("yesterday\n"), "yesterday\u{fffd}");
     }
 

@@ -374,8 +374,9 @@ impl Session {
             && self.stage == Stage::Climbing
         {
             current.paused = true;
+            let s = if strokes == 1 { "" } else { "s" };
             self.say(format!(
-                "Paused after {strokes} strokes; the needle was still climbing."
+                "Paused after {strokes} stroke{s}; the needle was still climbing."
             ));
             self.speak();
         }

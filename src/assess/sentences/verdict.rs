@@ -2,6 +2,7 @@
 
 use super::{listed, percent};
 use crate::assess::case::Case;
+use crate::assess::guard::decimals;
 use crate::assess::level::card_doubted;
 use crate::assess::results::{
     Amount, CauseKind, CylinderAssessment, Finding, Judgement, Origin, Quantity,
@@ -173,8 +174,9 @@ fn origin(finding: &Finding) -> &str {
 }
 
 fn share(amount: &Amount) -> String {
+    let decimals = decimals(amount.measured, amount.limit, 0);
     format!(
-        "{:.0} ± {:.0} %",
+        "{:.decimals$} ± {:.0} %",
         amount.measured * 100.0,
         (amount.standard * 200.0).max(1.0)
     )

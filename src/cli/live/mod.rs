@@ -21,7 +21,12 @@ use crate::units::PressureUnit;
 /// The first line of a recording of what comes from this origin; `card` comes before the origin's
 /// own. Begun now, unless the origin knows better.
 pub(super) fn header(origin: Origin, card: Option<String>) -> Header {
-    let now = || jiff::Timestamp::now().to_string();
+    // To the second: what a person reads has no use for more.
+    let now = || {
+        jiff::Timestamp::now()
+            .strftime("%Y-%m-%dT%H:%M:%SZ")
+            .to_string()
+    };
     Header {
         format: FORMAT.to_owned(),
         version: Header::version_for(&origin.sensor),

@@ -73,7 +73,7 @@ fn text(now: &Now) -> String {
         Some(pressure) => format!("{:7.1} kPa", pressure.kpa()),
         None => "waiting for the sensor".to_owned(),
     }];
-    parts.push(format!("{} packets", link.packets));
+    parts.push(words::many(link.packets, "packet"));
     parts.extend(link.lost.map(|lost| format!("{lost} lost")));
     let milli = |us: u64| us as f64 * 1e-3;
     parts.extend(

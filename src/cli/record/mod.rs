@@ -18,6 +18,7 @@ use crate::engine::{Condition, JobCard};
 use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
 use crate::recording::{Event, Header, WriteError, Writer};
+use crate::report::words;
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Arrival, Pace, Source, TransportError};
 use crate::units::PressureUnit;
@@ -195,7 +196,8 @@ async fn into_file(
     let lost = now.link.lost.unwrap_or(0);
     let sealed = seal.map(|seal| {
         let (file, count, digest) = (args.file.display(), seal.lines, seal.sha256);
-        format!("Sealed: {file} ({count} lines, SHA-256 {digest})")
+        let lines = words::many(count, "line");
+        format!("Sealed: {file} ({lines}, SHA-256 {digest})")
     });
     for line in [Some(told_at_the_end(&now)), sealed].into_iter().flatten() {
         // Standard output belongs to the lines, if those are asked for.
@@ -247,8 +249,9 @@ fn before_cranking(
 fn told_at_the_end(now: &Now) -> String {
     let link = &now.link;
     let received = format!(
-        "Recorded {} packets with {} samples",
-        link.packets, now.samples
+        "Recorded {} with {}",
+        words::many(link.packets, "packet"),
+        words::many(now.samples, "sample")
     );
     let lost = match link.lost {
         None => "the sensor does not number its packets, so what was lost is not known".into(),

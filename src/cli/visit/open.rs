@@ -101,7 +101,9 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Ses
         news.clear();
     }
     drop(reader);
-    let at = jiff::Timestamp::now().to_string();
+    let at = jiff::Timestamp::now()
+        .strftime("%Y-%m-%dT%H:%M:%SZ")
+        .to_string();
     let (writer, last_us) = Writer::resume(path, &at)
         .and_then(|(writer, last_us)| Ok((writer.into_background()?, last_us)))
         .map_err(|error| written(path, &error))?;

@@ -465,7 +465,7 @@ impl Panel {
                     (None, None) => String::new(),
                 };
                 format!(
-                    "{}: {count} strokes, kicks or pulls up to {end}{settled}",
+                    "{}: strokes, kicks or pulls: {count}, up to {end}{settled}",
                     curve.name
                 )
             })

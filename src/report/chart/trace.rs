@@ -6,6 +6,7 @@ use super::axis::{Scale, decimals, round_step, ticks};
 use super::inline::escape;
 use crate::pipeline::{Findings, Run, Trace};
 use crate::report::palette::Style;
+use crate::report::words;
 use crate::units::{Pressure, PressureUnit, Time};
 use std::fmt::Write as _;
 
@@ -88,7 +89,7 @@ pub fn trace_plot(
 }
 
 fn head(run: &Run, unit: PressureUnit, id: &str) -> String {
-    let strokes = run.result.strokes.len();
+    let strokes = words::many(run.result.strokes.len() as u64, "stroke");
     let highest = run
         .result
         .strokes
@@ -96,12 +97,12 @@ fn head(run: &Run, unit: PressureUnit, id: &str) -> String {
         .fold(Pressure::ZERO, |top, s| top.max(s.peak));
     let title = format!(
         "Pressure against time, cylinder {}, {}",
-        crate::report::words::clean(&run.cylinder),
+        words::clean(&run.cylinder),
         run.condition.label()
     );
     format!(
         "<svg class=\"plot\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
-         <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{strokes} strokes, the highest at {}.</desc>",
+         <title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{strokes}, the highest at {}.</desc>",
         escape(&title),
         highest.show(unit),
     )

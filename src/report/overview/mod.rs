@@ -9,7 +9,7 @@ pub use distribution::Distribution;
 pub use output::outputs;
 pub use text::text;
 
-use super::{damage, view};
+use super::{damage, view, words};
 use crate::assess::{CylinderReading, Judgement};
 use crate::engine::Condition;
 use crate::pipeline::Findings;
@@ -158,7 +158,7 @@ impl Session {
             .find(|c| Some(c.condition) == condition);
         Self {
             file: file.to_owned(),
-            engine: view::label(findings),
+            engine: engine(file, findings),
             started: findings.recording.started.clone(),
             cylinders: assessment
                 .cylinders
@@ -206,6 +206,15 @@ impl Session {
             && self.engine == other.engine
             && condition(self) == condition(other)
             && self.data.read == other.data.read
+    }
+}
+
+/// What the engine is called. Without a job card nothing says that two recordings are of one engine.
+fn engine(file: &str, findings: &Findings) -> String {
+    let label = view::label(findings);
+    match findings.card {
+        Some(_) => label,
+        None => format!("{label}: {}", words::clean(file)),
     }
 }
 

@@ -139,7 +139,7 @@ fn csv(overview: &Overview, units: Units) -> String {
         table.row(vec![
             words::clean(&session.file),
             session.engine.clone(),
-            words::clean(&session.started),
+            words::to_the_second(&session.started),
             words::judgement(session.judgement).to_owned(),
             session.cylinders.to_string(),
             worst

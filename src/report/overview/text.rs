@@ -94,7 +94,8 @@ pub(super) fn cells(session: &Session, units: Units) -> Cells {
 }
 
 fn changed(change: &Change) -> String {
-    let clear = if change.score.abs() > change.expanded {
+    // As it is shown, so that nobody reads "5 ± 5" as a clear change.
+    let clear = if change.score.abs().round() > change.expanded.round() {
         ""
     } else {
         " (no clear change)"

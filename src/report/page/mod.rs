@@ -186,7 +186,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
             .into_iter()
             .map(|c| (c.about, c.text, c.source))
             .collect(),
-        started: words::clean(&findings.recording.started),
+        started: words::to_the_second(&findings.recording.started),
         when: words::moment(&findings.recording.started),
         tool: words::clean(&findings.tool),
         findings: embedded(&serde_json::to_string(findings)?),
