@@ -79,6 +79,7 @@ impl AnalysisArgs {
             labels: self.runs.clone(),
             card: self.card.as_deref().map(card).transpose()?,
             rules: self.rules.as_deref().map(rules).transpose()?,
+            samples: false,
         })
     }
 }
@@ -153,6 +154,9 @@ pub(super) struct ReportArgs {
     /// Print the findings as JSON instead of the table
     #[arg(long)]
     pub(super) json: bool,
+    /// Keep every sample of each run too: in findings.json and samples.csv, or in what --json prints
+    #[arg(long)]
+    samples: bool,
 }
 
 impl ReportArgs {
@@ -161,8 +165,19 @@ impl ReportArgs {
         Options {
             unit: self.unit,
             also: self.also,
+            samples: self.samples,
             ..options
         }
+    }
+
+    /// Whether what is asked for goes together.
+    pub(super) fn check(&self) -> Result<(), Failure> {
+        if self.samples && !self.json && self.report.is_none() {
+            let why = "--samples says what is written, but not where to";
+            return Err(Failure::new(Exit::Usage, why)
+                .remedy("add --report FOLDER (samples.csv will be in it), or --json"));
+        }
+        Ok(())
     }
 
     /// The units to show: as asked for, else as the card says.

@@ -13,6 +13,7 @@ use std::time::Instant;
   needlerest replay visit.jsonl
   needlerest replay visit.jsonl --report visit-report --unit bar
   needlerest replay visit.jsonl --speed 1      watch it as it happened
+  needlerest replay visit.jsonl --report visit-report --samples    with samples.csv
   needlerest replay visit.jsonl --json | jq .assessment.verdict")]
 pub(super) struct Args {
     /// The recording
@@ -39,6 +40,7 @@ pub(super) fn analysed(recording: &Path, report: Option<PathBuf>) -> Outcome {
 }
 
 pub(super) fn run(args: &Args) -> Outcome {
+    args.report.check()?;
     let options = args.report.shown(args.analysis.options()?);
     let input = analyse::open(&args.recording)?;
     let failed = |error: PlayError| analyse::failure(&args.recording, &error);

@@ -2,6 +2,7 @@
 
 use super::by_hand::ByHand;
 use super::findings::{Findings, RecordingFacts, Run, SensorFacts};
+use super::samples::MOST_SAMPLES;
 use super::soundness::Soundness;
 use super::stream::{MOST_RUNS, MOST_STROKES, Pipeline};
 use super::trace::Trace;
@@ -61,6 +62,12 @@ impl Pipeline {
             notes.push(format!(
                 "The recording holds more than {MOST_RUNS} runs or {MOST_STROKES} strokes: what \
                  came after run {kept} is left out."
+            ));
+        }
+        if self.collector.full {
+            notes.push(format!(
+                "The recording holds more than {MOST_SAMPLES} samples: later runs are listed \
+                 without theirs."
             ));
         }
         if self.notes_left_out > 0 {

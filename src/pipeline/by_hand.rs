@@ -35,6 +35,9 @@ pub struct ByHand {
     /// The rule set that was used instead of the one that ships.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rules: Option<GivenFile>,
+    /// Every sample of a run was asked for; it changes no result.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub samples: bool,
 }
 
 /// Why what was set by hand cannot be set again.
@@ -59,6 +62,7 @@ impl ByHand {
             runs: options.labels.clone(),
             card: options.card.as_ref().map(|given| given.file.clone()),
             rules: options.rules.as_ref().map(|given| given.file.clone()),
+            samples: options.samples,
         }
     }
 
@@ -85,6 +89,7 @@ impl ByHand {
             also: given.also.or(self.also),
             rig: given.rig.or(self.rig),
             tolerance_share: given.tolerance_share.or(self.tolerance_share),
+            samples: given.samples || self.samples,
             labels: if given.labels.is_empty() {
                 self.runs.clone()
             } else {

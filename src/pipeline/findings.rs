@@ -108,4 +108,19 @@ pub struct Run {
     pub void_reason: Option<String>,
     /// What was read.
     pub result: RunResult,
+    /// Every sample of it, where they were asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub samples: Option<Samples>,
+}
+
+/// The samples of a run, from its beginning to its end, in order of time: two lists of equal
+/// length.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Samples {
+    /// When each was taken, in seconds on the recording's clock.
+    #[serde(rename = "time_s")]
+    pub times: Vec<Time>,
+    /// What it read after the zero was subtracted.
+    #[serde(rename = "pressure_pa")]
+    pub pressures: Vec<Pressure>,
 }

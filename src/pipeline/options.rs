@@ -26,6 +26,8 @@ pub struct Options {
     pub also: Option<PressureUnit>,
     /// The rules of comparison, instead of those that ship.
     pub rules: Option<Given<RuleSet>>,
+    /// Every sample of a run is kept with it.
+    pub samples: bool,
 }
 
 impl Options {

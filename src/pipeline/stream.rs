@@ -5,6 +5,7 @@ use super::findings::Run;
 use super::labels::{Label, Labels};
 use super::news::News;
 use super::options::{self, Options};
+use super::samples::Collector;
 use super::trace::{Thinner, Trace};
 use crate::assess::RuleSet;
 use crate::correction::{CheckError, Correction};
@@ -69,6 +70,7 @@ pub struct Pipeline {
     said: Vec<signal::Event>,
     labels: Labels,
     thinner: Thinner,
+    pub(super) collector: Collector,
     pub(super) runs: Vec<Run>,
     pub(super) traces: Vec<Trace>,
     pub(super) notes: Vec<String>,
@@ -131,6 +133,7 @@ impl Pipeline {
             protocol,
             card,
             rules: options.rule_set(),
+            collector: Collector::new(options.samples),
             options,
             counted: PacketCounts::default(),
             status: 0,
@@ -310,6 +313,7 @@ impl Pipeline {
             for sample in taken {
                 self.thinner.push(sample.time, sample.pressure);
             }
+            self.collector.push_all(taken);
             self.tell(news);
             if self.strokes > MOST_STROKES && !self.full {
                 self.end_run(news);
@@ -403,6 +407,7 @@ impl Pipeline {
         self.decoder = Decoder::new(&self.protocol);
         self.analyser = Analyser::new(self.settings);
         self.thinner = Thinner::default();
+        self.collector.drop_held();
         self.adrift = !self.decoder.is_on_host_clock();
     }
 
@@ -429,6 +434,7 @@ impl Pipeline {
     /// kept.
     fn keep(&mut self, result: &RunResult, strokes: u64) -> Option<usize> {
         let mut thinner = std::mem::take(&mut self.thinner);
+        let samples = self.collector.take(result);
         if result.strokes.is_empty() && !self.labels.is_announced() {
             return None;
         }
@@ -447,6 +453,7 @@ impl Pipeline {
             run: index,
             points: thinner.points().into_iter().map(zeroed).collect(),
         });
+        self.collector.count(samples.as_ref());
         self.runs.push(Run {
             cylinder: label.cylinder,
             named,
@@ -454,6 +461,7 @@ impl Pipeline {
             void: false,
             void_reason: None,
             result: result.clone(),
+            samples,
         });
         Some(index)
     }

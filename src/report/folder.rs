@@ -8,13 +8,14 @@ use tempfile::NamedTempFile;
 
 /// Every name that a report may write; what an older report left behind is cleared away by it.
 /// By the first, a report's folder is known.
-pub const NAMES: [&str; 9] = [
+pub const NAMES: [&str; 10] = [
     "findings.json",
     "index.html",
     "build-up.svg",
     "build-up.png",
     "strokes.csv",
     "runs.csv",
+    "samples.csv",
     "strokes.parquet",
     "samples.parquet",
     "report.pdf",

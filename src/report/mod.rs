@@ -5,6 +5,7 @@
 //! the terminal shows; [`verify`] makes the report again and compares. Numbers become text in
 //! [`view`], pictures are laid out once in [`chart`].
 
+mod carried;
 pub mod chart;
 #[cfg(feature = "parquet")]
 pub mod columns;
@@ -39,7 +40,7 @@ pub use page::{Made, PageError, page};
 #[cfg(feature = "pdf")]
 pub use pdf::{PdfError, pdf};
 pub use sparkline::sparkline;
-pub use tables::{runs_csv, strokes_csv};
+pub use tables::{runs_csv, samples_csv, strokes_csv};
 pub use text::{badge, text};
 pub use view::Units;
 

@@ -1,7 +1,7 @@
 //! All outputs of a report, built in memory before any of them is written.
 
 use super::chart::{PlotError, png, sheet, svg};
-use super::{Output, PageError, Units, json, page, runs_csv, strokes_csv};
+use super::{Output, PageError, Units, json, page, runs_csv, samples_csv, strokes_csv};
 use crate::pipeline::{Findings, Trace};
 
 /// Name of the page in a report's folder.
@@ -45,16 +45,20 @@ pub fn outputs(
     let output = |name, bytes| Output { name, bytes };
     // First, as it takes most memory while it is made: nothing else takes any then.
     let png = png(&sheet)?;
-    let made = vec![
+    let mut made = vec![
         output(PAGE, page(findings, traces, units)?.into_bytes()),
         output("findings.json", json(findings)?.into_bytes()),
         output("build-up.svg", svg(&sheet)?.into_bytes()),
         output("build-up.png", png),
         output("runs.csv", runs_csv(findings, units).into_bytes()),
         output("strokes.csv", strokes_csv(findings, units).into_bytes()),
-        #[cfg(feature = "pdf")]
-        output("report.pdf", super::pdf(findings, traces, units)?),
     ];
+    made.extend(findings.set_by_hand.samples.then(|| {
+        let table = samples_csv(findings, units);
+        output("samples.csv", table.into_bytes())
+    }));
+    #[cfg(feature = "pdf")]
+    made.push(output("report.pdf", super::pdf(findings, traces, units)?));
     match made.iter().find(|output| output.bytes.len() > LARGEST) {
         Some(output) => Err(ReportError::TooLarge(output.name)),
         None => Ok(made),

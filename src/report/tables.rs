@@ -88,6 +88,37 @@ pub fn runs_csv(findings: &Findings, units: Units) -> String {
     table.finish()
 }
 
+/// Every sample of every run, one a row, where they were kept.
+pub fn samples_csv(findings: &Findings, units: Units) -> String {
+    let unit = units.main;
+    let shown = column("pressure", unit);
+    let mut table = Table::new(&[
+        "run",
+        "cylinder",
+        "condition",
+        "void",
+        "time_s",
+        "pressure_pa",
+        &shown,
+    ]);
+    for (n, run) in findings.runs.iter().enumerate() {
+        let samples = run.samples.iter();
+        let both = samples.flat_map(|s| s.times.iter().zip(&s.pressures));
+        for (time, pressure) in both {
+            table.row(vec![
+                (n + 1).to_string(),
+                words::clean(&run.cylinder),
+                run.condition.label().to_owned(),
+                run.void.to_string(),
+                time.s().to_string(),
+                pressure.pa().to_string(),
+                pressure.digits(unit),
+            ]);
+        }
+    }
+    table.finish()
+}
+
 fn run_row(findings: &Findings, n: usize, run: &Run, unit: PressureUnit) -> Vec<String> {
     let result = &run.result;
     let reading = result.reading.as_ref();

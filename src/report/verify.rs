@@ -5,6 +5,7 @@
 //! the findings alone are compared, and it is said that the rest was not.
 
 use super::difference::Differences;
+use super::carried::{carried, without_samples};
 use super::page::by_hand::by_hand;
 use super::page::{Fact, embedded};
 use super::view::Units;
@@ -161,7 +162,7 @@ impl<'a> Today<'a> {
     ) -> Result<Self, ReportError> {
         Ok(Self {
             findings,
-            embedded: embedded(&serde_json::to_string(findings)?),
+            embedded: embedded(&carried(findings)?),
             outputs: outputs(findings, traces, units)?,
         })
     }
@@ -314,6 +315,9 @@ impl<'a> Today<'a> {
         // All but the name of the version must be as it is today.
         let mut ours = self.findings.clone();
         head.tool.clone_into(&mut ours.tool);
+        if is_page(file) {
+            ours = without_samples(ours);
+        }
         let before = found.count();
         let values = serde_json::to_value(&ours).map_err(ReportError::Json)?;
         found.values(&file.name, &theirs, &values);

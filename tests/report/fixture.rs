@@ -217,6 +217,7 @@ fn run(index: usize, &(cylinder, condition, plateau, count): &Wanted<'_>) -> Run
         void: false,
         void_reason: None,
         result,
+        samples: None,
     }
 }
 

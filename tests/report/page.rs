@@ -175,3 +175,48 @@ fn show() {
         std::fs::write(place, made(&findings)).unwrap();
     }
 }
+
+/// The first page on paper stands alone: a chart, the cautions, the seal.
+#[test]
+fn the_sheet_has_one_chart_cautions_and_the_seal() {
+    let findings = fixture::full();
+    let html = made(&findings);
+    let sheet = between(&html, "<div class=\"sheet\">", "</div>");
+    assert_eq!(sheet.matches("<svg").count(), 1);
+    assert!(sheet.contains("Cautions") && sheet.contains("Seal"));
+    let seal = findings.recording.seal.as_ref().expect("a sealed fixture");
+    assert!(sheet.contains(seal.as_str()), "{sheet}");
+}
+
+/// A single cylinder has its build-up once, besides the sheet's.
+#[test]
+fn a_single_cylinder_has_its_chart_once() {
+    let html = made(&fixture::one());
+    let curves = between(&html, "<h2 id=\"curves\">", "</section>");
+    assert_eq!(curves.matches("<svg").count(), 1);
+}
+
+/// Every build-up plot has the same scale, and it begins at zero.
+#[test]
+fn all_build_ups_share_a_scale_from_zero() {
+    let html = made(&fixture::full());
+    let curves = between(&html, "<h2 id=\"curves\">", "</section>");
+    let ticks = |plot: &str| -> Vec<String> {
+        let texts = plot.split("text-anchor=\"end\">").skip(1);
+        texts
+            .map(|text| text.split('<').next().unwrap().to_owned())
+            .collect()
+    };
+    let all: Vec<Vec<String>> = curves.split("<svg").skip(1).map(ticks).collect();
+    assert!(all.len() > 2);
+    assert!(all[0].contains(&"0".to_owned()), "{:?}", all[0]);
+    assert!(all.iter().all(|one| *one == all[0]), "{all:?}");
+}
+
+#[test]
+fn numbers_stay_with_their_units() {
+    let html = made(&fixture::full());
+    let body = html.split("<script type").next().unwrap();
+    assert!(!body.contains(" ± "), "a ± that may end a line");
+    assert!(body.contains("\u{a0}psi"));
+}

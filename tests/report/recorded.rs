@@ -365,3 +365,73 @@ fn sentences_and_numbers_are_in_the_unit_asked_for() {
         expect(at, &format!("verify {part} visit.jsonl"), 0);
     }
 }
+
+/// With `--samples` JSON and CSV hold the same samples, and the report can still be verified.
+#[test]
+fn every_sample_of_each_run_is_there_when_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    expect(at, "replay visit.jsonl --samples", 2);
+    expect(at, "replay visit.jsonl --report plain", 0);
+    assert!(!at.join("plain/samples.csv").exists());
+    expect(at, "replay visit.jsonl --report visit-report --samples", 0);
+    expect(at, "verify visit-report visit.jsonl", 0);
+    expect(at, "verify visit-report/index.html visit.jsonl", 0);
+
+    let findings = fs::read(at.join("visit-report/findings.json")).unwrap();
+    let findings: serde_json::Value = serde_json::from_slice(&findings).unwrap();
+    let table = fs::read_to_string(at.join("visit-report/samples.csv")).unwrap();
+    let mut rows = table.lines().skip(1);
+    for run in findings["runs"].as_array().unwrap() {
+        let number = |list: &str, n: usize| run["samples"][list][n].as_f64().unwrap();
+        let count = run["samples"]["time_s"].as_array().unwrap().len();
+        // 200 a second, in a run that is cranked for more than 5 s.
+        assert!(count > 1000, "{count}");
+        let mut highest = f64::MIN;
+        for n in 0..count {
+            let cells: Vec<&str> = rows.next().unwrap().split(',').collect();
+            assert_eq!(cells[1], run["cylinder"].as_str().unwrap());
+            assert_eq!(cells[4].parse::<f64>().unwrap(), number("time_s", n));
+            assert_eq!(cells[5].parse::<f64>().unwrap(), number("pressure_pa", n));
+            highest = highest.max(number("pressure_pa", n));
+        }
+        let peak = run["result"]["strokes"].as_array().unwrap().iter();
+        let peak = peak.map(|stroke| stroke["peak_pa"].as_f64().unwrap());
+        let peak = peak.fold(f64::MIN, f64::max);
+        // Behind a check valve the held level, with its noise, may lie a little above the last step.
+        assert!(highest >= peak && highest < peak * 1.01, "{highest} {peak}");
+    }
+    assert_eq!(rows.next(), None);
+}
+
+/// The Python of the guide's page, run as it stands.
+#[test]
+fn the_python_in_the_guide_reads_a_report() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    let python = |code: &str| {
+        let mut command = Command::new("python3");
+        command.current_dir(at).args(["-c", code]).output()
+    };
+    if !python("").is_ok_and(|output| output.status.success()) {
+        assert!(std::env::var_os("CI").is_none(), "python3 is not installed");
+        eprintln!("skipped: python3 is not installed");
+        return;
+    }
+    fs::write(at.join("visit.jsonl"), recording()).unwrap();
+    expect(at, "replay visit.jsonl --report visit-report --samples", 0);
+    let page = include_str!("../../src/cli/guide/data.md");
+    let codes: Vec<&str> = page.split("```python\n").skip(1).collect();
+    assert_eq!(codes.len(), 2);
+    for code in codes {
+        let code = code.split("```").next().unwrap();
+        let output = python(code).unwrap();
+        let said = String::from_utf8_lossy(&output.stdout);
+        let complained = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{complained}");
+        for name in ["left", "right"] {
+            assert!(said.contains(name) && said.contains(" psi"), "{said}");
+        }
+    }
+}

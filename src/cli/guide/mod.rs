@@ -1,5 +1,5 @@
-//! `guide`: the pages for whoever uses the program, carried by the program itself: a garage has
-//! no network.
+//! `guide`: the pages for whoever uses the program, built in, so that they can be
+//! read offline.
 
 use super::terminal::width;
 use super::{Exit, Outcome};
@@ -14,7 +14,7 @@ struct Page {
     text: &'static str,
 }
 
-const PAGES: [Page; 7] = [
+const PAGES: [Page; 8] = [
     Page {
         name: "first-hour",
         about: "from nothing to a first report, for someone who never used a terminal",
@@ -34,6 +34,11 @@ const PAGES: [Page; 7] = [
         name: "trouble",
         about: "something does not work: by symptom",
         text: include_str!("trouble.md"),
+    },
+    Page {
+        name: "data",
+        about: "reading strokes and samples in Python or a spreadsheet",
+        text: include_str!("data.md"),
     },
     Page {
         name: "words",

@@ -12,6 +12,7 @@ mod quality;
 
 pub(super) use fact::Fact;
 
+use super::carried::carried;
 use super::chart::{by_condition, by_cylinder, highest_of_all, inline, trace_plot};
 use super::damage::damage;
 use super::view::{Units, View};
@@ -189,7 +190,7 @@ pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<Strin
         started: words::to_the_second(&findings.recording.started),
         when: words::moment(&findings.recording.started),
         tool: words::clean(&findings.tool),
-        findings: embedded(&serde_json::to_string(findings)?),
+        findings: embedded(&carried(findings)?),
         made: embedded(&serde_json::to_string(&made)?),
     };
     Ok(environment()?
