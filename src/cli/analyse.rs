@@ -121,7 +121,6 @@ pub(super) fn failure(path: &Path, error: &PlayError) -> Failure {
 /// Reads a text file.
 pub(super) fn text(path: &Path) -> Result<String, Failure> {
     document::text(path)
-        .map_err(|failure| failure.remedy("check the name and the rights of the file"))
 }
 
 fn card(path: &Path) -> Result<Given<JobCard>, Failure> {

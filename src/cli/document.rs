@@ -13,9 +13,13 @@ use std::path::Path;
 pub(super) fn text(path: &Path) -> Result<String, Failure> {
     read_text(path).map_err(|error| match error.kind() {
         io::ErrorKind::FileTooLarge | io::ErrorKind::InvalidData => {
-            Failure::new(Exit::BadInput, error).at(path.display())
+            Failure::new(Exit::BadInput, error)
+                .at(path.display())
+                .remedy("give a text file; `needlerest card FILE` writes a job card by asking")
         }
-        _ => Failure::file(path, "read", &error),
+        _ => {
+            Failure::file(path, "read", &error).remedy("check the name and the rights of the file")
+        }
     })
 }
 
@@ -35,8 +39,38 @@ pub(super) fn card(path: Option<&Path>) -> Result<Option<String>, Failure> {
 /// As [`text`], for those who tell failures apart.
 pub(super) fn read_text(path: &Path) -> io::Result<String> {
     let bytes = read(path, DOCUMENT)?;
-    let not_text = |_| io::Error::new(io::ErrorKind::InvalidData, "it is not text in UTF-8");
-    String::from_utf8(bytes).map_err(not_text)
+    let no_text = |why: String| io::Error::new(io::ErrorKind::InvalidData, why);
+    if let Some(what) = no_text_but(&bytes) {
+        return Err(no_text(format!("it is {what}, not a text file")));
+    }
+    String::from_utf8(bytes).map_err(|_| no_text("it is not text in UTF-8".to_owned()))
+}
+
+/// What kind of file begins like this, of those that are taken for a text by mistake.
+fn no_text_but(bytes: &[u8]) -> Option<&'static str> {
+    let kinds: [(&[u8], &'static str); 8] = [
+        (b"\x89PNG", "a picture (PNG)"),
+        (b"\xff\xd8\xff", "a picture (JPEG)"),
+        (b"GIF8", "a picture (GIF)"),
+        (b"BM", "a picture (BMP)"),
+        (b"II*\0", "a picture (TIFF)"),
+        (b"MM\0*", "a picture (TIFF)"),
+        (b"%PDF-", "a PDF"),
+        (b"PK\x03\x04", "a ZIP archive or an office document"),
+    ];
+    // Two letters are too few to go by where the rest may be text.
+    let binary = bytes
+        .iter()
+        .take(512)
+        .any(|byte| *byte == 0 || *byte >= 0x80);
+    let begins = |(begin, _): &&(&[u8], _)| bytes.starts_with(begin) && (binary || begin.len() > 2);
+    let at = |range: std::ops::Range<usize>| bytes.get(range);
+    match kinds.iter().find(begins) {
+        Some((_, what)) => Some(what),
+        None if at(4..8) == Some(b"ftyp") => Some("a picture or film (HEIC, AVIF or MP4)"),
+        None if at(8..12) == Some(b"WEBP") => Some("a picture (WebP)"),
+        None => None,
+    }
 }
 
 /// Writes a small file of the user's own, whole or not at all; makes its folder.
@@ -68,4 +102,20 @@ fn read(path: &Path, most: usize) -> io::Result<Vec<u8>> {
         ));
     }
     Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::no_text_but;
+
+    /// First bytes: PNG (W3C), JPEG (ITU T.81, SOI and a marker), ISO/IEC 14496-12 `ftyp`.
+    #[test]
+    fn a_picture_is_known_by_its_first_bytes() {
+        assert_eq!(no_text_but(b"\x89PNG\r\n\x1a\n"), Some("a picture (PNG)"));
+        assert_eq!(no_text_but(b"\xff\xd8\xff\xe0\0"), Some("a picture (JPEG)"));
+        let heic = no_text_but(b"\0\0\0\x18ftypheic");
+        assert_eq!(heic, Some("a picture or film (HEIC, AVIF or MP4)"));
+        assert_eq!(no_text_but(b"BMW = 1\nformat"), None);
+        assert_eq!(no_text_but(b"format = \"needlerest-card\""), None);
+    }
 }

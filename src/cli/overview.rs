@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  needlerest overview recordings --out overview")]
 pub(super) struct Args {
-    /// The folder with the recordings; other files in it are passed over
+    /// The folder with the recordings; other files in it are ignored
     folder: PathBuf,
     /// Write page, JSON and table into this folder
     #[arg(long, value_name = "FOLDER")]

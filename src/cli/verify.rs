@@ -33,7 +33,7 @@ pub(super) struct Args {
     /// The signature of the recording's seal; RECORDING.signature if that is there
     #[arg(long, value_name = "FILE")]
     signature: Option<PathBuf>,
-    /// The public key of whom you expect the signature from
+    /// The public key of the person who should have signed
     #[arg(long, value_name = "FILE")]
     public_key: Option<PathBuf>,
     #[command(flatten)]

@@ -203,7 +203,7 @@ pub const CAUTIONS: [Caution; 22] = [
     },
     Caution {
         id: "eyes",
-        about: "Eyes protected, aside of the hole",
+        about: "Eyes protected, to one side of the hole",
         when: When::Always,
         text: "Oil and grit leave an open hole fast. Blow dirt out of the wells before anything is \
                unscrewed.",

@@ -3,7 +3,8 @@
 //!
 //! A [`JobCard`] is read from TOML with every mistake named by line; [`Ambient`] says what air is
 //! around; [`expected::expected`] what a healthy cylinder should read, with how sure that is;
-//! [`usual`] what engines usually read where there is no manual. `protocol/job-card.md` specifies
+//! [`usual`] what engines usually read where there is no manual, [`typical`] ratios and bores by
+//! kind and decade. `protocol/job-card.md` specifies
 //! the card. [`EngineKind`] is what [`cautions`], the dose of [`oil`] and advice depend on; [`Rating`]
 //! holds the engine against the sensor's range.
 
@@ -21,6 +22,7 @@ pub mod oil;
 pub mod rating;
 mod read;
 pub mod stroke;
+pub mod typical;
 pub mod usual;
 
 pub use atmosphere::{Ambient, AmbientKnown};

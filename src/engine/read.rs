@@ -80,12 +80,74 @@ fn too_long(length: usize) -> CardMistake {
 
 /// The mistake that the TOML reader stopped at.
 fn syntax_mistake(text: &str, error: &toml::de::Error) -> CardMistake {
+    let line = error.span().map(|span| line_of(text, span.start));
+    let written = line.and_then(|line| text.lines().nth(line - 1));
+    let (problem, remedy) = plain(error.message());
     CardMistake {
-        line: error.span().map(|span| line_of(text, span.start)),
-        field: String::new(),
-        problem: error.message().trim().replace('\n', ", "),
-        remedy: "see protocol/job-card.md for the keys of a card and how each is written".into(),
+        line,
+        field: written.and_then(entry).unwrap_or_default().to_owned(),
+        problem,
+        remedy: format!("{remedy}`needlerest guide card` explains every entry"),
     }
+}
+
+/// The entry that a line fills in; none if the line is no entry.
+fn entry(line: &str) -> Option<&str> {
+    let name = line.split_once('=')?.0.trim();
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '_';
+    (!name.is_empty() && name.chars().all(plain)).then_some(name)
+}
+
+/// The TOML reader's message in plain words, and what to do where that can be said.
+fn plain(message: &str) -> (String, &'static str) {
+    const NUMBER: &str = "write a number without quotes, such as 9.0; ";
+    const QUOTED: &str = "write it in quotes, such as \"left\"; ";
+    let message = message.trim().replace('\n', ", ");
+    let bare = |text: &str| {
+        text.replace('`', "")
+            .replace("string ", "")
+            .replace("boolean ", "")
+    };
+    let found = message.strip_prefix("invalid type: ");
+    if let Some((found, wanted)) = found.and_then(|rest| rest.split_once(", expected ")) {
+        let kind = wanted.split(' ').next_back().unwrap_or(wanted);
+        let found = bare(found)
+            .replace("integer ", "")
+            .replace("floating point ", "");
+        return match kind {
+            "f64" | "f32" | "u8" | "u16" | "u32" | "u64" | "usize" | "i64" => {
+                (format!("{found} is not a number"), NUMBER)
+            }
+            "string" => (format!("{found} is not a text in quotes"), QUOTED),
+            _ => (format!("{found} does not belong here"), ""),
+        };
+    }
+    if message.starts_with("string values must be quoted") {
+        return ("a text has to stand in quotes".to_owned(), QUOTED);
+    }
+    let named = |prefix: &str| {
+        let rest = message.strip_prefix(prefix)?;
+        let (name, rest) = rest.split_once('`')?;
+        let known = rest.split_once("expected ").map(|(_, known)| known);
+        let known = known.map(|known| known.replace('`', "").replace("one of ", ""));
+        Some((name.to_owned(), known.unwrap_or_default()))
+    };
+    if let Some((name, known)) = named("unknown field `") {
+        return (
+            format!("a card has no entry \"{name}\" here; it has {known}"),
+            "",
+        );
+    }
+    if let Some((name, known)) = named("unknown variant `") {
+        return (
+            format!("\"{name}\" is none of the words known here: {known}"),
+            "",
+        );
+    }
+    if let Some((name, _)) = named("missing field `") {
+        return (format!("the entry \"{name}\" is missing"), "");
+    }
+    (message, "")
 }
 
 /// Line number, from 1, of a byte offset.

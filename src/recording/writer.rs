@@ -32,7 +32,7 @@ pub enum WriteError {
     /// Something is longer than a recording takes. Nothing of it was written.
     #[error(transparent)]
     TooLong(#[from] TooLong),
-    /// The recording to go on with cannot be read.
+    /// The recording to be resumed cannot be read.
     #[error(transparent)]
     Resume(#[from] OpenError),
 }

@@ -1,4 +1,4 @@
-//! Where the session stands, in words: a headline to be read from three metres, and the next
+//! Where the session stands, in words: a headline that can be read from three metres, and the next
 //! thing to do in one line.
 
 use super::input::Link;
@@ -124,7 +124,7 @@ impl Session {
                 Tone::Trouble,
                 "BLEED",
                 format!(
-                    "{} in the hose: bleed it, nothing may be on it.{}",
+                    "{} in the hose: bleed it to zero.{}",
                     left.show(self.setup.unit),
                     self.key(" (Enter: take it as zero.)")
                 ),

@@ -8,19 +8,23 @@ use thiserror::Error;
 #[derive(Debug, Error)]
 pub enum TransportError {
     /// The system's message bus, through which Bluetooth is reached, does not answer.
-    #[error("the system's message bus does not answer ({detail})")]
+    #[error(
+        "no Bluetooth can be reached on this computer: the system's message bus does not answer ({detail})"
+    )]
     NoBus {
         /// What the bus's library says.
         detail: String,
     },
     /// No Bluetooth service runs on this computer.
-    #[error("the Bluetooth service does not run ({detail})")]
+    #[error(
+        "no Bluetooth can be reached on this computer: the Bluetooth service does not run ({detail})"
+    )]
     NoService {
         /// What the Bluetooth library says.
         detail: String,
     },
     /// The computer has no Bluetooth adapter.
-    #[error("this computer shows no Bluetooth adapter")]
+    #[error("there is no Bluetooth on this computer: it shows no Bluetooth adapter")]
     NoAdapter,
     /// The adapter asked for is not there.
     #[error("there is no Bluetooth adapter \"{wanted}\"; there is {}", .there.join(", "))]

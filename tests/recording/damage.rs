@@ -1,4 +1,4 @@
-//! Damage of every kind is found, and told by its line; the rest is used.
+//! Damage of every kind is found, and reported by line number; the rest is used.
 
 use super::made::{event, header, packet, records, small, small_header};
 use needlerest::recording::{

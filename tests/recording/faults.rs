@@ -315,7 +315,7 @@ fn a_file_cut_short_from_outside_is_told() {
     }
 }
 
-/// A file that is gone on with counts from what it has.
+/// A file that is resumed counts from what it has.
 #[test]
 fn a_file_that_is_gone_on_with_is_looked_after_too() {
     let folder = tempfile::tempdir().unwrap();

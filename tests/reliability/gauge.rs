@@ -1,4 +1,4 @@
-//! When keeping fails the gauge goes on: seen in a real terminal, on a disk that is full.
+//! If recording fails, the gauge goes on: seen in a real terminal, on a disk that is full.
 
 use super::disks::Mounted;
 use super::support::tool;

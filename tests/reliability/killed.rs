@@ -99,13 +99,13 @@ fn left_in(mut pipe: File) -> usize {
     }
 }
 
-/// A recording that was cut short can be gone on with, and nothing of it is lost by that.
+/// A recording that was cut short can be resumed, and nothing of it is lost by that.
 fn goes_on(path: &Path, received: &[Packet], seed: u64, tally: &mut Tally) {
     let before = super::support::kept(path).0;
     let resumed =
         Writer::resume(path, "2026-05-10T07:00:00Z").and_then(|(writer, _)| writer.seal());
     if let Err(error) = resumed {
-        tally.wrong(format!("seed {seed}: cannot be gone on with: {error}"));
+        tally.wrong(format!("seed {seed}: cannot be resumed: {error}"));
     }
     let (after, _) = super::support::kept(path);
     if after != before || after != received[..after.len().min(received.len())] {

@@ -1,7 +1,7 @@
 //! The questions: what is asked, what Enter stands for, and what `?` explains.
 
 use super::draft::{Draft, Key};
-use super::ranges;
+use super::{ranges, spoken};
 use crate::cli::{Exit, Failure, out};
 use crate::engine::Ignition;
 use crate::engine::oil::{BY_HAND, MOST_CM3};
@@ -29,6 +29,9 @@ impl Asker {
 
     /// Asks until the answer makes sense.
     pub(super) fn ask(&mut self, key: Key, draft: &mut Draft) -> Result<(), Failure> {
+        if let Some(typical) = ranges::offered(key, draft) {
+            writeln!(out::stdout(), "{typical}")?;
+        }
         loop {
             let mut out = out::stdout();
             write!(out, "{} [{}]: ", question(key), standing(key, draft))?;
@@ -44,7 +47,7 @@ impl Asker {
             let typed = typed.trim();
             if typed == "?" {
                 writeln!(out, "{}", indented(&explained(key, draft)))?;
-            } else if typed.is_empty() {
+            } else if typed.is_empty() || spoken::unknown(typed) {
                 return Ok(());
             } else {
                 match draft.answer(key, typed) {
@@ -141,7 +144,8 @@ fn explained(key: Key, draft: &Draft) -> String {
             .to_owned(),
         Key::Bore | Key::Stroke => {
             "From the manual or the type plate; in inches with their unit: 3.54 in. With bore, \
-             stroke and compression ratio the tool calculates what a tight cylinder should read."
+             stroke and compression ratio the tool calculates what a tight cylinder should read; \
+             a typical figure makes that a rough one."
                 .to_owned()
         }
         Key::Ratio => "The whole cylinder's volume over what is left at the top, from the manual: \

@@ -1,7 +1,9 @@
 //! What engines usually read, as a table.
 
-use crate::engine::Ambient;
+use super::draft::{Draft, Key};
+use crate::engine::typical::{self, TYPICAL, Typical};
 use crate::engine::usual::{BY_THUMB, CALCULATED, PRINTED, RATIOS, by_thumb, calculated};
+use crate::engine::{Ambient, Cycle, Ignition};
 use crate::units::{Pressure, PressureUnit};
 use std::io::Write;
 
@@ -59,7 +61,46 @@ pub(super) fn table(out: &mut impl Write) -> std::io::Result<()> {
             printed.source
         )?;
     }
+    let about = "\nTypical of a kind of engine and its time, not of yours";
+    writeln!(out, "{about} ({}):", typical::SOURCE)?;
+    for one in TYPICAL {
+        writeln!(out, "  {}, {}", ratio_of(&one), bore_of(&one))?;
+        writeln!(out, "      {}{}", kind(&one), one.engine)?;
+    }
     Ok(())
+}
+
+fn kind(one: &Typical) -> &'static str {
+    match (one.ignition, one.cycle) {
+        (Ignition::Compression, _) => "diesel: ",
+        (Ignition::Spark, Cycle::TwoStroke) => "two-stroke: ",
+        (Ignition::Spark, Cycle::FourStroke) => "",
+    }
+}
+
+fn ratio_of(one: &Typical) -> String {
+    format!("ratio {} to {}", one.ratio.0, one.ratio.1)
+}
+
+fn bore_of(one: &Typical) -> String {
+    format!("bore {} to {} mm", one.bore_mm.0, one.bore_mm.1)
+}
+
+/// What is typical of an engine that works like this one, for whoever does not know his own's:
+/// none where there is nothing to offer for this question.
+pub(super) fn offered(key: Key, draft: &Draft) -> Option<String> {
+    let (what, show): (&str, fn(&Typical) -> String) = match key {
+        Key::Bore => ("bores", bore_of),
+        Key::Ratio => ("ratios", ratio_of),
+        _ => return None,
+    };
+    let mut lines = vec![format!(
+        "  Not known? Enter leaves it out. Typical {what}, not this engine's ({}):",
+        typical::SOURCE
+    )];
+    let alike = typical::of(draft.cycle, draft.ignition);
+    lines.extend(alike.map(|one| format!("    {:<22} {}", show(one), one.engine)));
+    (lines.len() > 1).then(|| lines.join("\n"))
 }
 
 fn filled(mark: &str, text: &str) -> String {

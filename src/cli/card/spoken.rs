@@ -44,6 +44,20 @@ pub(super) fn word(text: &str) -> String {
     known.map_or(text, |(_, word)| (*word).to_owned())
 }
 
+/// Whether somebody says that he does not know.
+pub(super) fn unknown(text: &str) -> bool {
+    let text = text.trim().to_lowercase().replace('\'', "");
+    let said = [
+        "unknown",
+        "not known",
+        "dont know",
+        "do not know",
+        "no idea",
+        "-",
+    ];
+    said.contains(&text.as_str())
+}
+
 /// How many: "4", "four", "4 cylinders", "twin".
 pub(super) fn count(text: &str) -> Option<usize> {
     let text = text.trim().to_lowercase();

@@ -3,6 +3,10 @@
 use crate::cli::{Exit, Failure};
 use crate::transport::TransportError;
 
+/// What can be done without a radio.
+const PRACTICE: &str =
+    "or try the guided visit without any sensor, on a simulated engine: needlerest practice";
+
 impl From<TransportError> for Failure {
     fn from(error: TransportError) -> Self {
         let exit = match error {
@@ -12,7 +16,14 @@ impl From<TransportError> for Failure {
             _ => Exit::Failed,
         };
         let failure = Self::new(exit, &error);
+        let without = matches!(
+            error,
+            TransportError::NoBus { .. }
+                | TransportError::NoService { .. }
+                | TransportError::NoAdapter
+        );
         match error.remedy() {
+            Some(remedy) if without => failure.remedy(format!("{remedy}\n{PRACTICE}")),
             Some(remedy) => failure.remedy(remedy),
             None => failure,
         }

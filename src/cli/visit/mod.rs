@@ -36,7 +36,7 @@ use view::Frame;
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Without a job card, runs are made one after another and named afterwards.
-A visit that was stopped goes on with --resume; finished runs are kept.
+--resume continues a visit that was stopped; finished runs are kept.
 
 Examples:
   needlerest visit heron.jsonl --card heron.toml
@@ -45,13 +45,13 @@ Examples:
   needlerest visit heron.jsonl --announce 'spd-say \"$NEEDLEREST_TEXT\"'"
 )]
 pub(super) struct Args {
-    /// The recording to write; must not exist yet, unless it is gone on with
+    /// The recording to write; must not exist yet, unless it is resumed
     #[arg(required_unless_present = "replay", conflicts_with = "replay")]
     file: Option<PathBuf>,
     /// The job card: what the engine is and should have
     #[arg(long, value_name = "FILE", conflicts_with = "resume")]
     card: Option<PathBuf>,
-    /// Go on with this recording; finished runs are kept
+    /// Resume this recording; finished runs are kept
     #[arg(long)]
     resume: bool,
     /// Play this recording through the gauge instead of a live sensor

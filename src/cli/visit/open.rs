@@ -88,7 +88,7 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Ses
             "the sensor is described by another protocol file than the one in the recording",
         )
         .at(path.display())
-        .remedy("go on with the same kind of sensor, or begin a new recording"));
+        .remedy("carry on with the same kind of sensor, or begin a new recording"));
     }
     let mut pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
     may_be_cranked(wanted, &header, &pipeline)?;
@@ -160,7 +160,7 @@ fn unusable(error: PipelineError) -> Failure {
 fn written(path: &Path, error: &WriteError) -> Failure {
     let failure = Failure::new(Exit::Failed, error).at(path.display());
     match error {
-        WriteError::Exists => failure.remedy("choose another name, or go on with it: --resume"),
+        WriteError::Exists => failure.remedy("choose another name, or resume it: --resume"),
         WriteError::Io(_) => failure.remedy("see that the disk has room and may be written"),
         _ => failure,
     }

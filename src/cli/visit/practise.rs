@@ -64,7 +64,7 @@ Examples:
   printf 'go\\nkick\\n' | needlerest practice --plain"
 )]
 pub(in crate::cli) struct Args {
-    /// The recording to write; must not exist yet, unless it is gone on with. Without a name:
+    /// The recording to write; must not exist yet, unless it is resumed. Without a name:
     /// practice.jsonl, practice-2.jsonl and so on
     file: Option<PathBuf>,
     /// The engine to practise on
@@ -85,7 +85,7 @@ pub(in crate::cli) struct Args {
     /// No job card: unnamed runs in sequence, named afterwards
     #[arg(long, conflicts_with = "card")]
     no_card: bool,
-    /// Go on with this recording; finished runs are kept
+    /// Resume this recording; finished runs are kept
     #[arg(long)]
     resume: bool,
     /// Correct the readings by the check kept under this name

@@ -39,7 +39,7 @@ pub(super) fn report(
         out.line(format!("Recording: {recording}"))?;
         if exit == Exit::Interrupted {
             out.line(format!(
-                "Stopped. Go on with: needlerest {command} {recording} --resume"
+                "Stopped. To resume: needlerest {command} {recording} --resume"
             ))?;
             return Ok(exit);
         }

@@ -96,7 +96,7 @@ fn head(run: &Run, unit: PressureUnit, id: &str) -> String {
         .iter()
         .fold(Pressure::ZERO, |top, s| top.max(s.peak));
     let title = format!(
-        "Pressure against time, cylinder {}, {}",
+        "Pressure over time, cylinder {}, {}",
         words::clean(&run.cylinder),
         run.condition.label()
     );

@@ -45,7 +45,7 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
     if single || !alone {
         flow.plots(cylinders, 2);
     }
-    flow.heading_before("Pressure against time", PLOTS);
+    flow.heading_before("Pressure over time", PLOTS);
     let highest = highest_of_all(findings, traces);
     let scenes = traces.iter().filter_map(|trace| {
         let run = findings.runs.get(trace.run).filter(|run| !run.void)?;
