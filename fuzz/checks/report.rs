@@ -114,6 +114,7 @@ fn run(bytes: &mut Bytes<'_>) -> Run {
         void: bytes.below(4) == 3,
         void_reason: bytes.perhaps(Bytes::text),
         result: result(bytes),
+        samples: None,
     }
 }
 

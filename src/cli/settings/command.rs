@@ -9,7 +9,7 @@ use toml::de::DeTable;
 /// Show or change your own defaults: units, sensor, sound
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "An option on the command line comes before a setting, and a setting before \
+    after_help = "An option on the command line overrides a setting, and a setting overrides \
 what a job card says.
 
 Examples:
