@@ -154,6 +154,42 @@ fn every_mistake_is_told_at_once() {
     assert_eq!(lines, [6, 7, 11]);
 }
 
+/// Nobody is told of an `f64`: the entry, what is wrong with it, and where all entries are explained.
+#[test]
+fn mistakes_of_writing_are_told_in_plain_words() {
+    let card = |engine: &str, cylinder: &str| {
+        let text = format!(
+            "format = \"needlerest-card\"\nversion = 1\n[engine]\n{engine}\n[[cylinder]]\n{cylinder}\n"
+        );
+        JobCard::parse(&text).unwrap_err().to_string()
+    };
+    let engine = "label = \"x\"\ncycle = \"four-stroke\"";
+    let said = card(&format!("{engine}\nbore_mm = \"wide\""), "name = \"1\"");
+    assert!(
+        said.contains("line 6: bore_mm: \"wide\" is not a number"),
+        "{said}"
+    );
+    let said = card(&format!("{engine}\nboremm = 5"), "name = \"1\"");
+    assert!(said.contains("has no entry \"boremm\""), "{said}");
+    let said = card(engine, "name = 1");
+    assert!(
+        said.contains("line 7: name: 1 is not a text in quotes"),
+        "{said}"
+    );
+    let said = card("label = \"x\"\ncycle = \"six\"", "name = \"1\"");
+    assert!(
+        said.contains("\"six\" is none of the words known here"),
+        "{said}"
+    );
+    let said = card("cycle = \"four-stroke\"", "name = \"1\"");
+    assert!(said.contains("the entry \"label\" is missing"), "{said}");
+    let said = card("label = x", "name = \"1\"");
+    assert!(
+        said.contains("label: a text has to stand in quotes"),
+        "{said}"
+    );
+}
+
 #[test]
 fn what_is_no_card_at_all() {
     for text in [
@@ -163,7 +199,7 @@ fn what_is_no_card_at_all() {
         "\u{0}\u{fffd}",
     ] {
         let error = JobCard::parse(text).unwrap_err();
-        assert!(!error.mistakes.is_empty() && error.to_string().contains("job-card.md"));
+        assert!(!error.mistakes.is_empty() && error.to_string().contains("needlerest guide card"));
     }
     let other = "[engine]\nlabel = \"x\"\ncycle = \"two-stroke\"\n[[cylinder]]\nname = \"1\"\n";
     let wrong = |head: &str| {
