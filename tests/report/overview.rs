@@ -130,3 +130,18 @@ fn show() {
     )
     .unwrap();
 }
+
+/// Nothing says that two recordings without a job card are of one engine.
+#[test]
+fn recordings_without_a_card_are_not_made_one_engine() {
+    let mut unknown = fixture::four();
+    unknown.card = None;
+    let sessions = vec![
+        Session::new("a.jsonl", &unknown),
+        Session::new("b.jsonl", &unknown),
+    ];
+    let overview = Overview::new(sessions, Vec::new());
+    let said = text(&overview, Units::default(), 120);
+    assert!(said.contains("2 recordings of 2 engines"), "{said}");
+    assert!(said.contains("without a job card: a.jsonl"), "{said}");
+}

@@ -21,6 +21,15 @@ fn a_narrow_terminal_gets_a_list() {
     golden("four-50", &text(&fixture::four(), Units::default(), 50));
 }
 
+/// The widths that people have: a phone's terminal, the old standard, a window on a desk.
+#[test]
+fn the_same_at_every_width() {
+    for width in [40, 80, 120] {
+        let name = format!("four-{width}");
+        golden(&name, &text(&fixture::four(), Units::default(), width));
+    }
+}
+
 #[test]
 fn what_a_full_card_brings() {
     golden("full-100", &text(&fixture::full(), Units::default(), 100));
