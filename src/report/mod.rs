@@ -35,8 +35,8 @@ pub use corrected::beware;
 pub use damage::damage;
 pub use folder::{Consent, FolderError, NAMES, temporary_in, write_folder};
 pub use given::changed_entries;
-pub use outputs::{LARGEST, PAGE, ReportError, outputs};
-pub use page::{Made, PageError, page};
+pub use outputs::{LARGEST, ReportError, outputs};
+pub use page::{Made, PAGE, PageError, page};
 #[cfg(feature = "pdf")]
 pub use pdf::{PdfError, pdf};
 pub use sparkline::sparkline;

@@ -1,11 +1,8 @@
 //! All outputs of a report, built in memory before any of them is written.
 
 use super::chart::{PlotError, png, sheet, svg};
-use super::{Output, PageError, Units, json, page, runs_csv, samples_csv, strokes_csv};
+use super::{Output, PAGE, PageError, Units, json, page, runs_csv, samples_csv, strokes_csv};
 use crate::pipeline::{Findings, Trace};
-
-/// Name of the page in a report's folder.
-pub const PAGE: &str = "index.html";
 
 /// Longest file of a report in bytes: no longer one is written, and none is read to be verified.
 /// The bounds on what is listed keep them far below.

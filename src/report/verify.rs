@@ -4,8 +4,8 @@
 //! A report by another version of the program cannot be made again by this one. Of such a report
 //! the findings alone are compared, and it is said that the rest was not.
 
-use super::difference::Differences;
 use super::carried::{carried, without_samples};
+use super::difference::Differences;
 use super::page::by_hand::by_hand;
 use super::page::{Fact, embedded};
 use super::view::Units;

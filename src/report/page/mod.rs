@@ -30,6 +30,9 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 
+/// Name of the page in a report's folder.
+pub const PAGE: &str = "index.html";
+
 /// Points of all traces together: keeps the page of a four-cylinder session well below 1 MB.
 const POINTS: usize = 48_000;
 /// Width of a plot in pixels: legible on a phone, two beside each other on a desk.

@@ -232,7 +232,7 @@ fn causes(flow: &mut Flow, findings: &Findings) {
         "Others that were applied: {}. They, the corrections and what each reading rests on stand \
          in {} beside this file.",
         others.len(),
-        crate::report::PAGE
+        crate::report::page::PAGE
     );
     flow.paragraph(&line, SIZE, false, 0.0);
 }
