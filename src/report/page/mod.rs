@@ -4,8 +4,8 @@
 pub(super) mod assessed;
 mod bars;
 pub(super) mod by_hand;
-mod corrected;
 pub(super) mod causes;
+mod corrected;
 mod fact;
 pub(super) mod facts;
 mod quality;
