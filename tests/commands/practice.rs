@@ -24,7 +24,8 @@ fn each_practice_finds_a_name_of_its_own() {
     for name in ["practice.jsonl", "practice-2.jsonl", "practice-3.jsonl"] {
         let arguments = ["practice", "--plain", "--cautions-read"];
         let output = run_with_input(folder.path(), &arguments, "stop\n");
-        assert_ne!(code(&output), 1, "{}", complaint(&output));
+        assert_eq!(code(&output), 130, "{}", complaint(&output));
+        assert!(printed(&output).contains(&format!("Recording: {name}")));
         assert!(folder.path().join(name).is_file(), "{name}");
     }
     let given = ["practice", "practice-2.jsonl", "--plain", "--cautions-read"];

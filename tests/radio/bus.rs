@@ -32,7 +32,7 @@ pub const DENY_BLUEZ: &str =
     r#"<policy context="mandatory"><deny send_destination="org.bluez"/></policy>"#;
 
 impl Bus {
-    /// Starts one; `None` when this machine has no `dbus-daemon`, which in CI is a failure.
+    /// Starts one; `None`, with a word about it, when this machine has no `dbus-daemon`.
     pub fn start(more_policy: &str) -> Option<Self> {
         let folder = tempfile::tempdir().expect("a folder for the bus");
         let config = folder.path().join("bus.conf");
@@ -50,11 +50,7 @@ impl Bus {
         let mut daemon = match daemon {
             Ok(daemon) => daemon,
             Err(error) => {
-                assert!(
-                    std::env::var_os("CI").is_none(),
-                    "dbus-daemon must be installed: {error}"
-                );
-                println!("SKIPPED: no dbus-daemon on this machine ({error}); apt-get install dbus");
+                crate::skip::for_want_of(&format!("dbus-daemon ({error})"));
                 return None;
             }
         };

@@ -3,6 +3,9 @@
 #![cfg(target_os = "linux")]
 #![allow(dead_code, reason = "the scenarios of faults follow")]
 
+#[path = "../support/skip.rs"]
+mod skip;
+
 mod answers;
 mod away;
 mod bus;

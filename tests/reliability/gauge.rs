@@ -66,14 +66,14 @@ impl Drop for Terminal {
 #[test]
 fn the_gauge_goes_on_when_the_disk_is_full() {
     let Some(disk) = Mounted::tmpfs(256, "") else {
-        println!("not checked: mounting needs root");
+        super::skip::cannot("mounting needs root");
         return;
     };
     let file = disk.path().join("session.jsonl");
     let program = env!("CARGO_BIN_EXE_needlerest");
     let command = format!("{program} practice {} --cautions-read", file.display());
     let Some(terminal) = Terminal::run(&command) else {
-        println!("not checked: there is no tmux here");
+        super::skip::for_want_of("tmux");
         return;
     };
     terminal.until("linked", None);

@@ -3,6 +3,9 @@
 //! The whole campaign, which ends in a table:
 //! `RELIABILITY_TRIES=500 cargo test --release --test reliability campaign -- --nocapture`
 
+#[path = "../support/skip.rs"]
+mod skip;
+
 #[path = "../../fuzz/checks/mod.rs"]
 mod checks;
 

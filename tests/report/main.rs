@@ -1,5 +1,8 @@
 //! What is handed over, held against what a reader of it needs.
 
+#[path = "../support/skip.rs"]
+mod skip;
+
 mod fixture;
 mod folder;
 mod forger;
@@ -12,6 +15,7 @@ mod pdf;
 mod plots;
 mod recorded;
 mod samples;
+mod show;
 mod tables;
 mod text;
 mod verify;

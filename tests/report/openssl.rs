@@ -59,8 +59,7 @@ fn openssl_itself_accepts_our_keys_and_signatures() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();
     if !openssl(at, "version") {
-        assert!(std::env::var_os("CI").is_none(), "openssl is not installed");
-        eprintln!("skipped: openssl is not installed");
+        crate::skip::for_want_of("openssl");
         return;
     }
     let seal = "ab".repeat(32);

@@ -5,7 +5,7 @@ use needlerest::report::overview::{Failed, Overview, Session, outputs, text};
 use needlerest::report::{Consent, FolderError, Units, write_folder};
 use unicode_width::UnicodeWidthStr;
 
-fn three() -> Overview {
+pub fn three() -> Overview {
     let mut later = fixture::four();
     "2026-08-01T10:00:00Z".clone_into(&mut later.recording.started);
     later.assessment.score = Some(60.0);
@@ -115,20 +115,6 @@ fn an_overview_never_replaces_a_report_nor_the_other_way_round() {
     write_folder(dir.path(), &report, Consent::Keep).unwrap();
     write_folder(dir.path(), &made, Consent::Replace).unwrap();
     assert!(dir.path().join("index.html").exists() && dir.path().join("overview.html").exists());
-}
-
-/// For the eye and for the browser's checks.
-#[test]
-fn show() {
-    let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") else {
-        return;
-    };
-    let made = outputs(&three(), Units::default()).unwrap();
-    std::fs::write(
-        std::path::Path::new(&folder).join("overview.html"),
-        &made[0].bytes,
-    )
-    .unwrap();
 }
 
 /// Nothing says that two recordings without a job card are of one engine.

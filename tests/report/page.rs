@@ -5,7 +5,7 @@ use needlerest::pipeline::Findings;
 use needlerest::report::{Units, page};
 use needlerest::units::PressureUnit;
 
-fn made(findings: &Findings) -> String {
+pub fn made(findings: &Findings) -> String {
     page(findings, &fixture::traces(findings), Units::of(findings)).unwrap()
 }
 
@@ -162,18 +162,6 @@ fn a_second_unit_stands_beside_the_first() {
 #[test]
 fn the_same_each_time() {
     assert_eq!(made(&fixture::four()), made(&fixture::four()));
-}
-
-/// For the eye and for the browser's checks: `NEEDLEREST_SHOW=folder cargo test --test report show`.
-#[test]
-fn show() {
-    let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") else {
-        return;
-    };
-    for (name, findings) in fixture::all() {
-        let place = std::path::Path::new(&folder).join(format!("{name}.html"));
-        std::fs::write(place, made(&findings)).unwrap();
-    }
 }
 
 /// The first page on paper stands alone: a chart, the cautions, the seal.

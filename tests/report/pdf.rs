@@ -16,16 +16,3 @@ fn made_for_everything_and_the_same_each_time() {
         );
     }
 }
-
-/// For the eye.
-#[test]
-fn show() {
-    let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") else {
-        return;
-    };
-    for (name, findings) in fixture::all() {
-        let made = pdf(&findings, &fixture::traces(&findings), Units::default()).unwrap();
-        let place = std::path::Path::new(&folder).join(format!("{name}.pdf"));
-        std::fs::write(place, made).unwrap();
-    }
-}

@@ -92,17 +92,3 @@ fn hostile_names_stay_text_in_the_svg() {
     let drawn = svg(&sheet(&fixture::hostile(), Units::default())).unwrap();
     assert!(!drawn.contains("<script") && !drawn.contains("<img"));
 }
-
-/// For the eye: `NEEDLEREST_SHOW=folder cargo test --test report show`.
-#[test]
-fn show() {
-    let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") else {
-        return;
-    };
-    let folder = std::path::Path::new(&folder);
-    for (name, findings) in fixture::all() {
-        let scene = sheet(&findings, Units::default());
-        std::fs::write(folder.join(format!("{name}.png")), png(&scene).unwrap()).unwrap();
-        std::fs::write(folder.join(format!("{name}.svg")), svg(&scene).unwrap()).unwrap();
-    }
-}

@@ -32,7 +32,7 @@ fn level(in_run_s: f64, plateau: f64) -> f64 {
 }
 
 /// A recording of two cylinders, as the reference sensor sends it.
-fn recording() -> Vec<u8> {
+pub fn recording() -> Vec<u8> {
     recording_of(Some(CARD))
 }
 
@@ -344,14 +344,6 @@ fn what_is_no_report_or_no_recording_is_said_so() {
     expect(at, "verify nothing visit.jsonl", 1);
     expect(at, "verify page.html page.html", 4);
     expect(at, "sign page.html --key page.html", 4);
-}
-
-/// For other checks: `NEEDLEREST_SHOW=folder cargo test --test report show`.
-#[test]
-fn show() {
-    if let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") {
-        fs::write(Path::new(&folder).join("visit.jsonl"), recording()).unwrap();
-    }
 }
 
 #[test]

@@ -15,14 +15,14 @@ const STEP_US: u64 = 5_000;
 
 /// A visit as it came over the air, and every sample in it: when it was taken, in seconds since
 /// recording began, and its pressure.
-struct Visit {
-    bytes: Vec<u8>,
+pub struct Visit {
+    pub bytes: Vec<u8>,
     truth: Vec<(f64, f64)>,
 }
 
 /// Three stretches: up to a lost link, after it, and after the recording was resumed with the
 /// sensor switched on anew, its clock somewhere else.
-fn visit(protocol: &str) -> Visit {
+pub fn visit(protocol: &str) -> Visit {
     let text = fs::read_to_string(
         Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("protocol/{protocol}.toml")),
     )
@@ -159,13 +159,4 @@ fn time_never_runs_back_where_a_recording_was_resumed() {
     let found = samples(&bytes);
     assert_eq!(found.len(), visit.truth.len());
     assert!(found.is_sorted_by(|a, b| a.0 < b.0));
-}
-
-/// For outside readers of the tables: `NEEDLEREST_SHOW=folder cargo test --test report show`.
-#[test]
-fn show() {
-    if let Some(folder) = std::env::var_os("NEEDLEREST_SHOW") {
-        let place = Path::new(&folder).join("resumed.jsonl");
-        fs::write(place, visit("reference-sensor").bytes).unwrap();
-    }
 }

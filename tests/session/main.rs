@@ -1,5 +1,8 @@
 //! The guided session: its state machine, its screen, and the whole of it in a real terminal.
 
+#[path = "../support/skip.rs"]
+mod skip;
+
 mod bench;
 mod faults;
 mod newcomer;

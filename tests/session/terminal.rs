@@ -17,13 +17,11 @@ struct Terminal {
 }
 
 impl Terminal {
-    /// None, with a word about it, where there is no tmux; on a machine that checks changes that
-    /// is an error.
+    /// None, with a word about it, where there is no tmux.
     fn open(name: &str, command: &str) -> Option<Self> {
         let there = Command::new("tmux").arg("-V").output().is_ok();
         if !there {
-            assert!(std::env::var_os("CI").is_none(), "tmux is needed");
-            println!("skipped: tmux is not installed");
+            crate::skip::for_want_of("tmux");
             return None;
         }
         let terminal = Self {

@@ -15,22 +15,6 @@ const WORST: [(f64, [f64; 6]); 4] = [
 ];
 const RATES: [f64; 6] = [25.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
 
-#[test]
-fn the_generator_is_the_reference_cylinder() {
-    assert!((peak() / 6894.757 - 213.28).abs() < 0.01, "{}", peak());
-    for (rpm, worst) in WORST {
-        for (rate, share) in RATES.iter().zip(worst) {
-            let half = 0.5 / rate * rpm / 60.0;
-            let shown = AMBIENT * (cycle(1.0 - half) - 1.0);
-            let under = 100.0 * (1.0 - shown / peak());
-            assert!(
-                (under - share).abs() < 0.06,
-                "{rpm} rpm, {rate} Hz: {under}"
-            );
-        }
-    }
-}
-
 /// The bound given with each stroke is the table's; the interpolated peak is far closer.
 #[test]
 fn the_bound_on_the_cut_off_is_the_table_and_interpolation_makes_up_for_it() {
