@@ -7,6 +7,7 @@ mod causes;
 mod common_practice;
 mod guard_bands;
 mod history;
+mod other_model;
 mod published_rules;
 mod rule_sets;
 mod score;

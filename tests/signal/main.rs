@@ -2,11 +2,13 @@
 
 mod bad_input;
 mod decision;
+mod other_model;
 mod peaks;
 mod prefixes;
 mod properties;
 mod pump_up;
 mod quality;
+mod recordings;
 mod runs;
 mod sampling;
 mod splits;
