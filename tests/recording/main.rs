@@ -9,4 +9,5 @@ mod made;
 mod misplaced;
 mod recovering;
 mod round_trip;
+mod seals;
 mod strict;

@@ -1,5 +1,8 @@
-//! The whole set of equations against SciPy's `solve_ivp` (LSODA, 1e-8), written down
-//! independently: `fixtures/simulate/make.py`.
+//! The whole set of equations against SciPy's `solve_ivp` (LSODA, 1e-8): the same equations, written
+//! down a second time in `fixtures/simulate/make.py`. That checks arithmetic and integration, not
+//! whether the equations are those of an engine: of that speak the libraries of gases (`gas.rs`),
+//! published numbers (`orifice.rs`, `manuals.rs`), and a model of others that shares nothing with
+//! this one (`fixtures/other-model`).
 
 use super::common::{AMBIENT, bare, four_stroke, near, run_of};
 use needlerest::engine::Cycle;
