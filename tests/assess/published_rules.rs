@@ -1,8 +1,10 @@
 //! Published rules of comparison, case by case, each beside its source.
 
-use crate::support::Session;
-use needlerest::assess::{Assessment, Finding, Judgement};
-use needlerest::engine::Condition::WarmDry;
+use crate::support::{Session, card, psi, run};
+use needlerest::assess::{Assessment, Finding, Judgement, Role};
+use needlerest::engine::Condition::{ColdDry, WarmDry};
+use needlerest::signal::{Outcome, RunResult, Turned};
+use needlerest::units::Pressure;
 
 fn rule<'a>(assessment: &'a Assessment, key: &str) -> &'a Finding {
     let found = assessment.findings.iter().find(|f| f.rule == key);
@@ -75,4 +77,83 @@ fn within_ten_per_cent() {
     assert_eq!(judged(&[130.0, 140.0], "within-a-tenth"), Judgement::Pass);
     assert_eq!(judged(&[120.0, 140.0], "within-a-tenth"), Judgement::Fail);
     assert_eq!(judged(&[126.0, 140.0], "within-a-tenth"), Judgement::Pass);
+}
+
+/// TM 5-2420-230-24-2, page 14-22: all cylinders of a cranked diesel within 100 psi, printed as
+/// 690 kPa. Exactly at it passes. No petrol rule is asked of it.
+#[test]
+fn a_diesel_spread_of_100_psi() {
+    let diesel = card(2, "ignition = \"compression\"\n");
+    let assessed = |low: f64| Session::bare(ColdDry, &[350.0, low]).assessed(Some(&diesel));
+    let by = |low: f64| rule(&assessed(low), "diesel-spread-100-psi").judgement;
+    assert_eq!(by(249.0), Judgement::Fail);
+    assert_eq!(by(250.0), Judgement::Pass);
+    assert_eq!(by(251.0), Judgement::Pass);
+    let petrol = ["within-a-tenth", "spread-25-psi", "needed-to-run"];
+    let findings = assessed(250.0).findings;
+    assert!(findings.iter().all(|f| !petrol.contains(&f.rule.as_str())));
+    // The manual's own figures in both units; it rounds 689.5 kPa to 690.
+    let limit = rule(&assessed(250.0), "diesel-spread-100-psi")
+        .amount
+        .unwrap();
+    assert!((Pressure::from_pa(limit.limit).kpa() - 690.0).abs() < 1.0);
+    for (pounds, kpa) in [(350.0, 2413.0), (300.0, 2068.0)] {
+        assert!((psi(pounds).kpa() - kpa).abs() < 0.5, "{pounds} psi");
+    }
+}
+
+/// A needle that still climbed after so many strokes.
+fn climbing(strokes: usize) -> RunResult {
+    let mut result = run(psi(120.0), psi(3.0), Some(2.0));
+    result.strokes.truncate(strokes);
+    result.outcome = Outcome::StillClimbing;
+    result.call = None;
+    result.reading.as_mut().unwrap().heading = Some(psi(140.0));
+    result
+}
+
+/// TM 5-4210-230-14&P-1, Addendum 2: at least five compression strokes, or until the highest value
+/// is reached. Four of a needle that still climbs are too few, five are not; four that settled are
+/// not either; and the strokes of kicks are no starter's.
+#[test]
+fn at_least_five_strokes_unless_it_stopped() {
+    let asked = |result: RunResult| -> Option<(f64, Role)> {
+        let assessment = Session::default().add("1", WarmDry, result).assessed(None);
+        let found = assessment
+            .findings
+            .iter()
+            .find(|f| f.rule == "five-strokes")?;
+        Some((found.amount.unwrap().measured, found.role))
+    };
+    assert_eq!(asked(climbing(4)), Some((4.0, Role::Note)));
+    assert_eq!(asked(climbing(5)), None);
+    let mut settled = run(psi(120.0), psi(3.0), Some(2.0));
+    settled.strokes.truncate(4);
+    assert_eq!(asked(settled), None);
+    let mut kicked = climbing(4);
+    kicked.turned = Turned::InKicks;
+    assert_eq!(asked(kicked), None);
+}
+
+/// OD1001, lesson 3, learning event 2: each cylinder reaches its highest in about the same number of
+/// turns. The width of three strokes about the median is ours: three more pass, four are told.
+#[test]
+fn about_the_same_number_of_strokes() {
+    let told = |counts: &[u32]| -> Vec<String> {
+        let mut session = Session::default();
+        for (at, count) in counts.iter().enumerate() {
+            let mut result = run(psi(150.0), psi(2.0), Some(2.0));
+            result.call.as_mut().unwrap().count = *count;
+            session = session.add(&(at + 1).to_string(), WarmDry, result);
+        }
+        let findings = session.assessed(None).findings.into_iter();
+        let uneven = findings.filter(|f| f.rule == "same-number-of-strokes");
+        uneven.flat_map(|finding| finding.cylinders).collect()
+    };
+    assert!(told(&[6, 6, 9]).is_empty());
+    assert_eq!(told(&[6, 6, 10]), ["3"]);
+    assert!(told(&[8, 5, 8, 8]).is_empty());
+    assert_eq!(told(&[8, 4, 8, 8]), ["2"]);
+    // Of two there is no saying which is the odd one.
+    assert!(told(&[6, 12]).is_empty());
 }
