@@ -8,6 +8,7 @@ mod common_practice;
 mod guard_bands;
 mod history;
 mod other_model;
+mod printed_engines;
 mod published_rules;
 mod rule_sets;
 mod score;
