@@ -14,9 +14,9 @@ pub(super) const REFERENCE: &str = include_str!("../../protocol/reference-sensor
 /// Make a recording from a recipe: a simulated visit with known truth
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:
-  needlerest simulate demo/heron.recipe.toml --out /tmp/heron
-  needlerest replay /tmp/heron/heron.jsonl
-  needlerest simulate demo/wren.recipe.toml --out /tmp/wren --page
+  needlerest simulate demo/heron.recipe.toml --out FOLDER
+  needlerest replay FOLDER/heron.jsonl
+  needlerest simulate demo/wren.recipe.toml --out FOLDER --page
 
 Writes NAME.jsonl (the recording) and NAME.truth.json (what was true). The same recipe gives \
 the same bytes on every machine.")]

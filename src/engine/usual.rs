@@ -66,12 +66,12 @@ pub const PRINTED: [Printed; 5] = [
         source: "TM 10-3930-618-20, paragraph 2-12",
     },
     Printed {
-        engine: "small petrol engine",
+        engine: "car, petrol",
         ignition: Ignition::Spark,
         low_psi: 100.0,
         high_psi: None,
-        meaning: "needed to run well",
-        source: "common practice, no source",
+        meaning: "no cylinder below this",
+        source: "a car maker's service manual, engine compression test, 2006",
     },
     Printed {
         engine: "diesel, new, 250 rpm",
@@ -96,7 +96,8 @@ mod tests {
     use super::*;
 
     /// A published worked example: 10:1, 7.5:1 effective, n = 1.3, 14.7 psi give 187.1 psi gauge
-    /// (general encyclopedia, "Compression ratio"). It must lie within the calculated range.
+    /// (Wikipedia, "Compression ratio", on the dynamic ratio; read in a copy without a date). It
+    /// must lie within the calculated range.
     #[test]
     fn a_published_example_lies_in_the_calculated_range() {
         let (low, high) = calculated(10.0, &Ambient::of(None)).expect("a range");

@@ -4,7 +4,7 @@
 /// Longest protocol file in bytes.
 pub const FILE: usize = 64 * 1024;
 /// Longest payload in bytes: the longest attribute value of Bluetooth (Core Specification,
-/// Volume 3, Part F, section 3.2.9).
+/// Volume 3, Part F, section 3.2.9; the section from memory).
 pub const PAYLOAD: usize = 512;
 /// Most fields of a stream.
 pub const FIELDS: usize = 64;

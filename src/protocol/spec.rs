@@ -161,7 +161,7 @@ pub struct Stream {
 }
 
 /// ATT's default MTU of 23 bytes less the notification's own 3 (Bluetooth Core Specification,
-/// Volume 3, Part F, section 5.2.1 and Part G, section 5.2.1).
+/// Volume 3, Part G, section 5.2.1 and Part F, section 3.4.7.1; the sections from memory).
 const fn smallest_payload() -> usize {
     20
 }

@@ -247,6 +247,7 @@ fn quoted(cell: &str) -> String {
 mod tests {
     use super::quoted;
 
+    /// RFC 4180, section 2, rules 5 to 7: a field with a comma or a quote is quoted, quotes doubled.
     #[test]
     fn quotes_as_rfc_4180_and_disarms_formulas() {
         assert_eq!(quoted("left"), "left");

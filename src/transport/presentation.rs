@@ -171,10 +171,11 @@ mod tests {
         toml::from_str(text).expect("a field")
     }
 
-    /// Octets from a public reference implementation's documentation of the descriptor: i16,
+    /// Seven octets laid out as the mbed BLE API's `PresentationFormat_t` (os.mbed.com): i16,
     /// exponent -1, psi.
     const TENTHS_OF_PSI: [u8; 7] = [0x0E, 0xFF, 0xA5, 0x27, 0x01, 0x00, 0x00];
 
+    /// Laid out as the mbed BLE API's `PresentationFormat_t`.
     #[test]
     fn reads_the_seven_octets() {
         let read = Presentation::parse(&TENTHS_OF_PSI).expect("seven octets");

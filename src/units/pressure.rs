@@ -233,7 +233,8 @@ mod tests {
         near(PressureUnit::MmHg, 133.322_4, 0.000_05);
     }
 
-    /// 1 psi = 6894.757 293 168 Pa from the exact pound, inch and standard gravity.
+    /// 1 psi = 6894.757 293 168 Pa from the exact pound, inch and standard gravity (NIST SP 811,
+    /// appendix B).
     #[test]
     fn table_of_common_readings() {
         let table = [
@@ -248,6 +249,26 @@ mod tests {
             assert!((p.kpa() - kpa).abs() < 5e-4);
             assert!((p.to(PressureUnit::Bar) - bar).abs() < 5e-6);
             assert!((p.to(PressureUnit::KgfPerCm2) - at).abs() < 5e-6);
+        }
+    }
+
+    /// Pressures that manuals print twice, in psi and in kPa, with the rounding that each allows itself:
+    /// TM 5-2420-230-24-2, page 14-22, and TM 5-3895-359-14&P, Tables 1 and 2.
+    #[test]
+    fn figures_that_manuals_print_twice() {
+        let printed = [
+            (350.0, 2413.0, 0.5),
+            (300.0, 2068.0, 0.5),
+            (100.0, 690.0, 0.6),
+            (515.0, 3551.0, 0.5),
+            (25.0, 172.0, 0.5),
+            // These were multiplied with a rounded factor.
+            (445.0, 3066.0, 3.0),
+            (440.0, 3032.0, 3.0),
+        ];
+        for (psi, kpa, rounding) in printed {
+            let ours = Pressure::new(psi, PressureUnit::Psi).kpa();
+            assert!((ours - kpa).abs() < rounding, "{psi} psi: {ours}");
         }
     }
 

@@ -39,7 +39,7 @@ fn leading(assessment: &Assessment) -> Vec<CauseKind> {
 use CauseKind::{Gasket, Healthy, HighCompression, Rings, RingsOrValve, Valve};
 
 /// What the manuals say of oil and of neighbours (TM 5-4210-230-14&P-1, steps 7a and 7b;
-/// TM 10-3930-647-14&P, 4-40; OD1001, lesson 3).
+/// TM 10-3930-647-14&P, compression test; OD1001, lesson 3).
 #[test]
 fn one_low_cylinder_and_two_low_neighbours() {
     let one = row(&[(2, 0.65)], &[], 2.0);

@@ -23,7 +23,7 @@ fn a_clear_rise_with_oil_is_rings() {
     assert_eq!(leading(&low_middle(150.0, 205.0), "2"), CauseKind::Rings);
 }
 
-/// Low dry, the same with oil: a valve (TM 10-3930-647-14&P, paragraph 4-40).
+/// Low dry, the same with oil: a valve (TM 10-3930-647-14&P, compression test).
 #[test]
 fn no_rise_with_oil_is_a_valve() {
     assert_eq!(leading(&low_middle(150.0, 153.0), "2"), CauseKind::Valve);
@@ -131,7 +131,7 @@ fn cold_lower_than_warm_is_normal() {
 }
 
 /// More than 10 psi above normal: deposits; more than 10 below: a leak (TM 10-3930-647-14&P,
-/// paragraph 4-40). At a normal of 120 psi: 131 is above, 130 is not, 109 is below.
+/// compression test; its paragraph, 4-40, is inferred from the number of the next). At a normal of 120 psi: 131 is above, 130 is not, 109 is below.
 #[test]
 fn ten_psi_above_or_below_normal() {
     let limits = "[limits]\nnormal_low = \"120 psi\"\nnormal_high = \"120 psi\"\n\
@@ -147,8 +147,8 @@ fn ten_psi_above_or_below_normal() {
     assert_eq!(judged(110.0, "below-normal"), Judgement::Pass);
 }
 
-/// A rise of 10 psi or more with oil is leakage past the rings (TM 10-3930-647-14&P, paragraph
-/// 4-40). Without an oil volume on the card the rise counts as it is; with one, only what the
+/// A rise of 10 psi or more with oil is leakage past the rings (TM 10-3930-647-14&P,
+/// compression test). Without an oil volume on the card the rise counts as it is; with one, only what the
 /// oil's own space does not explain.
 #[test]
 fn a_rise_of_ten_psi_with_oil() {

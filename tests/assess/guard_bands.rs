@@ -5,7 +5,8 @@ use needlerest::assess::guard::{at_least, at_most, judge, normal_below};
 use needlerest::assess::{Judgement, RuleSet};
 use needlerest::engine::Condition::WarmDry;
 
-/// Φ at the quantiles of the standard normal distribution that every table prints.
+/// Φ at usual quantiles of the standard normal distribution, as SciPy has it
+/// (`fixtures/engine/tables.py`).
 #[test]
 fn the_normal_distribution() {
     for (z, p) in [

@@ -60,7 +60,7 @@ fn a_change_of_height_is_no_change_of_the_engine() {
 
 /// A slower battery makes a leaking cylinder read lower; like with like it did not change.
 /// 2 mm² in the reference cylinder read 149.5 psi at 250 rpm and 120.1 at 150 (the stroke's
-/// equations integrated elsewhere).
+/// equations integrated by SciPy: `fixtures/engine/tables.py`).
 #[test]
 fn a_change_of_cadence_is_no_change_of_the_engine() {
     let card = card(1, REFERENCE);

@@ -59,3 +59,64 @@ fn mistakes_are_named() {
     );
     assert!(RuleSet::parse("").is_err());
 }
+
+/// A rule set of one rule that decides.
+fn rule_of(kind: &str, limit: f64, unit: &str, source: &str) -> RuleSet {
+    let text = format!(
+        "format = \"needlerest-rules\"\nversion = 1\nname = \"own\"\ndecision = 0.9\n\
+         altitude = \"none\"\n[[rule]]\nkey = \"own\"\nkind = \"{kind}\"\nlimit = {limit:?}\n\
+         unit = \"{unit}\"\nrole = \"decides\"\napplies = \"what the source says\"\n\
+         source = \"{source}\"\n"
+    );
+    RuleSet::parse(&text).unwrap()
+}
+
+fn judged_by(rules: &RuleSet, readings: &[f64]) -> Judgement {
+    let assessment = Session::bare(WarmDry, readings).assessed_by(None, rules);
+    let mut found = assessment
+        .findings
+        .iter()
+        .filter(|finding| finding.rule == "own");
+    found.next().unwrap().judgement
+}
+
+/// A car maker's service manual, engine compression test, 2006: the lowest at least 70 % of the highest;
+/// it works an example: 150 psi allow 105.
+#[test]
+fn a_car_makers_seventy_per_cent() {
+    let rules = rule_of(
+        "share-of-highest",
+        0.7,
+        "share",
+        "a car maker's service manual, 2006",
+    );
+    assert_eq!(judged_by(&rules, &[150.0, 105.0]), Judgement::Pass);
+    assert_eq!(judged_by(&rules, &[150.0, 104.0]), Judgement::Fail);
+}
+
+/// A small car maker's service manual, 2000: within 100 kPa, which it prints as 15 psi (14.5).
+#[test]
+fn a_car_makers_hundred_kilopascal() {
+    let rules = rule_of("spread", 100.0, "kPa", "a car maker's service manual, 2000");
+    let kpa = |pa: f64| pa / crate::support::psi(1.0).kpa();
+    assert_eq!(
+        judged_by(&rules, &[kpa(1350.0), kpa(1250.0)]),
+        Judgement::Pass
+    );
+    assert_eq!(
+        judged_by(&rules, &[kpa(1350.0), kpa(1249.0)]),
+        Judgement::Fail
+    );
+}
+
+/// TM 5-3895-359-14&P, Table 2: 445, 440, 405 and 435 psi are 40 psi apart, more than its 25; without the
+/// third cylinder they keep the rule.
+#[test]
+fn a_manuals_worked_example_by_its_own_rule() {
+    let rules = rule_of("spread", 25.0, "psi", "TM 5-3895-359-14&P, page 0498");
+    assert_eq!(
+        judged_by(&rules, &[445.0, 440.0, 405.0, 435.0]),
+        Judgement::Fail
+    );
+    assert_eq!(judged_by(&rules, &[445.0, 440.0, 435.0]), Judgement::Pass);
+}

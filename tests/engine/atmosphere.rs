@@ -42,11 +42,27 @@ fn geometric_height_differs_by_two_parts_in_a_hundred_thousand() {
     assert!((geometric.pa() - 89_876.3).abs() < 0.5);
 }
 
-/// Web tables of the standard atmosphere: 14.175 psi at 1000 ft, 12.228 to 12.230 at 5000 ft,
-/// 10.108 at 10 000 ft. They are rounded by different hands: 0.003 psi.
+/// Two printed tables in feet: "Standard U.S. Atmosphere Pressure and Temperature", Table 1, after
+/// NASA (1976), and "U.S. Standard Atmosphere vs. Altitude", imperial units (copies read at
+/// engineersedge.com and engineeringtoolbox.com). They are rounded by different hands: 0.003 psi. The
+/// first prints 12.682 at 4000 ft, a misprint for 12.692.
 #[test]
 fn heights_in_feet() {
-    for (feet, psi) in [(1000.0, 14.175), (5000.0, 12.229), (10_000.0, 10.108)] {
+    let first = [
+        (500.0, 14.430),
+        (1000.0, 14.175),
+        (2000.0, 13.664),
+        (3000.0, 13.173),
+        (4000.0, 12.692),
+        (5000.0, 12.230),
+        (6000.0, 11.778),
+        (7000.0, 11.341),
+        (8000.0, 10.914),
+        (9000.0, 10.506),
+        (10_000.0, 10.108),
+    ];
+    let second = [(0.0, 14.696), (5000.0, 12.228), (10_000.0, 10.108)];
+    for (feet, psi) in first.into_iter().chain(second) {
         let here = pressure_absolute(feet * FOOT_M).to(PressureUnit::Psi);
         assert!((here - psi).abs() < 0.003, "{feet} ft: {here}");
     }

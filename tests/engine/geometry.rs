@@ -1,5 +1,5 @@
 //! Volumes of the crank and slider against its closed form (Heywood, Internal Combustion Engine
-//! Fundamentals, eq. 2.6; from memory), evaluated apart from this code to the digits shown.
+//! Fundamentals, eq. 2.6; from memory), evaluated by NumPy: `fixtures/engine/tables.py`.
 
 use needlerest::engine::Geometry;
 
@@ -17,6 +17,7 @@ pub fn cylinder(ratio: f64, rod_ratio: f64, closes: f64) -> Geometry {
     }
 }
 
+/// At 0°, 30°, … 180°: Heywood, eq. 2.6 (from memory), by NumPy in `fixtures/engine/tables.py`.
 #[test]
 fn volume_over_clearance_by_crank_angle() {
     let table = [
@@ -34,6 +35,7 @@ fn volume_over_clearance_by_crank_angle() {
     }
 }
 
+/// The same formula at the closing angle: `fixtures/engine/tables.py`.
 #[test]
 fn effective_ratio_by_closing_angle() {
     let angles = [0.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0];

@@ -1,6 +1,6 @@
-//! The stroke model against closed forms and against the same equations integrated elsewhere
-//! (Python, fourth-order Runge–Kutta, step 0.5°), for the reference cylinder: 500 cm³, 10:1,
-//! rod ratio 3.5, closing 60° after bottom dead centre, n = 1.3, 101.325 kPa, 293.15 K.
+//! The stroke model against closed forms and against the same equations integrated by SciPy
+//! (`fixtures/engine/tables.py`, its numbers in `tables.txt`), for the reference cylinder: 500 cm³,
+//! 10:1, rod ratio 3.5, closing 60° after bottom dead centre, n = 1.3, 101.325 kPa, 293.15 K.
 
 use crate::geometry::cylinder;
 use needlerest::engine::Geometry;
@@ -26,14 +26,14 @@ fn psi(pressure: Pressure) -> f64 {
     pressure.to(PressureUnit::Psi)
 }
 
-/// p₂ = p₁·rⁿ: 1571.83 kPa absolute, 213.28 psi gauge.
+/// p₂ = p₁·rⁿ: 1571.83 kPa absolute, 213.28 psi gauge (`fixtures/engine/tables.py`).
 #[test]
 fn a_tight_cylinder_follows_the_closed_form() {
     assert!((at(250.0).peak(0.0).kpa() - 1470.50).abs() < 0.02);
     assert!((psi(at(250.0).peak(0.0)) - 213.28).abs() < 0.005);
 }
 
-/// Gauge psi at 101.325 kPa, (rⁿ − 1)·14.6959.
+/// Gauge psi at 101.325 kPa, (rⁿ − 1)·14.6959 (`fixtures/engine/tables.py`).
 #[test]
 fn gauge_pressure_by_ratio_and_exponent() {
     let exponents = [1.20, 1.25, 1.30, 1.35, 1.40];
@@ -57,8 +57,9 @@ fn gauge_pressure_by_ratio_and_exponent() {
     }
 }
 
-/// The worked example of a general encyclopedia's article on compression ratio: 10:1 static,
-/// 7.5:1 dynamic, n = 1.3, 14.7 psi: 201.8 psi absolute, 187.1 gauge.
+/// The worked example of Wikipedia's article "Compression ratio", on the dynamic ratio (read in a
+/// copy without a date): 10:1 static, 7.5:1 dynamic, n = 1.3, 14.7 psi: 13.7 bar, which is 201.8 psi
+/// absolute, 187.1 gauge.
 #[test]
 fn a_dynamic_ratio_of_seven_and_a_half() {
     let ambient = Pressure::new(14.7, PressureUnit::Psi);
@@ -70,6 +71,7 @@ fn a_dynamic_ratio_of_seven_and_a_half() {
     assert!((psi(cylinder.peak(0.0)) - 187.1).abs() < 0.05);
 }
 
+/// Leak and crank speed, integrated by SciPy: `fixtures/engine/tables.py`.
 #[test]
 fn leak_by_cranking_speed() {
     let speeds = [100.0, 150.0, 200.0, 250.0, 300.0, 400.0];
@@ -107,7 +109,8 @@ fn only_leak_over_speed_matters() {
     }
 }
 
-/// Without a leak the peak goes with the ambient pressure: 84.556 kPa gives 1311.7 kPa absolute.
+/// Without a leak the peak goes with the ambient pressure: 84.556 kPa gives 1311.7 kPa absolute
+/// (`fixtures/engine/tables.py`).
 #[test]
 fn a_tight_peak_goes_with_ambient_pressure() {
     let ambient = Pressure::from_kpa(84.556);
@@ -120,7 +123,7 @@ fn a_tight_peak_goes_with_ambient_pressure() {
 }
 
 /// Closing 10° later: 0.896 of the gauge peak; 10° earlier: 1.091. A manifold at 60 kPa:
-/// 829.4 kPa gauge.
+/// 829.4 kPa gauge (`fixtures/engine/tables.py`).
 #[test]
 fn timing_and_throttle() {
     let tight = at(250.0).peak(0.0);
@@ -134,7 +137,8 @@ fn timing_and_throttle() {
     assert!((throttled.peak(0.0).kpa() - 829.4).abs() < 0.1);
 }
 
-/// A tester's volume at the plug hole, and oil in the chamber, with nothing wrong.
+/// A tester's volume at the plug hole, and oil in the chamber, with nothing wrong
+/// (`fixtures/engine/tables.py`).
 #[test]
 fn dead_volume_and_oil() {
     let tight = at(250.0).peak(0.0);

@@ -2,6 +2,7 @@
 //! stays small. Picture and table are read from DEVELOPERS.md.
 
 mod circles;
+mod sources;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;

@@ -4,7 +4,8 @@ use super::shipped::{REFERENCE, environmental, reference};
 use needlerest::protocol::{Decoder, Encoder, PacketCounts, ProtocolFile, RawSample, SensorSample};
 use needlerest::units::{Pressure, Temperature, Time};
 
-/// Bluetooth GATT Specification Supplement, Pressure: uint32, unit pascal, resolution 0.1 Pa.
+/// Bluetooth GATT Specification Supplement, Pressure: uint32, unit pascal, resolution 0.1 Pa (read as
+/// the documentation of trouble-host 0.2.4 quotes it; edition not seen).
 #[test]
 fn gatt_pressure() {
     for (bytes, pa) in [
@@ -25,8 +26,8 @@ fn gatt_pressure() {
     }
 }
 
-/// Bluetooth GATT Specification Supplement, Temperature (sint16, 0.01 °C) and Battery Level
-/// (uint8, percent).
+/// Bluetooth GATT Specification Supplement: Battery Level (uint8, percent), read as the documentation
+/// of trouble-host 0.2.4 quotes it (edition not seen), and Temperature (sint16, 0.01 °C; from memory).
 #[test]
 fn readings_beside_the_stream() {
     let mut decoder = Decoder::new(&environmental());

@@ -1,4 +1,4 @@
-//! Encodings, held against published examples.
+//! Encodings, held against examples that their makers or users print; each test says who.
 
 use needlerest::protocol::{ByteOrder, NumberType, Raw};
 
@@ -14,8 +14,8 @@ fn real(raw: Raw) -> f64 {
 }
 
 /// IEEE 11073-20601 SFLOAT. 114, 36.4, -1 and 500 are the examples of the Bluetooth SIG's
-/// "Personal Health Devices Transcoding" white paper and its implementations; the others follow
-/// from the definition: 12-bit mantissa, 4-bit exponent, both two's complement, base 10.
+/// "Personal Health Devices Transcoding" white paper, read as two implementations of it quote them
+/// (edition not seen); the others follow from the definition: 12-bit mantissa, 4-bit exponent, both two's complement, base 10.
 #[test]
 fn sfloat_vectors() {
     for (bytes, value) in [
@@ -36,8 +36,8 @@ fn sfloat_vectors() {
     }
 }
 
-/// IEEE 11073-20601 FLOAT: 24-bit mantissa, 8-bit exponent; 36.4 and 34.79 are published
-/// examples of the Health Thermometer's Temperature Measurement.
+/// IEEE 11073-20601 FLOAT: 24-bit mantissa, 8-bit exponent; 36.4 and 34.79 are examples
+/// of the Health Thermometer's Temperature Measurement, from the same white paper (edition not seen).
 #[test]
 fn float_vectors() {
     for (bytes, value) in [
@@ -82,8 +82,9 @@ fn special_values() {
     );
 }
 
-/// Negative controls: words that are on record elsewhere as 1.0, -1.0 and 37.0 with the exponent
-/// in the wrong place. By the standard they are something else entirely.
+/// Negative controls: words that the tests of the Python library bluetooth-sig-python have as 1.0,
+/// -1.0 and 37.0, with the exponent in the wrong place. By the standard they are something else
+/// entirely.
 #[test]
 fn wrong_vectors_in_circulation_are_not_believed() {
     assert_eq!(

@@ -189,7 +189,8 @@ async fn a_short_link_and_contradicting_descriptions_are_told() {
     let Some(stage) = Stage::with(peripheral).await else {
         return;
     };
-    // ATT's default MTU of 23 carries 20 bytes (Core Specification, Volume 3, Part F, 5.2.1).
+    // ATT's default MTU of 23 carries 20 bytes (Core Specification, Volume 3, Part G, 5.2.1, from
+    // memory).
     let ended = stage.tool.run(&["self-check"]).await;
     ended.expect(0).says(&[
         "20 bytes",

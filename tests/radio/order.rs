@@ -38,6 +38,7 @@ fn in_short(line: &str) -> String {
     words.join(" ")
 }
 
+/// The order of a real bluetoothd 5.66 (`fixtures/radio/bluez-order.txt`).
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_stand_in_speaks_in_the_order_of_a_real_daemon() {
     let Some(stage) = Stage::set().await else {

@@ -23,6 +23,7 @@ fn crc32(bytes: &[u8]) -> u32 {
     !crc
 }
 
+/// The check value of CRC-32/ISO-HDLC in the public catalogue of parametrised CRC algorithms.
 #[test]
 fn the_second_readers_own_check_value_is_right() {
     assert_eq!(crc32(b"123456789"), 0xCBF4_3926);

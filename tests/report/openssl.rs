@@ -54,6 +54,7 @@ fn openssl(folder: &Path, line: &str) -> bool {
     quiet.status().is_ok_and(|status| status.success())
 }
 
+/// OpenSSL itself, by the commands of `protocol/session-file.md`.
 #[test]
 fn openssl_itself_accepts_our_keys_and_signatures() {
     let dir = tempfile::tempdir().unwrap();

@@ -153,6 +153,7 @@ fn hash_source(text: &str) -> Option<String> {
     Some(format!("sha256-{letters}"))
 }
 
+/// By the factors of NIST SP 811, appendix B.8.
 #[test]
 fn a_second_unit_stands_beside_the_first() {
     let findings = fixture::one();
@@ -161,7 +162,7 @@ fn a_second_unit_stands_beside_the_first() {
         also: Some(PressureUnit::KPa),
     };
     let html = page(&findings, &[], units).unwrap();
-    // 131 psi = 9.210 kgf/cm² = 903.2 kPa by NIST SP 811's factors.
+    // 131 psi = 9.210 kgf/cm² = 903.2 kPa.
     assert!(html.contains(">9.21</data>") && html.contains(">903.2</data>"));
     assert!(html.contains("kgf/cm²") && html.contains("kPa"));
 }

@@ -29,7 +29,7 @@ fn first(events: &[Event]) -> RunResult {
     runs(events).remove(0)
 }
 
-/// TM 1-1500-204-23-1 asks for five compression strokes: with a short hose (5 and 10 cm³ behind the
+/// TM 5-4210-230-14&P-1, Addendum 2, asks for five compression strokes: with a short hose (5 and 10 cm³ behind the
 /// valve leave 8 and 15 % of what was left) STOP comes with the fifth or the next.
 #[test]
 fn five_strokes_are_about_enough_for_a_short_hose() {

@@ -4,7 +4,7 @@
 //! (`fixtures/other-model`): starters, kicks and pull cords, both rigs, 50 to 500 samples a second.
 
 use needlerest::pipeline::{Options, analyse};
-use needlerest::signal::{Rig, RunResult, Stroke};
+use needlerest::signal::{Rig, RunResult, Stroke, Turned};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -21,6 +21,9 @@ struct Run {
     /// When (s), and the highest sample or the level held after it (Pa).
     strokes: Vec<(f64, f64)>,
     needle_pa: Option<f64>,
+    /// Mean and standard deviation of the samples of the first second, at rest.
+    zero_pa: f64,
+    noise_pa: f64,
 }
 
 /// Rises and peaks smaller than this share of the highest may be one reader's stroke and the other's
@@ -154,4 +157,50 @@ fn without_a_check_valve_strokes_are_the_peaks_that_scipy_finds() {
             );
         }
     }
+}
+
+/// The zero is NumPy's mean of the first second: to three standard errors of both, its own being that
+/// of 50 samples, and the 100 Pa by which the demo's sensor wanders (`demo/*.recipe.toml`).
+#[test]
+fn the_zero_is_the_mean_at_rest() {
+    for (name, theirs, ours) in all() {
+        assert!(ours.zero.measured, "{name}");
+        let off = ours.zero.level.pa() - theirs.zero_pa;
+        let error = libm::hypot(ours.zero.standard.pa(), theirs.noise_pa / libm::sqrt(50.0));
+        assert!(
+            off.abs() < 3.0 * error + 100.0,
+            "{name}: {off} Pa, {error} Pa"
+        );
+    }
+}
+
+/// The sensor's noise is NumPy's standard deviation of the first second; of 50 samples that is itself
+/// known to a tenth (1/√(2n)), and the zero warms up meanwhile.
+#[test]
+fn the_noise_is_the_scatter_at_rest() {
+    for (name, theirs, ours) in all() {
+        let share = ours.noise.pa() / theirs.noise_pa;
+        assert!((0.6..1.5).contains(&share), "{name}: {share}");
+    }
+}
+
+/// The cadence of a starter is the median of the intervals between SciPy's peaks.
+#[test]
+fn the_cadence_is_that_of_the_peaks() {
+    let mut looked_at = 0;
+    for (name, theirs, ours) in of(Rig::Following) {
+        if ours.turned != Turned::ByStarter {
+            continue;
+        }
+        let mut gaps: Vec<f64> = theirs.strokes.windows(2).map(|w| w[1].0 - w[0].0).collect();
+        gaps.sort_by(f64::total_cmp);
+        let period = gaps[gaps.len() / 2];
+        let found = ours.cadence.expect("a cadence").median.hz();
+        assert!(
+            (found * period - 1.0).abs() < 0.02,
+            "{name}: {found} Hz, {period} s"
+        );
+        looked_at += 1;
+    }
+    assert!(looked_at >= 6, "{looked_at}");
 }

@@ -5,8 +5,8 @@ use crate::synth::{AMBIENT, analyse, cycle, following, peak, runs, samples, sett
 use needlerest::signal::{Flag, Rig};
 
 /// Under-read in per cent, where the samples lie half a step to either side of the peak:
-/// polytropic compression in the crank-slider volume (Heywood eq. 2.6; from memory), worked out
-/// with SciPy 1.17.1.
+/// polytropic compression in the crank-slider volume (Heywood eq. 2.6; from memory), worked out in
+/// `fixtures/engine/tables.py`.
 const WORST: [(f64, [f64; 6]); 4] = [
     (150.0, [29.5, 9.1, 2.4, 0.62, 0.10, 0.02]),
     (200.0, [43.6, 15.3, 4.25, 1.09, 0.18, 0.04]),
@@ -15,7 +15,8 @@ const WORST: [(f64, [f64; 6]); 4] = [
 ];
 const RATES: [f64; 6] = [25.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
 
-/// The bound given with each stroke is the table's; the interpolated peak is far closer.
+/// The bound given with each stroke is the table's (`fixtures/engine/tables.py`); the interpolated peak
+/// is far closer.
 #[test]
 fn the_bound_on_the_cut_off_is_the_table_and_interpolation_makes_up_for_it() {
     for (rpm, worst) in WORST {

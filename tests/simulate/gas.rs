@@ -106,8 +106,8 @@ fn otto_compression_of_a_textbook() {
     near(100.0 * change * kelvin / 290.0, 1799.7, 2e-3, "pressure");
 }
 
-/// The reference cylinder: effective ratio 8.2398, 1571.83 kPa absolute, 213.28 psi gauge, computed from
-/// p·V^n with n = 1.3. At 84.556 kPa ambient 1311.7 kPa absolute: it scales with the ambient.
+/// The reference cylinder (`fixtures/engine/tables.py`): effective ratio 8.2398, 1571.83 kPa absolute,
+/// 213.28 psi gauge, from p·V^n with n = 1.3. At 84.556 kPa ambient 1311.7 kPa absolute: it scales with the ambient.
 #[test]
 fn reference_cylinder() {
     let (found, _) = peak(&polytropic(reference(), 250.0), 0.5);
@@ -119,8 +119,8 @@ fn reference_cylinder() {
     near((found + AMBIENT) / 1e3, 1311.7, 3e-4, "absolute, high up");
 }
 
-/// Leak against cranking speed, computed by another program with the same formulas (n = 1.3,
-/// flow factors of γ = 1.4): trend, and the absolute pressures to 3 %.
+/// Leak against cranking speed, integrated by SciPy with the same formulas (n = 1.3, flow factors of
+/// γ = 1.4; `fixtures/engine/tables.py`): trend, and the absolute pressures to 3 %.
 #[test]
 fn leak_and_cranking_speed() {
     let speeds = [100.0, 150.0, 200.0, 250.0, 300.0, 400.0];
@@ -175,7 +175,8 @@ fn leak_over_speed_is_one_number() {
     near(reading(0.5, 100.0), wanted, 1e-4, "0.5 mm² at 100 rpm");
 }
 
-/// Volume of an adapter without check valve, no fault present; computed from p·V^n.
+/// Volume of an adapter without check valve, no fault present, from p·V^n:
+/// `fixtures/engine/tables.py`.
 #[test]
 fn dead_volume_lowers_the_reading() {
     let table: [(f64, [f64; 4]); 3] = [
@@ -193,7 +194,8 @@ fn dead_volume_lowers_the_reading() {
     }
 }
 
-/// Oil left in the chamber raises a sound cylinder's reading; computed from p·V^n.
+/// Oil left in the chamber raises a sound cylinder's reading, from p·V^n:
+/// `fixtures/engine/tables.py`.
 #[test]
 fn oil_raises_the_reading_of_a_sound_cylinder() {
     let table: [(f64, [f64; 4]); 3] = [
@@ -216,7 +218,8 @@ fn oil_raises_the_reading_of_a_sound_cylinder() {
     }
 }
 
-/// Deposits that fill 5 % and 10 % of the clearance: 1.061 and 1.129 times the absolute peak.
+/// Deposits that fill 5 % and 10 % of the clearance: 1.061 and 1.129 times the absolute peak
+/// (`fixtures/engine/tables.py`).
 #[test]
 fn deposits_raise_the_reading() {
     let (clean, _) = peak(&polytropic(reference(), 250.0), 0.5);

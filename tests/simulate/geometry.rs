@@ -4,7 +4,7 @@ use super::common::{near, reference};
 use needlerest::simulate::Slider;
 
 /// V/Vc = 1 + ½(rc−1)[R + 1 − cos θ − √(R² − sin² θ)] (Heywood, Internal Combustion Engine
-/// Fundamentals, eq. 2.6, from memory), rc = 10; computed to the digits given.
+/// Fundamentals, eq. 2.6, from memory), rc = 10: `fixtures/engine/tables.py`.
 #[test]
 fn volumes_over_the_stroke() {
     let table: [(f64, [f64; 7]); 3] = [
@@ -26,7 +26,7 @@ fn volumes_over_the_stroke() {
     }
 }
 
-/// V(IVC)/Vc at R = 3.5, computed from the same formula.
+/// V(IVC)/Vc at R = 3.5, from the same formula: `fixtures/engine/tables.py`.
 #[test]
 fn effective_ratio_by_intake_closing() {
     let table: [(f64, [f64; 7]); 4] = [

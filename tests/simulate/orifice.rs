@@ -45,7 +45,8 @@ fn restrictors_of_the_leak_down_test() {
     }
 }
 
-/// 80 psi gauge is choked for every outlet below 35.30 psi gauge.
+/// 80 psi gauge is choked for every outlet below 35.3 psi gauge: NASA Glenn, "Mass Flow Choking", at a
+/// ratio of 0.528.
 #[test]
 fn choked_below_the_critical_pressure_only() {
     let flow = |down: f64| mass_flow(1e-6, air(80.0), air(down).pressure);
@@ -54,7 +55,8 @@ fn choked_below_the_critical_pressure_only() {
 }
 
 /// Two holes one behind the other, 80 psi before both: the leak that leaves a given pressure
-/// between them. Computed with one temperature and one discharge coefficient.
+/// between them, with one temperature and one discharge coefficient (`fixtures/engine/tables.py`). 60 of
+/// 80 psi is the 25 % loss at which AC 43.13-1B, paragraph 8-14, begins to doubt a cylinder.
 #[test]
 fn leak_down_equilibrium() {
     let table = [

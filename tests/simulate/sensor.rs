@@ -137,7 +137,7 @@ fn lag_is_of_first_order() {
 }
 
 /// A slow sample rate misses the top of a stroke: by up to 6.5 % at 100 Hz and 250 rpm, 22.2 % at
-/// 50 Hz (computed for the reference cylinder without leak or heat).
+/// 50 Hz (the reference cylinder without leak or heat: `fixtures/engine/tables.py`).
 #[test]
 fn slow_sampling_cuts_the_peak_off() {
     for (rate, most) in [

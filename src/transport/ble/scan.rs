@@ -298,7 +298,8 @@ async fn describe(
         address: address_of(&peripheral),
         heard: told_us.rssi.is_some(),
         rssi_dbm: told_us.rssi.filter(|&rssi| rssi != NO_RSSI),
-        // Values over 100 are reserved (GATT Specification Supplement, Battery Level).
+        // Values over 100 are reserved (GATT Specification Supplement, Battery Level; edition not
+        // seen, read in the documentation of trouble-host 0.2.4).
         battery_percent: battery.filter(|&percent| percent <= 100),
         protocols,
         peripheral,

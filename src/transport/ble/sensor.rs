@@ -17,7 +17,7 @@ use uuid::Uuid;
 /// Characteristic Presentation Format (Assigned Numbers 0x2904).
 const PRESENTATION: Uuid = Uuid::from_u128(0x0000_2904_0000_1000_8000_0080_5F9B_34FB);
 /// A notification takes 3 bytes of the MTU for itself (Core Specification, Volume 3, Part F,
-/// section 3.4.7.1).
+/// section 3.4.7.1; the section from memory).
 const OVERHEAD: usize = 3;
 
 /// A sensor that is connected and found to be what its protocol file says.

@@ -1,8 +1,8 @@
 """The same plots by matplotlib, from the same CSV and JSON, to set our times against.
 
-    cargo bench --bench report -- /tmp/kept
+    cargo bench --bench report -- FOLDER
     pip install -r tests/benches/peers/requirements.txt
-    python tests/benches/peers/report.py /tmp/kept
+    python tests/benches/peers/report.py FOLDER
 
 Both draw in a process that is warm: imports and fonts are loaded before the clock starts.
 """
