@@ -185,7 +185,8 @@ fn verdict(printed: &Printed) -> Assessment {
     session.assessed(Some(&card(2, &engine(printed))))
 }
 
-/// Dimensions and timing all printed: the printed pressure lies within twice the stated uncertainty.
+/// Car makers' manuals that print dimensions and timing: the printed pressure lies within twice the
+/// stated uncertainty.
 /// Two of the seven do not, and are named; see the page for what may be behind it.
 #[test]
 fn with_all_dimensions_printed_the_pressure_is_near_what_is_expected() {
@@ -203,7 +204,7 @@ fn with_all_dimensions_printed_the_pressure_is_near_what_is_expected() {
     }
 }
 
-/// From the ratio alone: within the range, which is wide.
+/// Car makers' manuals that print a ratio: within the range, which is wide.
 #[test]
 fn with_the_ratio_alone_the_pressure_lies_in_the_range() {
     for printed in PRINTED.iter().filter(|p| p.bore_stroke.is_none()) {
@@ -227,7 +228,7 @@ fn verdict_word(assessment: &Assessment) -> &'static str {
     }
 }
 
-/// An engine that reads what its maker prints is not condemned.
+/// An engine that reads what its car maker's manual prints is not condemned.
 #[test]
 fn an_engine_that_reads_what_is_printed_does_not_fail() {
     for printed in &PRINTED {

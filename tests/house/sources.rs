@@ -160,7 +160,7 @@ const SOURCES: [(&str, &str); 48] = [
     ("OD1001", "OD1001"),
     ("AC 43.13-1B", "AC 43.13-1B"),
     ("car maker's", "car maker's manual"),
-    ("makers' manuals", "car makers' manuals"),
+    ("Car makers' manuals", "car makers' manuals"),
     ("NASA Glenn", "NASA Glenn"),
     ("NASA (1976)", "printed tables after NASA (1976)"),
     ("Standard Atmosphere 1976", "U.S. Standard Atmosphere 1976"),

@@ -147,6 +147,8 @@ async fn ten_thousand_services_are_survived() {
     stage.nothing_is_left().await;
 }
 
+/// ATT's default MTU of 23 carries 20 bytes (Bluetooth Core Specification, Volume 3, Part G, section
+/// 5.2.1, from memory).
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_short_link_and_contradicting_descriptions_are_told() {
     let mut peripheral = reference::peripheral();
@@ -189,8 +191,6 @@ async fn a_short_link_and_contradicting_descriptions_are_told() {
     let Some(stage) = Stage::with(peripheral).await else {
         return;
     };
-    // ATT's default MTU of 23 carries 20 bytes (Core Specification, Volume 3, Part G, 5.2.1, from
-    // memory).
     let ended = stage.tool.run(&["self-check"]).await;
     ended.expect(0).says(&[
         "20 bytes",
