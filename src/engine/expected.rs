@@ -246,8 +246,8 @@ fn from_geometry(
 }
 
 /// What a healthy cylinder should read as far as the geometric compression ratio (to 1) tells:
-/// effective ratio 0.75 to 0.95 of it, exponent 1.20 to 1.35 (published range 1.2 to 1.3; 1.25 to
-/// 1.35 when motored, Heywood, from memory). None where the ratio is no number.
+/// effective ratio 0.75 to 0.95 of it, exponent 1.20 to 1.35 (1.2 to 1.3 by Wikipedia, "Compression
+/// ratio"; 1.25 to 1.35 when motored, Heywood, from memory). None where the ratio is no number.
 pub fn by_ratio(ratio: f64, ambient: &Ambient) -> Option<Expected> {
     let gauge = |share: f64, exponent: f64| {
         ambient.absolute * (libm::pow((ratio * share).max(1.0), exponent) - 1.0)

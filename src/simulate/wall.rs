@@ -9,7 +9,7 @@
 ///
 /// It is fitted to running engines. At cranking speed the constant 1.4 m/s does most of the work:
 /// a cold engine turned at 250 rpm gets a polytropic exponent of compression near 1.3, in the
-/// middle of the 1.25 to 1.35 usually given for motored engines.
+/// middle of the 1.25 to 1.35 of motored engines (Heywood, ch. 9; from memory).
 #[inline]
 pub(super) fn coefficient(log_volume: f64, pascal: f64, kelvin: f64, piston_speed: f64) -> f64 {
     let flow = pascal * 1e-5 * (piston_speed + 1.4);
