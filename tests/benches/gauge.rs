@@ -13,6 +13,9 @@
 
 #[path = "../radio/answers.rs"]
 mod answers;
+#[path = "../support/skip.rs"]
+mod skip;
+
 #[path = "../radio/bus.rs"]
 mod bus;
 #[path = "../radio/daemon.rs"]
