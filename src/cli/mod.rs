@@ -32,6 +32,7 @@ mod scan;
 mod self_check;
 mod sensors;
 mod settings;
+mod share;
 mod sign;
 mod signature;
 mod simulate;

@@ -49,6 +49,7 @@ impl Session {
             undo: None,
             weighing: false,
             patience: Patience::NEW,
+            resting: false,
             said: String::new(),
             out: Vec::new(),
             setup,
@@ -147,7 +148,7 @@ impl Session {
             // a moment nobody need be told twice.
             let bleeds_on = (before, stage) == (Stage::Bleed, Stage::Bleed);
             let told = matches!(stage, Stage::Climbing | Stage::Hold | Stage::Finished);
-            if !(told || bleeds_on) {
+            if !(told || bleeds_on || self.resting) {
                 self.speak();
             }
         }
@@ -257,6 +258,7 @@ impl Session {
 
     fn stroke(&mut self, stroke: &Stroke) {
         self.stirred();
+        self.resting = false;
         if self.current.is_none() {
             self.stray = Some(self.now);
         }
@@ -437,6 +439,8 @@ impl Session {
             Command::Say => self.speak(),
             Command::Warm => self.warm_round(),
             Command::Wet => self.wet_round(),
+            Command::OilIn => self.oil_is_in(),
+            Command::Pause => self.pause(),
             Command::Finish if self.stage == Stage::Naming => self.leave_all_unnamed(),
             Command::Finish => self.finish(),
         }

@@ -85,6 +85,10 @@ pub enum Command {
     Say,
     /// A warm round on every cylinder.
     Warm,
+    /// The oil for this wet run has been poured.
+    OilIn,
+    /// Rest: nothing is asked for until this comes again, or a stroke.
+    Pause,
     /// Wet runs: on the cylinders for which they are proposed, or else on the last one made.
     Wet,
     /// No more runs: name what is unnamed, then the end.

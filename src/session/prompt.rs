@@ -72,6 +72,9 @@ impl Session {
             }
             _ => {}
         }
+        if self.is_resting() {
+            return self.resting_words();
+        }
         match self.stage {
             Stage::Cautions => (
                 Tone::Calm,
@@ -101,7 +104,7 @@ impl Session {
     }
 
     /// What a key would do; nothing in a replay, which is only watched.
-    fn key(&self, hint: &'static str) -> &'static str {
+    pub(super) fn key(&self, hint: &'static str) -> &'static str {
         if self.setup.replay { "" } else { hint }
     }
 

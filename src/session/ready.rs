@@ -1,10 +1,13 @@
 //! What to do before a run's first stroke: where the sensor goes, and how much oil.
 
+use super::input::Setup;
+use super::output::Entry;
 use super::plan::{Planned, place};
 use super::prompt::Tone;
 use super::state::{MadeRun, Session};
 use crate::engine::cautions::{FIRST, before_cranking};
-use crate::engine::{Condition, Decompressor, oil};
+use crate::engine::{Condition, Decompressor, EngineKind, Rating, oil};
+use crate::units::PressureUnit;
 
 /// Whether a cylinder has been given its oil in this visit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,11 +21,10 @@ enum OilIn {
 impl Session {
     /// What to mind before this engine is cranked with this sensor, each with what it is about.
     pub fn cautions(&self) -> Vec<(&'static str, String)> {
-        let warning = self.setup.rating.warning(self.setup.unit);
-        let warning = warning.map(|text| ("This sensor", text));
-        let cautions = before_cranking(&self.setup.kind);
-        let cautions = cautions.into_iter().map(|c| (c.about, c.text.to_owned()));
-        warning.into_iter().chain(cautions).collect()
+        let Setup {
+            kind, rating, unit, ..
+        } = &self.setup;
+        cautions(kind, *rating, *unit)
     }
 
     /// Every caution, a line each: for those who do not see the page of them.
@@ -105,6 +107,9 @@ impl Session {
         let place = place(&planned.cylinder);
         let dose = self.setup.kind.dose_cm3().map(oil::measured);
         let dose = dose.unwrap_or_else(|| "no oil".to_owned());
+        if self.current.as_ref().is_some_and(|c| c.oil_is_in) {
+            return format!("The oil ({dose}) is in {place}: add none. Turn it over by hand.");
+        }
         match self.oil_in(&planned.cylinder) {
             OilIn::No => format!("Oil into {place}: {dose}, no more. Turn it over by hand."),
             OilIn::Perhaps => format!(
@@ -115,11 +120,24 @@ impl Session {
         }
     }
 
+    /// The user says that the oil has been poured.
+    pub(super) fn oil_is_in(&mut self) {
+        if self.oil_to_pour().is_none() {
+            return self.warn("No oil is to be poured now.");
+        }
+        self.before("The oil is in.");
+        self.record(Entry::Mark("oil is in".to_owned()));
+        if let Some(current) = self.current.as_mut() {
+            current.oil_is_in = true;
+        }
+        self.say_what_was_done();
+    }
+
     /// The oil that is to be poured now, in cm³.
     pub fn oil_to_pour(&self) -> Option<f64> {
         let current = self.current.as_ref().filter(|c| c.strokes == 0)?;
         let wet = current.planned.condition == Condition::Wet;
-        let now = wet && !self.was_oiled(&current.planned.cylinder);
+        let now = wet && !current.oil_is_in && !self.was_oiled(&current.planned.cylinder);
         self.setup.kind.dose_cm3().filter(|_| now)
     }
 
@@ -193,6 +211,20 @@ impl Session {
             None
         }
     }
+}
+
+/// What to mind before an engine of this kind is cranked with a sensor of this range, each with what
+/// it is about.
+pub fn cautions(
+    kind: &EngineKind,
+    rating: Rating,
+    unit: PressureUnit,
+) -> Vec<(&'static str, String)> {
+    let warning = rating.warning(unit);
+    let warning = warning.map(|text| ("This sensor", text));
+    let cautions = before_cranking(kind);
+    let cautions = cautions.into_iter().map(|c| (c.about, c.text.to_owned()));
+    warning.into_iter().chain(cautions).collect()
 }
 
 fn is_wet(made: &MadeRun) -> bool {

@@ -80,6 +80,7 @@ impl Session {
             mixed: false,
             given_up: None,
             end_asked: false,
+            oil_is_in: false,
         });
         self.enter(Stage::Ready);
     }

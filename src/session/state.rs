@@ -85,6 +85,8 @@ pub(super) struct Current {
     /// The user gave it up.
     pub(super) given_up: Option<GivenUp>,
     pub(super) end_asked: bool,
+    /// The user said that its oil has been poured.
+    pub(super) oil_is_in: bool,
 }
 
 /// How a run was given up.
@@ -107,6 +109,8 @@ pub(super) struct Undo {
     pub(super) plan: Plan,
     /// The run that waited for its first stroke.
     pub(super) waiting: Option<Planned>,
+    /// Its oil had been poured.
+    pub(super) oil_is_in: bool,
     pub(super) states: Vec<RunState>,
     pub(super) oil_proposed: bool,
     pub(super) oil_refused: bool,
@@ -172,6 +176,8 @@ pub struct Session {
     /// A round is made, and what it means is not known yet.
     pub(super) weighing: bool,
     pub(super) patience: Patience,
+    /// Nothing is asked for: the user rests.
+    pub(super) resting: bool,
     /// The last line said.
     pub(super) said: String,
     pub(super) out: Vec<Output>,

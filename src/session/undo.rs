@@ -26,6 +26,7 @@ impl Session {
             }),
             plan: self.plan.clone(),
             waiting: waiting.map(|current| current.planned.clone()),
+            oil_is_in: waiting.is_some_and(|current| current.oil_is_in),
             states: self.made.iter().map(|made| made.state.clone()).collect(),
             oil_proposed: self.oil_proposed,
             oil_refused: self.oil_refused,
@@ -35,7 +36,7 @@ impl Session {
 
     /// Whether the last key changed something that can be taken back.
     pub fn can_undo(&self) -> bool {
-        self.undo.is_some()
+        self.undo.is_some() || self.is_resting()
     }
 
     /// What the last key did, as long as it can be taken back.
@@ -45,6 +46,9 @@ impl Session {
     }
 
     pub(super) fn take_back(&mut self) {
+        if self.is_resting() {
+            return self.pause();
+        }
         let Some(before) = self.undo.take() else {
             return self.warn("Nothing to undo.");
         };
@@ -85,6 +89,9 @@ impl Session {
         self.worth_oil = before.worth_oil;
         let now = self.current.as_ref().map(|current| &current.planned);
         if now == before.waiting.as_ref() {
+            if let Some(current) = self.current.as_mut() {
+                current.oil_is_in = before.oil_is_in;
+            }
             return;
         }
         if let Some(waiting) = before.waiting {

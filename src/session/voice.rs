@@ -38,6 +38,7 @@ impl Session {
     pub(super) fn speak_again(&mut self) {
         let Patience { since, lasts } = self.patience;
         let silent = self.setup.replay
+            || self.is_resting()
             || matches!(self.stage, Stage::Cautions | Stage::Hold | Stage::Finished);
         if silent || self.now - since < lasts {
             return;
@@ -52,6 +53,9 @@ impl Session {
             Link::Lost if self.needs_link() => return "Link lost. Wait.".to_owned(),
             Link::Silent if self.needs_link() => return "No signal. Wait.".to_owned(),
             _ => {}
+        }
+        if self.is_resting() {
+            return "Paused.".to_owned();
         }
         match self.stage {
             Stage::Cautions => "Read the cautions first.".to_owned(),

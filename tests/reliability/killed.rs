@@ -5,7 +5,9 @@ use super::support::{Random, Tally, header, judge, kill, program, tape, tool};
 use needlerest::recording::{Packet, Reader, Record, Writer};
 use std::fs::{File, OpenOptions};
 use std::io::{BufRead, BufReader, Write};
+use std::net::TcpStream;
 use std::path::Path;
+use std::process::Child;
 use std::time::{Duration, Instant};
 
 /// A line that no recording holds: the end of what was fed.
@@ -42,13 +44,19 @@ fn one(seed: u64, tally: &mut Tally) {
         .open(&feed)
         .expect("the pipe");
     let (lines, packets) = fed();
-    let mut child = program()
+    let mut command = program();
+    command
         .arg("record")
         .arg(&kept)
-        .args(["--speed", "0", "--replay"])
-        .arg(&feed)
-        .spawn()
-        .expect("the program starts");
+        .args(["--speed", "0", "--replay"]);
+    command.arg(&feed);
+    // Every other time somebody looks on.
+    let looked_at = seed % 2 == 1;
+    if looked_at {
+        command.arg("--share");
+    }
+    let mut child = command.spawn().expect("the program starts");
+    let _phone = looked_at.then(|| phone(&mut child));
     pipe.write_all(&lines[0]).expect("the pipe takes it");
     while kept.metadata().map_or(0, |meta| meta.len()) == 0 {
         std::thread::sleep(Duration::from_millis(1));
@@ -70,6 +78,19 @@ fn one(seed: u64, tally: &mut Tally) {
     let received = &packets[..sent - left_in(pipe).min(sent)];
     judge(tally, &kept, received, seed);
     goes_on(&kept, received, seed, tally);
+}
+
+/// Somebody who looks at the gauge on a phone, and never reads what comes.
+fn phone(child: &mut Child) -> TcpStream {
+    let told = child.stderr.take().expect("a pipe");
+    let told = BufReader::new(told).lines().map_while(Result::ok);
+    let url = told.filter_map(|line| Some(line.split_once("http://")?.1.to_owned()));
+    let url = url.take(1).next().expect("the address is told");
+    let (address, token) = url.split_once('/').expect("a secret");
+    let mut stream = TcpStream::connect(address).expect("it listens");
+    let ask = format!("GET /{token}/scene?phone=looks HTTP/1.1\r\nHost: {address}\r\n\r\n");
+    stream.write_all(ask.as_bytes()).expect("it listens");
+    stream
 }
 
 /// Lines of a recording of twenty seconds, header first, and the packets in them.

@@ -1,4 +1,4 @@
-//! No network, ever: the system calls of whole sessions are traced. Bluetooth is spoken through
+//! No network unless it is asked for: the system calls of whole sessions are traced. Bluetooth is spoken through
 //! the system's message bus, a local socket, and only by the commands that use the radio.
 
 use std::path::Path;
@@ -6,11 +6,27 @@ use std::process::{Command, Stdio};
 
 /// Families of sockets that a command opened, as strace names them; none if there is no strace.
 fn sockets(args: &[&str], stdin: &str) -> Option<Vec<String>> {
+    let calls = calls(args, stdin)?;
+    let families = calls.lines().filter_map(|call| {
+        let (_, family) = call.split_once("socket(")?;
+        Some(family.split(',').next()?.to_owned())
+    });
+    Some(families.collect())
+}
+
+/// The calls about sockets that a command made.
+fn calls(args: &[&str], stdin: &str) -> Option<String> {
     let folder = tempfile::tempdir().expect("a folder");
     let trace = folder.path().join("trace");
     let script = format!("printf '{stdin}' | \"$@\"");
     let started = Command::new("strace")
-        .args(["-f", "-qq", "-e", "trace=socket,connect,socketpair", "-o"])
+        .args([
+            "-f",
+            "-qq",
+            "-e",
+            "trace=socket,connect,socketpair,bind,sendto,sendmsg",
+            "-o",
+        ])
         .arg(&trace)
         .args(["sh", "-c", &script, "sh", env!("CARGO_BIN_EXE_needlerest")])
         .args(args)
@@ -30,11 +46,7 @@ fn sockets(args: &[&str], stdin: &str) -> Option<Vec<String>> {
         super::skip::cannot("strace may not trace here");
         return None;
     }
-    let families = calls.lines().filter_map(|call| {
-        let (_, family) = call.split_once("socket(")?;
-        Some(family.split(',').next()?.to_owned())
-    });
-    Some(families.collect())
+    Some(calls)
 }
 
 fn can_trace() -> bool {
@@ -58,6 +70,27 @@ fn the_trace_sees_a_socket_where_there_is_one() {
         families.iter().all(|family| family == "AF_UNIX"),
         "{families:?}"
     );
+}
+
+#[test]
+fn sharing_without_an_address_is_for_this_computer_alone() {
+    let words = [
+        "practice",
+        "shared.jsonl",
+        "--plain",
+        "--cautions-read",
+        "--share",
+    ];
+    let Some(calls) = calls(&words, "go\\nkick\\nstop\\n") else {
+        return;
+    };
+    let about = |what: &str| -> Vec<&str> { calls.lines().filter(|l| l.contains(what)).collect() };
+    let bound = about(" bind(");
+    assert_eq!(bound.len(), 1, "{calls}");
+    assert!(bound[0].contains("inet_addr(\"127.0.0.1\")"), "{bound:?}");
+    // It waits to be called, and calls nobody.
+    assert!(about(" connect(").is_empty(), "{calls}");
+    assert_eq!(about(" socket(AF_INET").len(), 1, "{calls}");
 }
 
 #[test]

@@ -35,6 +35,8 @@ fn commands() -> impl Strategy<Value = Command> {
         2 => Just(Command::Undo),
         1 => Just(Command::Say),
         1 => Just(Command::Wet),
+        1 => Just(Command::OilIn),
+        1 => Just(Command::Pause),
         1 => Just(Command::Finish),
     ]
 }

@@ -37,7 +37,7 @@ fn beside(cylinder: &str, plateau: f64, state: Mark) -> BuildUpScene {
 }
 
 /// Cranking the third cylinder.
-fn climbing() -> Scene {
+pub fn climbing() -> Scene {
     Scene {
         engine: "Heron".to_owned(),
         view: View {
@@ -98,7 +98,7 @@ fn climbing() -> Scene {
     }
 }
 
-fn settled() -> Scene {
+pub fn settled() -> Scene {
     let mut scene = climbing();
     scene.view.tone = Tone::Stop;
     scene.view.headline = "STOP";
@@ -112,7 +112,7 @@ fn settled() -> Scene {
     scene
 }
 
-fn link_lost() -> Scene {
+pub fn link_lost() -> Scene {
     let mut scene = climbing();
     scene.view.tone = Tone::Trouble;
     scene.view.headline = "LINK LOST";
@@ -124,7 +124,7 @@ fn link_lost() -> Scene {
 }
 
 /// Oil is to be poured into a cylinder with a long name, for a long reason.
-fn oil() -> Scene {
+pub fn oil() -> Scene {
     let mut scene = climbing();
     scene.view.stage = Stage::Ready;
     scene.view.headline = "FIT & KICK";
@@ -145,7 +145,7 @@ fn oil() -> Scene {
 }
 
 /// Nothing known: no card, no sample yet.
-fn bare() -> Scene {
+pub fn bare() -> Scene {
     Scene {
         engine: "no card".to_owned(),
         view: View {
@@ -172,7 +172,7 @@ fn bare() -> Scene {
     }
 }
 
-fn render(scene: &Scene, theme: Theme, width: u16, height: u16) -> Buffer {
+pub fn render(scene: &Scene, theme: Theme, width: u16, height: u16) -> Buffer {
     let area = Rect::new(0, 0, width, height);
     let mut buf = Buffer::empty(area);
     draw(scene, theme, area, &mut buf);
@@ -180,7 +180,7 @@ fn render(scene: &Scene, theme: Theme, width: u16, height: u16) -> Buffer {
 }
 
 /// The letters on the screen, and under them where it is reversed or coloured.
-fn text(buf: &Buffer) -> String {
+pub fn text(buf: &Buffer) -> String {
     let mut text = String::new();
     for y in 0..buf.area.height {
         let mut line = String::new();

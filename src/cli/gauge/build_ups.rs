@@ -18,17 +18,13 @@ pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     if area.height < 3 || area.width < PANEL {
         return;
     }
-    let mut runs: Vec<BuildUpScene> = scene.others.clone();
-    runs.extend(in_hand(scene));
+    let runs = side_by_side(scene);
     let room = area.width.saturating_sub(2);
     let fit = usize::from(room / PANEL).max(1);
     let shown = u16::try_from(runs.len().clamp(3, fit.max(3))).unwrap_or(3);
     let panel_width = (room / shown).clamp(PANEL, 2 * PANEL);
     let hidden = runs.len().saturating_sub(fit);
-    let top = runs
-        .iter()
-        .flat_map(|r| r.shown.iter().copied().chain(r.reading))
-        .fold(Pressure::from_kpa(1.0), Pressure::max);
+    let top = top(&runs);
     for (at, run) in runs.iter().skip(hidden).enumerate() {
         let left = 2 + u16::try_from(at).unwrap_or(0) * panel_width;
         let panel = Rect {
@@ -40,7 +36,41 @@ pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     }
 }
 
-/// The run in hand beside those made.
+/// The runs made, and the one in hand.
+pub(super) fn side_by_side(scene: &Scene) -> Vec<BuildUpScene> {
+    let mut runs = scene.others.clone();
+    runs.extend(in_hand(scene));
+    runs
+}
+
+/// The highest level shown: they are all on its scale.
+pub(super) fn top(runs: &[BuildUpScene]) -> Pressure {
+    runs.iter()
+        .flat_map(|r| r.shown.iter().copied().chain(r.reading))
+        .fold(Pressure::from_kpa(1.0), Pressure::max)
+}
+
+/// What became of a run.
+pub(super) const fn symbol(mark: Mark) -> &'static str {
+    match mark {
+        Mark::Making => "▶",
+        Mark::Good => "✓",
+        Mark::Wrong => "!",
+        Mark::Void => "×",
+    }
+}
+
+/// What was read.
+pub(super) fn value(run: &BuildUpScene, unit: PressureUnit) -> String {
+    match (run.reading, run.state) {
+        (_, Mark::Void) => "does not count".to_owned(),
+        (Some(value), Mark::Wrong) => format!("{} in doubt", value.show(unit)),
+        (Some(value), _) => value.show(unit),
+        (None, Mark::Making) => String::new(),
+        (None, _) => "no reading".to_owned(),
+    }
+}
+
 fn in_hand(scene: &Scene) -> Option<BuildUpScene> {
     let (cylinder, condition) = scene.view.run.clone()?;
     Some(BuildUpScene {
@@ -56,12 +86,7 @@ fn in_hand(scene: &Scene) -> Option<BuildUpScene> {
 }
 
 fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, buf: &mut Buffer) {
-    let symbol = match run.state {
-        Mark::Making => "▶",
-        Mark::Good => "✓",
-        Mark::Wrong => "!",
-        Mark::Void => "×",
-    };
+    let symbol = symbol(run.state);
     let style = match run.state {
         Mark::Making => STRONG,
         Mark::Void => QUIET,
@@ -74,13 +99,7 @@ fn draw_run(run: &BuildUpScene, top: Pressure, unit: PressureUnit, area: Rect, b
     ];
     let name = fitting(&names, usize::from(area.width));
     line(&name, Rect { height: 1, ..area }, style, buf);
-    let value = match (run.reading, run.state) {
-        (_, Mark::Void) => "does not count".to_owned(),
-        (Some(value), Mark::Wrong) => format!("{} in doubt", value.show(unit)),
-        (Some(value), _) => value.show(unit),
-        (None, Mark::Making) => String::new(),
-        (None, _) => "no reading".to_owned(),
-    };
+    let value = value(run, unit);
     let last = Rect {
         y: area.bottom() - 1,
         height: 1,

@@ -222,7 +222,7 @@ fn written(caption: &str, text: &str, k: u16, style: Style, area: Rect, buf: &mu
 }
 
 /// `cylinder` and `2`, or `run` and `3`.
-fn cylinder(name: &str) -> (&'static str, String) {
+pub(super) fn cylinder(name: &str) -> (&'static str, String) {
     match name.strip_prefix(UNNAMED) {
         Some(number) => ("run", number.to_owned()),
         None => ("cylinder", name.to_owned()),
@@ -230,7 +230,7 @@ fn cylinder(name: &str) -> (&'static str, String) {
 }
 
 /// The large number and what it is.
-fn number(scene: &Scene) -> (String, String) {
+pub(super) fn number(scene: &Scene) -> (String, String) {
     let unit = scene.unit;
     match scene.number {
         Number::None => (unit.to_string(), "-".to_owned()),
@@ -249,7 +249,7 @@ fn number(scene: &Scene) -> (String, String) {
 }
 
 /// What is known about the run in hand, a line each.
-fn about(scene: &Scene) -> Vec<String> {
+pub(super) fn about(scene: &Scene) -> Vec<String> {
     let run = &scene.run;
     let mut lines = Vec::new();
     let Some(count) = run.count else {

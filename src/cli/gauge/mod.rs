@@ -11,11 +11,15 @@ mod font;
 mod layout;
 mod needle;
 mod pages;
+mod phone;
+mod picture;
 mod scene;
 mod text;
 mod theme;
 
 pub use pages::{cautions_page, help_page};
+pub use phone::{PhonePage, phone_page};
+pub use picture::Picture;
 pub use scene::{Asked, BuildUpScene, Mark, Number, RunScene, Scene, SensorScene};
 pub use theme::Theme;
 

@@ -46,6 +46,19 @@ pub(super) fn draw(scene: &Scene, area: Rect, buf: &mut Buffer) {
     service_range(scene, scale, below(bars + 1), buf);
 }
 
+/// Share of the full scale, 0 to 1.
+pub(super) fn share(pressure: Pressure, full: Pressure) -> f64 {
+    let share = pressure / full;
+    if share.is_finite() {
+        share.clamp(0.0, 1.0)
+    } else {
+        0.0
+    }
+}
+
+/// Said where the card asks for nothing.
+pub(super) const NO_LIMIT: &str = "no service limit given";
+
 /// Where a pressure is along the needle.
 #[derive(Clone, Copy)]
 struct Scale {
@@ -54,14 +67,8 @@ struct Scale {
 }
 
 impl Scale {
-    /// Share of the full scale, 0 to 1.
     fn share(self, pressure: Pressure) -> f64 {
-        let share = pressure / self.full;
-        if share.is_finite() {
-            share.clamp(0.0, 1.0)
-        } else {
-            0.0
-        }
+        share(pressure, self.full)
     }
 
     fn column(self, pressure: Pressure) -> u16 {
@@ -77,29 +84,39 @@ fn bar(scene: &Scene, scale: Scale, area: Rect, buf: &mut Buffer) {
     text.push_str(EIGHTHS.get(eighths % 8).copied().unwrap_or(""));
     line(&"─".repeat(usize::from(scale.columns)), area, QUIET, buf);
     line(&text, area, STRONG.remove_modifier(Modifier::DIM), buf);
-    let target = match scene.number {
-        Number::Settled(value, _) => Some(value),
-        _ => scene.run.count.map(|count| count.heading),
-    };
-    if let Some(target) = target {
+    if let Some(target) = target(scene) {
         let x = area.x + scale.column(target);
         buf.set_stringn(x, area.y, "┃", 1, STRONG);
     }
 }
 
-/// Numbers at even steps.
+/// The settled reading, or where the needle is heading.
+pub(super) fn target(scene: &Scene) -> Option<Pressure> {
+    match scene.number {
+        Number::Settled(value, _) => Some(value),
+        _ => scene.run.count.map(|count| count.heading),
+    }
+}
+
+/// About so many numbers at even steps, up to full scale.
+pub(super) fn marks(scene: &Scene, about: f64) -> Vec<(Pressure, String)> {
+    let full = scene.full_scale.to(scene.unit);
+    let step = even_step(full / about);
+    let decimals = usize::from(step < 1.0);
+    (0..100)
+        .map(|n| f64::from(n) * step)
+        .take_while(|value| *value <= full)
+        .map(|value| {
+            let at = Pressure::new(value, scene.unit);
+            (at, format!("{value:.decimals$}"))
+        })
+        .collect()
+}
+
 fn ticks(scene: &Scene, scale: Scale, area: Rect, buf: &mut Buffer) {
-    let full = scale.full.to(scene.unit);
-    let step = even_step(full / (f64::from(area.width) / 12.0).clamp(1.0, 10.0));
-    let mut n = 0.0;
-    while n * step <= full && n < 100.0 {
-        let value = n * step;
-        let text = if step < 1.0 {
-            format!("{value:.1}")
-        } else {
-            format!("{value:.0}")
-        };
-        let at = scale.column(Pressure::new(value, scene.unit));
+    let about = (f64::from(area.width) / 12.0).clamp(1.0, 10.0);
+    for (value, text) in marks(scene, about) {
+        let at = scale.column(value);
         let width = u16::try_from(text.len()).unwrap_or(0);
         let shift = at.min(area.width.saturating_sub(width));
         let here = Rect {
@@ -108,7 +125,6 @@ fn ticks(scene: &Scene, scale: Scale, area: Rect, buf: &mut Buffer) {
             ..area
         };
         line(&text, here, Style::new(), buf);
-        n += 1.0;
     }
 }
 
@@ -160,6 +176,6 @@ fn service_range(scene: &Scene, scale: Scale, area: Rect, buf: &mut Buffer) {
         right(text, here, STRONG, buf);
     }
     if asked == super::Asked::default() {
-        line("no service limit given", area, QUIET, buf);
+        line(NO_LIMIT, area, QUIET, buf);
     }
 }

@@ -35,6 +35,14 @@ impl Theme {
         }
     }
 
+    /// A code to be scanned: dark on light, whatever the terminal's own colours are.
+    pub(super) const fn code(self) -> Style {
+        match self {
+            Self::Colour => Style::new().fg(BLACK).bg(WHITE),
+            Self::Plain => Style::new(),
+        }
+    }
+
     /// A line that tells of trouble.
     pub(super) fn trouble(self) -> Style {
         self.banner(Tone::Trouble)

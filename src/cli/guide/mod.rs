@@ -31,6 +31,11 @@ const PAGES: [Page; 8] = [
         text: include_str!("reading.md"),
     },
     Page {
+        name: "phone",
+        about: "the gauge on your phone, at the engine",
+        text: include_str!("phone.md"),
+    },
+    Page {
         name: "trouble",
         about: "something does not work: by symptom",
         text: include_str!("trouble.md"),

@@ -10,6 +10,7 @@ pub(super) mod rest;
 pub(super) mod runtime;
 pub(super) mod screen;
 pub(super) mod told;
+pub(super) mod view;
 
 use super::{Exit, Failure};
 use crate::engine::{JobCard, Rating};

@@ -3,6 +3,7 @@
 
 mod lines;
 mod played;
+mod view;
 
 use super::live::choice::{self, Choice};
 use super::live::connect::{Wanted, connect};
@@ -14,6 +15,8 @@ use super::live::screen::Screen;
 use super::live::told::Told;
 use super::{Exit, Failure, Outcome, document, live, replay};
 use crate::cli::out;
+use crate::cli::share::{self, Share, Sharing};
+use crate::cli::visit::offer;
 use crate::engine::{Condition, JobCard};
 use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
@@ -27,6 +30,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::time::{MissedTickBehavior, interval};
+use view::Shared;
 
 /// Record a live sensor (or a virtual one, or a recording, through the same path)
 #[derive(Debug, clap::Args)]
@@ -85,6 +89,8 @@ pub(super) struct Args {
     #[arg(long, value_name = "NAME")]
     corrected: Option<String>,
     #[command(flatten)]
+    share: Sharing,
+    #[command(flatten)]
     choice: Choice,
 }
 
@@ -95,12 +101,19 @@ const LET_GO: Duration = Duration::from_secs(20);
 
 pub(super) fn run(args: &Args) -> Outcome {
     hide_known_race();
-    let recorded = runtime::run(record(args))?;
+    let mut share = share::open(&args.share, false)?;
+    let recorded = runtime::run(record(args, &mut share))?;
     if recorded == Exit::Interrupted || !(args.assess || args.report.is_some()) {
         return Ok(recorded);
     }
     writeln!(out::stdout())?;
     let assessed = replay::analysed(&args.file, args.report.clone())?;
+    if let (Some(share), Some(report)) = (share, &args.report) {
+        runtime::run(async {
+            let mut ending = Ending::listen()?;
+            offer::until_ended(share, report, &args.file, None, &mut ending).await
+        })?;
+    }
     // What the recording lacks weighs more than what the analysis made of the rest.
     Ok(if recorded == Exit::Done {
         assessed
@@ -109,7 +122,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     })
 }
 
-async fn record(args: &Args) -> Outcome {
+async fn record(args: &Args, share: &mut Option<Share>) -> Outcome {
     if args.file.exists() {
         return Err(written(&args.file, &WriteError::Exists));
     }
@@ -131,7 +144,7 @@ async fn record(args: &Args) -> Outcome {
     let Some(mut source) = opened else {
         return Ok(Exit::Interrupted);
     };
-    let recording = into_file(args, card, &mut source, &mut ending, &screen);
+    let recording = into_file(args, card, &mut source, &mut ending, &screen, share);
     let result = Box::pin(recording).await;
     screen.clear();
     // Also when the file could not be written: nothing is left behind.
@@ -145,6 +158,7 @@ async fn into_file(
     source: &mut Box<dyn Source>,
     ending: &mut Ending,
     screen: &Screen,
+    share: &mut Option<Share>,
 ) -> Outcome {
     let replayed = args.replay.is_some() || args.recipe.is_some();
     let mut origin = source.origin().clone();
@@ -167,6 +181,8 @@ async fn into_file(
     let failed = |error: &WriteError| written(&args.file, error);
     let writer = Writer::create(&args.file, &header).and_then(Writer::into_background);
     let keeper = Keeper::file(writer.map_err(|error| failed(&error))?);
+    let shared = share.as_mut();
+    let shared = shared.map(|share| Shared::new(share, &pipeline, sensor.clone()));
     let mut job = Job {
         desk: if replayed {
             Desk::played(Unguided, pipeline, keeper)
@@ -176,6 +192,7 @@ async fn into_file(
         rest: Rest::default(),
         screen,
         lines: Lines::new(args.lines),
+        shared,
     };
     let lost = job.lines.begin(job.desk.pipeline.protocol(), &sensor);
     job.warn(lost);
@@ -278,6 +295,7 @@ struct Job<'a> {
     rest: Rest,
     screen: &'a Screen,
     lines: Lines,
+    shared: Option<Shared<'a>>,
 }
 
 impl Job<'_> {
@@ -307,6 +325,7 @@ impl Job<'_> {
                     self.desk.tick(source.now_us());
                     self.tell();
                     self.screen.show(&self.desk.now());
+                    self.show_phones();
                 }
             }
         }
@@ -338,11 +357,20 @@ impl Job<'_> {
             match news {
                 News::Told(told) => self.screen.say(&told),
                 News::Written(event) => {
+                    if let Some(shared) = &mut self.shared {
+                        shared.happened(&event.event, self.desk.pipeline.runs().len());
+                    }
                     let lost = self.lines.event(&event);
                     self.warn(lost);
                 }
                 News::Line(_) | News::Announce(_) | News::Asked(..) => {}
             }
+        }
+    }
+
+    fn show_phones(&mut self) {
+        if let Some(shared) = &mut self.shared {
+            shared.show(&self.desk);
         }
     }
 

@@ -4,9 +4,11 @@ use super::alert::{self, Alert};
 use super::hands::{Hands, Wish};
 use super::plain;
 use super::screen::Screen;
-use super::view::{Frame, scene};
+use super::view::scene;
 use crate::cli::live::desk::{Desk, News};
 use crate::cli::live::runtime::Ending;
+use crate::cli::live::view::Frame;
+use crate::cli::share::{self, Press, Share};
 use crate::cli::{Exit, Failure, out};
 use crate::engine::Condition;
 use crate::session::{Announcement, Session, Stage};
@@ -41,8 +43,11 @@ pub(super) enum Front {
     /// The gauge.
     Gauge(Screen, UnboundedReceiver<TerminalEvent>),
     /// Line by line.
-    Plain(UnboundedReceiver<Result<Wish, String>>),
+    Plain(Words),
 }
+
+/// Words from standard input.
+pub(in crate::cli) type Words = UnboundedReceiver<Result<Wish, String>>;
 
 /// A visit under way.
 pub(super) struct Course {
@@ -52,6 +57,9 @@ pub(super) struct Course {
     pub(super) front: Front,
     pub(super) alert: Alert,
     pub(super) practice: Option<Box<dyn Practice>>,
+    pub(super) share: Option<Share>,
+    /// Something is new that no phone was sent.
+    pub(super) unshared: bool,
     /// Since when there is something new that was not drawn.
     pub(super) stale: bool,
     pub(super) drawn: Instant,
@@ -104,10 +112,12 @@ impl Course {
                         break;
                     }
                 }
+                press = pressed(&mut self.share) => self.press(press)?,
                 arrival = source.next() => match arrival? {
                     Some(arrival) => {
                         self.desk.take(arrival);
                         self.stale = true;
+                        self.unshared = true;
                     }
                     None => self.desk.source_ended(),
                 },
@@ -116,11 +126,22 @@ impl Course {
             if self.stale && self.drawn.elapsed() >= PICTURE_EVERY {
                 self.draw()?;
             }
+            self.share_picture(false);
         }
         self.desk.leave();
         self.let_go(source, ending).await;
         self.tell()?;
+        self.share_picture(true);
         Ok(exit)
+    }
+
+    /// Gives the terminal back; what goes on is who looks, and the words that still come.
+    pub(super) fn over(self) -> (Option<Share>, Option<Words>) {
+        let words = match self.front {
+            Front::Gauge(..) => None,
+            Front::Plain(words) => Some(words),
+        };
+        (self.share, words)
     }
 
     /// Stops the sensor and takes what had already arrived.
@@ -134,6 +155,19 @@ impl Course {
         }
         // What went wrong is kept by the desk, and told at the end.
         let _ = self.desk.close();
+    }
+
+    /// A button on a phone: the same as the key, and the terminal says whose it was.
+    fn press(&mut self, press: Press) -> Result<(), Failure> {
+        let what = format!("Phone {} pressed: {}", press.phone, press.words());
+        self.say(&what)?;
+        self.hands.pressed = Some((self.desk.now_us(), what));
+        self.wish(match press.wish {
+            share::Wish::Session(command) => Wish::Session(command),
+            share::Wish::Kick => Wish::Kick,
+            share::Wish::Bleed => Wish::Bleed,
+        });
+        Ok(())
     }
 
     fn wish(&mut self, wish: Wish) {
@@ -162,6 +196,7 @@ impl Course {
         let mut spoken = Vec::new();
         for news in self.desk.news() {
             self.stale = true;
+            self.unshared = true;
             match news {
                 News::Line(text) => self.say(&text)?,
                 News::Told(told) => self.say(told.text())?,
@@ -179,6 +214,7 @@ impl Course {
                 }
             }
         }
+        self.share_voice(&spoken);
         // In one breath: two voices at once are none.
         if let Some(trouble) = self.alert.tell(&spoken) {
             self.say(&trouble)?;
@@ -205,12 +241,36 @@ impl Course {
         Ok(())
     }
 
+    /// To the phones what a voice says, at once.
+    fn share_voice(&mut self, spoken: &[Announcement]) {
+        if let Some(share) = &mut self.share
+            && !spoken.is_empty()
+        {
+            let words: Vec<&str> = spoken.iter().map(Announcement::spoken).collect();
+            share.say(&words.join(" "), spoken.iter().any(Announcement::is_loud));
+            self.share_picture(true);
+        }
+    }
+
+    /// To the phones what the gauge shows, if it is new and time for it, or in any case.
+    fn share_picture(&mut self, now: bool) {
+        if let Some(share) = &mut self.share
+            && (now || self.unshared && share.is_due())
+        {
+            self.unshared = false;
+            let scene = scene(&self.desk, &self.frame, &self.hands);
+            share.show(&scene, self.desk.now_us());
+        }
+    }
+
     fn draw(&mut self) -> Result<(), Failure> {
         self.stale = false;
         self.drawn = Instant::now();
         if let Front::Gauge(screen, _) = &mut self.front {
             let scene = scene(&self.desk, &self.frame, &self.hands);
-            screen.show(&scene, &mut self.hands)?;
+            let phone = self.share.as_ref().filter(|_| self.hands.phone);
+            let phone = phone.map(Share::page);
+            screen.show(&scene, &mut self.hands, phone.as_ref())?;
         }
         Ok(())
     }
@@ -240,6 +300,14 @@ async fn input(
             None if practice => Input::Ended,
             None => std::future::pending().await,
         },
+    }
+}
+
+/// The next button that is pressed on a phone.
+async fn pressed(share: &mut Option<Share>) -> Press {
+    match share {
+        Some(share) => share.press().await,
+        None => std::future::pending().await,
     }
 }
 

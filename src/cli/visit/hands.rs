@@ -5,7 +5,7 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 /// What a key asks for.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Wish {
+pub(in crate::cli) enum Wish {
     /// Something of the session.
     Session(Command),
     /// Turn the practice engine over.
@@ -31,6 +31,8 @@ pub(super) struct Hands {
     practice: bool,
     /// A recording is replayed: it can be watched and left, not changed.
     replayed: bool,
+    /// The gauge is shared with phones.
+    shared: bool,
     typing: Option<(Typing, String)>,
     /// A key that must be pressed twice was pressed once.
     armed: Option<char>,
@@ -42,19 +44,24 @@ pub(super) struct Hands {
     /// First line of the cautions that is shown, and of their last page.
     pub(super) caution_line: usize,
     pub(super) caution_last: usize,
+    /// The page with the phone's address is shown.
+    pub(super) phone: bool,
+    /// What was pressed on a phone last, and when in microseconds of the recording.
+    pub(super) pressed: Option<(u64, String)>,
 }
 
 /// Longest name or note.
 const LONGEST: usize = 200;
 
 /// Every key while a recording is replayed.
-const REPLAY_KEYS: [(&str, &str); 2] = [
+const REPLAY_KEYS: [(&str, &str); 3] = [
+    ("m", "with --share: the phone's address again"),
     ("?", "this page"),
     ("q", "stop watching; the recording stays as it is"),
 ];
 
 /// Every key, for the page of keys.
-const ALL_KEYS: [(&str, &str); 15] = [
+const ALL_KEYS: [(&str, &str); 18] = [
     ("Enter", "go on: read, bled, leave it so"),
     ("s", "skip: leave this run out"),
     ("r", "redo: this run again, or the one before"),
@@ -72,6 +79,9 @@ const ALL_KEYS: [(&str, &str); 15] = [
     ("a", "aloud: say again what is to be done"),
     ("w", "plan a warm round over all cylinders"),
     ("o", "plan wet runs (a little oil)"),
+    ("i", "the oil of this wet run is in"),
+    ("p", "pause between two runs, and go on"),
+    ("m", "with --share: the phone's address again"),
     (
         "f",
         "finish: no more runs, then the report (twice while runs are planned)",
@@ -90,6 +100,15 @@ impl Hands {
             practice,
             replayed,
             ..Self::default()
+        }
+    }
+
+    /// The gauge is shared with phones: the page that says where comes first.
+    pub(super) fn shared(self, shared: bool) -> Self {
+        Self {
+            shared,
+            phone: shared,
+            ..self
         }
     }
 
@@ -114,6 +133,9 @@ impl Hands {
             } else {
                 (self.help, self.help_line) = (false, 0);
             }
+            return Some(Wish::Redraw);
+        }
+        if std::mem::take(&mut self.phone) {
             return Some(Wish::Redraw);
         }
         if self.typing.is_some() {
@@ -144,6 +166,8 @@ impl Hands {
             'u' => Command::Undo,
             'a' => Command::Say,
             'w' => Command::Warm,
+            'i' => Command::OilIn,
+            'p' => Command::Pause,
             'o' => Command::Wet,
             'f' if twice || stage >= Stage::Offer => Command::Finish,
             'q' if twice || stage == Stage::Finished => return Some(Wish::Stop),
@@ -152,6 +176,7 @@ impl Hands {
                 return Some(Wish::Redraw);
             }
             'b' if self.practice => return Some(Wish::Bleed),
+            'm' if self.shared => return Some(self.show_phone()),
             'n' => return Some(self.begin(Typing::Name)),
             'c' => return Some(self.begin(Typing::Note)),
             '?' | 'h' => {
@@ -167,12 +192,18 @@ impl Hands {
     fn watched(&mut self, code: KeyCode) -> Option<Wish> {
         match code {
             KeyCode::Char('q' | 'Q') => Some(Wish::Stop),
+            KeyCode::Char('m') if self.shared => Some(self.show_phone()),
             KeyCode::Char('?' | 'h') => {
                 self.help = true;
                 Some(Wish::Redraw)
             }
             _ => None,
         }
+    }
+
+    fn show_phone(&mut self) -> Wish {
+        self.phone = true;
+        Wish::Redraw
     }
 
     fn begin(&mut self, what: Typing) -> Wish {
@@ -203,6 +234,7 @@ impl Hands {
                 Some(Wish::Redraw)
             }
             KeyCode::Char('q') => Some(Wish::Stop),
+            KeyCode::Char('m') if self.shared => Some(self.show_phone()),
             _ => None,
         }
     }
@@ -264,12 +296,22 @@ impl Hands {
     /// The keys that matter in this stage.
     pub(super) fn keys(&self, stage: Stage) -> Vec<(&'static str, &'static str)> {
         if self.replayed {
-            return vec![("?", "keys"), ("q", "stop the replay")];
+            let mut keys = vec![("?", "keys"), ("q", "stop the replay")];
+            if self.shared {
+                keys.insert(0, ("m", "phone"));
+            }
+            return keys;
         }
         let mut keys = match stage {
             Stage::Cautions => vec![("Enter", "read")],
-            Stage::Zero => vec![("c", "note")],
-            Stage::Ready => vec![("s", "skip"), ("r", "last again"), ("n", "name last")],
+            Stage::Zero => vec![("c", "note"), ("p", "pause")],
+            Stage::Ready => vec![
+                ("i", "oil is in"),
+                ("s", "skip"),
+                ("r", "last again"),
+                ("n", "name last"),
+                ("p", "pause"),
+            ],
             Stage::Climbing => vec![
                 ("s", "skip"),
                 ("r", "again"),
@@ -277,13 +319,22 @@ impl Hands {
                 ("v", "battery"),
             ],
             Stage::Hold | Stage::Bleed => vec![("r", "again"), ("t", "throttle"), ("n", "name")],
-            Stage::Offer => vec![("f", "finish"), ("w", "warm"), ("o", "oil"), ("r", "again")],
+            Stage::Offer => vec![
+                ("f", "finish"),
+                ("w", "warm"),
+                ("o", "oil"),
+                ("r", "again"),
+                ("p", "pause"),
+            ],
             Stage::Naming => vec![("n", "name it"), ("Enter", "leave it")],
             Stage::Finished => vec![("q", "close")],
         };
         if self.practice && stage < Stage::Offer && stage != Stage::Cautions {
             keys.insert(0, ("b", "bleed"));
             keys.insert(0, ("Space", "crank"));
+        }
+        if self.shared {
+            keys.push(("m", "phone"));
         }
         keys.extend([("?", "keys"), ("q", "stop")]);
         keys

@@ -3,6 +3,7 @@
 mod alert;
 mod course;
 mod hands;
+pub(super) mod offer;
 mod open;
 mod plain;
 pub(super) mod practise;
@@ -15,10 +16,14 @@ mod view;
 use super::live::choice::Choice;
 use super::live::connect::{Wanted as Sensor, connect};
 use super::live::corrected;
+use super::live::desk::Desk;
 use super::live::runtime::{self, Ending};
 use super::live::told::Told;
+use super::live::view::Frame;
+use super::share::{self, Share, Sharing};
 use super::{Exit, Failure, Outcome, document};
 use crate::cli::out;
+use crate::session::Session;
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Origin, Pace, Source, replay};
 use crate::units::PressureUnit;
@@ -30,7 +35,6 @@ use screen::Screen;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
-use view::Frame;
 
 /// Go through all cylinders, hands-free: says what to do next and when to stop cranking
 #[derive(Debug, clap::Args)]
@@ -93,6 +97,11 @@ pub(super) struct Manner {
     /// in `$NEEDLEREST_TEXT`, and in `$NEEDLEREST_EVENT` what it is
     #[arg(long, value_name = "COMMAND")]
     announce: Option<String>,
+    #[command(flatten)]
+    share: Sharing,
+    /// With --share: the page has buttons (bled, again, next, …); otherwise it only shows
+    #[arg(long, requires = "share")]
+    share_control: bool,
     /// Show pressures in this unit: psi, bar, kPa, kgf/cm2, …
     #[arg(long)]
     unit: Option<PressureUnit>,
@@ -108,6 +117,7 @@ pub(super) fn run(args: &Args) -> Outcome {
 
 async fn visit(args: &Args) -> Outcome {
     let card = document::card(args.card.as_deref())?;
+    let share = share::open(&args.manner.share, args.manner.share_control)?;
     let mut ending = Ending::listen()?;
     let (source, sensor): (Box<dyn Source>, String) = if let Some(path) = &args.replay {
         let source =
@@ -140,6 +150,7 @@ async fn visit(args: &Args) -> Outcome {
         practice: None,
         corrected: args.corrected.clone(),
         live: args.replay.is_none(),
+        share,
     };
     Box::pin(go_through(
         visit,
@@ -151,7 +162,7 @@ async fn visit(args: &Args) -> Outcome {
     .await
 }
 
-/// A source, what it is called, and the practice engine behind it, if there is one.
+/// A source, what it is called, the practice engine behind it, if there is one, and who else sees it.
 struct Visit {
     source: Box<dyn Source>,
     sensor: String,
@@ -160,6 +171,7 @@ struct Visit {
     corrected: Option<String>,
     /// A real sensor is at the other end.
     live: bool,
+    share: Option<Share>,
 }
 
 /// The visit itself, and its end.
@@ -170,20 +182,12 @@ async fn go_through(
     recording: Option<&Path>,
     ending: &mut Ending,
 ) -> Outcome {
-    let mut source = visit.source;
     let command = match (&visit.practice, wanted.file) {
         (_, None) => None,
         (None, _) => Some("visit"),
         (Some(_), _) => Some("practice"),
     };
-    let origin = origin(
-        source.as_ref(),
-        visit.corrected.as_deref(),
-        visit.live,
-        wanted,
-    );
-    let begun =
-        origin.and_then(|origin| course(visit.sensor, visit.practice, origin, wanted, manner));
+    let (mut source, begun) = course(visit, wanted, manner);
     let mut course = match begun {
         Ok(course) => course,
         Err(failure) => {
@@ -195,7 +199,7 @@ async fn go_through(
     let ended = course.run(&mut source, ending).await;
     let trouble = course.desk.keeping_trouble().map(str::to_owned);
     // The terminal is given back before anything is printed.
-    drop(course);
+    let (share, words) = course.over();
     let mut exit = ended?;
     if let Some(trouble) = trouble {
         say(&Told::Warning(trouble));
@@ -204,7 +208,11 @@ async fn go_through(
     let Some(recording) = recording else {
         return Ok(exit);
     };
-    the_end::report(recording, manner, command, exit)
+    let told = the_end::report(recording, manner, command, exit)?;
+    if let (Some(share), Some(report)) = (share, &told.report) {
+        offer::until_ended(share, report, recording, words, ending).await?;
+    }
+    Ok(told.exit)
 }
 
 /// Where the packets come from, and how they are corrected. A recording that goes on is corrected
@@ -224,20 +232,34 @@ fn origin(
     Ok(origin)
 }
 
+/// The source, and the course of the visit to it.
 fn course(
-    sensor: String,
-    practice: Option<Box<dyn Practice>>,
-    origin: Origin,
+    visit: Visit,
     wanted: &Wanted<'_>,
     manner: &Manner,
+) -> (Box<dyn Source>, Result<Course, Failure>) {
+    let named = visit.corrected.as_deref();
+    let origin = origin(visit.source.as_ref(), named, visit.live, wanted);
+    let desk = origin.and_then(|origin| open::desk(wanted, origin));
+    let seen = (visit.sensor, visit.practice, visit.share);
+    (visit.source, desk.and_then(|desk| at(desk, seen, manner)))
+}
+
+/// The course of a visit at this desk.
+fn at(
+    desk: Desk<Session>,
+    (sensor, practice, share): (String, Option<Box<dyn Practice>>, Option<Share>),
+    manner: &Manner,
 ) -> Result<Course, Failure> {
-    let desk = open::desk(wanted, origin)?;
     let sensor = match desk.pipeline.correction() {
         Some(_) => format!("{sensor} (corrected)"),
         None => sensor,
     };
     let card = desk.pipeline.card();
     let replayed = desk.replayed();
+    if let Some(share) = &share {
+        share.caution(desk.guide.cautions());
+    }
     let frame = Frame::new(card, sensor, open::unit(manner.unit, card));
     let front = if manner.plain || !std::io::stdout().is_terminal() {
         Front::Plain(plain::words())
@@ -248,10 +270,12 @@ fn course(
     Ok(Course {
         desk,
         frame,
-        hands: Hands::new(practice.is_some(), replayed),
+        hands: Hands::new(practice.is_some(), replayed).shared(share.is_some()),
         front,
         alert: Alert::new(manner.announce.clone()),
         practice,
+        share,
+        unshared: true,
         stale: true,
         drawn: Instant::now(),
     })

@@ -8,7 +8,8 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// Every word, for the help.
 pub(super) const WORDS: &str = "go, skip, redo, undo, say, name NAME, note TEXT, throttle, \
-                                battery, warm, wet, finish, stop; in practice: kick, bleed";
+                                battery, warm, wet, oil-in, \
+                                pause, finish, stop; in practice: kick, bleed";
 
 /// One line an event, with its time in the recording.
 pub(super) fn line(t_us: u64, text: &str) -> io::Result<()> {
@@ -51,8 +52,10 @@ fn wish(line: &str) -> Result<Wish, String> {
         "say" => Command::Say,
         "warm" => Command::Warm,
         "wet" | "oil" => Command::Wet,
+        "oil-in" => Command::OilIn,
+        "pause" => Command::Pause,
         "finish" => Command::Finish,
-        "stop" => return Ok(Wish::Stop),
+        "stop" | "q" => return Ok(Wish::Stop),
         "kick" | "crank" => return Ok(Wish::Kick),
         "bleed" => return Ok(Wish::Bleed),
         _ => {

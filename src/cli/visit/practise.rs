@@ -5,7 +5,7 @@ use super::open::Wanted;
 use super::{Manner, Visit, go_through};
 use crate::cli::live::choice::{read as read_protocol, shipped};
 use crate::cli::live::runtime::{self, Ending};
-use crate::cli::{Exit, Failure, Outcome, document};
+use crate::cli::{Exit, Failure, Outcome, document, share};
 use crate::engine::Condition;
 use crate::simulate::Recipe;
 use crate::transport::{PracticeHand, practice};
@@ -123,6 +123,7 @@ fn without_hose(card: &str) -> String {
 
 async fn visit(args: &Args) -> Outcome {
     let file = recording(args);
+    let share = share::open(&args.manner.share, args.manner.share_control)?;
     let mut ending = Ending::listen()?;
     let text = args.recipe.as_deref().map(document::text).transpose()?;
     let (usual, usual_card) = args.engine.texts();
@@ -165,6 +166,7 @@ async fn visit(args: &Args) -> Outcome {
         practice: Some(Box::new(hand)),
         corrected: args.corrected.clone(),
         live: false,
+        share,
     };
     Box::pin(go_through(
         visit,

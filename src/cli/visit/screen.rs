@@ -1,7 +1,7 @@
 //! The terminal: taken over on opening, given back however the program ends.
 
 use super::hands::Hands;
-use crate::cli::gauge::{Scene, Theme, cautions_page, draw, help_page};
+use crate::cli::gauge::{PhonePage, Scene, Theme, cautions_page, draw, help_page, phone_page};
 use crate::cli::out;
 use crate::session::Stage;
 use crate::transport::ble::hide_known_race;
@@ -63,13 +63,20 @@ impl Screen {
         Ok((screen, receive))
     }
 
-    /// Draws what there is to see.
-    pub(super) fn show(&mut self, scene: &Scene, hands: &mut Hands) -> io::Result<()> {
+    /// Draws what there is to see; `phone` is where it is shared, while that is shown.
+    pub(super) fn show(
+        &mut self,
+        scene: &Scene,
+        hands: &mut Hands,
+        phone: Option<&PhonePage>,
+    ) -> io::Result<()> {
         let theme = self.theme;
         self.terminal.draw(|frame| {
             let area = frame.area();
             let buf = frame.buffer_mut();
-            if hands.help {
+            if let Some(phone) = phone {
+                phone_page(phone, theme, area, buf);
+            } else if hands.help {
                 hands.help_last = help_page(hands.all_keys(), hands.help_line, area, buf);
             } else if scene.view.stage == Stage::Cautions {
                 let cautions = &scene.cautions;

@@ -3,8 +3,9 @@
 
 use super::hands::Hands;
 use super::open::{self, Wanted};
-use super::view::{Frame, scene};
+use super::view::scene;
 use crate::cli::live::desk::{Desk, News};
+use crate::cli::live::view::Frame;
 use crate::engine::Condition;
 use crate::pipeline::{Findings, Options, analyse};
 use crate::protocol::ProtocolFile;

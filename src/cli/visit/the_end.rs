@@ -2,11 +2,18 @@
 //! it is.
 
 use super::Manner;
-use crate::cli::{Exit, Outcome, analyse, out};
+use crate::cli::{Exit, Failure, analyse, out};
 use crate::pipeline::{self, Options};
 use crate::report::{Consent, Units};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+
+/// What the visit came to.
+pub(super) struct End {
+    pub(super) exit: Exit,
+    /// The report's folder, if there is one.
+    pub(super) report: Option<PathBuf>,
+}
 
 /// Prints the assessment and writes the report. It is made from the file, not from what was seen
 /// live: whoever replays the file gets the same. `command` is what goes on with the recording;
@@ -16,7 +23,8 @@ pub(super) fn report(
     manner: &Manner,
     command: Option<&str>,
     exit: Exit,
-) -> Outcome {
+) -> Result<End, Failure> {
+    let without = |exit| Ok(End { exit, report: None });
     let options = Options {
         unit: manner.unit,
         ..Options::default()
@@ -41,7 +49,7 @@ pub(super) fn report(
             out.line(format!(
                 "Stopped. To resume: needlerest {command} {recording} --resume"
             ))?;
-            return Ok(exit);
+            return without(exit);
         }
     }
     // What went wrong on the way weighs more than what the recording says of itself.
@@ -52,13 +60,16 @@ pub(super) fn report(
     let made = |run: &pipeline::Run| run.result.reading.is_some();
     let asked = command.is_some() || manner.report.is_some();
     if !findings.runs.iter().any(made) || !asked {
-        return Ok(exit);
+        return without(exit);
     }
     let folder = manner.report.clone().unwrap_or_else(|| beside(recording));
     // A session that goes on makes its report again; anyone else's folder is left alone.
     let page = analyse::write_report(&analysis, units, &folder, Consent::Replace)?;
     out.line(format!("Report: {}", page.display()))?;
-    Ok(exit)
+    Ok(End {
+        exit,
+        report: Some(folder),
+    })
 }
 
 /// `heron.jsonl` → `heron-report`.

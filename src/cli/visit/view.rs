@@ -1,59 +1,29 @@
 //! From the desk to the scene that the gauge shows.
 
 use super::hands::Hands;
-use crate::cli::gauge::{Asked, BuildUpScene, Mark, Number, RunScene, Scene, SensorScene};
+use crate::cli::gauge::{BuildUpScene, Mark, Number, Scene};
 use crate::cli::live::desk::Desk;
-use crate::cli::live::told::is_low;
-use crate::engine::{JobCard, Start};
-use crate::session::{Link, MadeRun, RunState, Session, Stage, counted};
-use crate::signal::{Live, Rig};
-use crate::units::{Pressure, PressureUnit};
-
-/// Less than this is shown as nothing. (Our choice: a fifth of a per cent of a usual reading.)
-const STILL: Pressure = Pressure::from_pa(2e3);
+use crate::cli::live::view::{Frame, full_scale, in_hand, read_off, sensor};
+use crate::session::{MadeRun, RunState, Session, Stage};
+use crate::signal::Live;
 
 /// A warning is shown for so long, in microseconds.
 const WARNED_US: u64 = 15_000_000;
 
-/// What stays the same during a visit.
-#[derive(Clone, Debug)]
-pub(super) struct Frame {
-    pub(super) engine: String,
-    pub(super) sensor: String,
-    pub(super) unit: PressureUnit,
-    pub(super) asked: Asked,
-    /// How the engine is started, where the card says.
-    pub(super) start: Option<Start>,
-    /// Crank turns a stroke, where the card says.
-    pub(super) turns: Option<f64>,
-}
-
-impl Frame {
-    pub(super) fn new(card: Option<&JobCard>, sensor: String, unit: PressureUnit) -> Self {
-        let limits = card
-            .and_then(|card| card.limits.clone())
-            .unwrap_or_default();
-        Self {
-            engine: card.map_or_else(|| "no card".to_owned(), |card| card.engine.label.clone()),
-            sensor,
-            unit,
-            asked: Asked {
-                limit: limits.service_limit,
-                low: limits.normal_low,
-                high: limits.normal_high,
-            },
-            start: card.and_then(|card| card.engine.start),
-            turns: card.map(|card| card.engine.cycle.turns_per_stroke()),
-        }
-    }
-}
+/// What was pressed on a phone is shown for so long, in microseconds.
+const PRESSED_US: u64 = 8_000_000;
 
 /// The scene now.
 pub(super) fn scene(desk: &Desk<Session>, frame: &Frame, hands: &Hands) -> Scene {
     let live = desk.pipeline.live();
-    let view = desk.guide.view();
-    let (link, words) = desk.link();
-    let battery = desk.pipeline.decoder().battery();
+    let over = matches!(desk.guide.stage(), Stage::Hold | Stage::Bleed);
+    let mut view = desk.guide.view();
+    if let Some(pressed) = pressed(desk, hands) {
+        view.note = Some(match view.note {
+            Some(note) => format!("{pressed} {note}"),
+            None => pressed,
+        });
+    }
     let others: Vec<BuildUpScene> = desk.guide.made().iter().filter_map(beside).collect();
     Scene {
         engine: frame.engine.clone(),
@@ -62,16 +32,10 @@ pub(super) fn scene(desk: &Desk<Session>, frame: &Frame, hands: &Hands) -> Scene
         number: number(desk, &live),
         full_scale: full_scale(frame, &live, &others),
         asked: frame.asked,
-        run: in_hand(desk, &live, frame),
+        // Strokes that are only due are counted on by time: after STOP nobody waits for them.
+        run: in_hand(desk, &live, frame, live.count.filter(|_| !over)),
         others,
-        sensor: SensorScene {
-            name: frame.sensor.clone(),
-            link: words,
-            link_good: link == Link::Up,
-            battery,
-            battery_low: battery.is_some_and(is_low),
-            lost: desk.pipeline.packet_counts().lost,
-        },
+        sensor: sensor(desk, frame),
         cautions: match view.stage {
             Stage::Cautions => desk.guide.cautions(),
             _ => Vec::new(),
@@ -97,6 +61,12 @@ fn trouble(desk: &Desk<Session>, hands: &Hands) -> Option<String> {
         .or_else(warned)
 }
 
+/// What was pressed on a phone, for a while.
+fn pressed(desk: &Desk<Session>, hands: &Hands) -> Option<String> {
+    let (at_us, what) = hands.pressed.as_ref()?;
+    (desk.now_us() <= at_us + PRESSED_US).then(|| format!("{what}."))
+}
+
 /// The keys that matter now: none for what this engine has not, or may not be given.
 fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)> {
     let session = &desk.guide;
@@ -104,11 +74,14 @@ fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)
     keys.retain(|(key, _)| match *key {
         "t" => !session.has_no_throttle(),
         "o" => session.may_be_oiled(),
+        "i" => session.oil_to_pour().is_some(),
         _ => true,
     });
     for (key, what) in &mut keys {
-        if *key == "Space" {
-            *what = session.turns();
+        match *key {
+            "Space" => *what = session.turns(),
+            "p" if session.is_resting() => *what = "go on",
+            _ => {}
         }
     }
     if session.can_undo() && !desk.replayed() {
@@ -122,30 +95,9 @@ fn number(desk: &Desk<Session>, live: &Live) -> Number {
     if let Some(cm3) = desk.guide.oil_to_pour() {
         return Number::Oil(cm3);
     }
-    match (desk.guide.settled(), live.needle, live.pressure) {
-        (Some(reading), _, _) if holds => Number::Settled(reading.value, reading.expanded),
-        (_, Some(needle), _) => Number::Needle(needle),
-        // A number that is to be read from afar must not flicker about zero.
-        (_, _, Some(now)) if now.abs() < STILL => Number::Now(Pressure::ZERO),
-        (_, _, Some(now)) => Number::Now(now),
-        _ => Number::None,
-    }
-}
-
-fn in_hand(desk: &Desk<Session>, live: &Live, frame: &Frame) -> RunScene {
-    let cadence = live.cadence.map(|rate| match frame.turns {
-        Some(turns) => (rate.per_min() * turns, "rpm"),
-        None => (rate.per_min(), "strokes/min"),
-    });
-    // Strokes that are only due are counted on by time: after STOP nobody waits for them.
-    let over = matches!(desk.guide.stage(), Stage::Hold | Stage::Bleed);
-    let count = live.count.filter(|_| !over);
-    RunScene {
-        shown: desk.shown().to_vec(),
-        count,
-        counted: count.map_or("stroke", |count| counted(count.turned, frame.start)),
-        last: live.last.filter(|_| live.rig == Some(Rig::Following)),
-        cadence,
+    match desk.guide.settled() {
+        Some(reading) if holds => Number::Settled(reading.value, reading.expanded),
+        _ => read_off(live),
     }
 }
 
@@ -162,20 +114,4 @@ fn beside(made: &MadeRun) -> Option<BuildUpScene> {
         reading: made.reading.as_ref().map(|reading| reading.value),
         state,
     })
-}
-
-/// Wide enough for what the card asks for and for everything seen; it grows by halves, so that it
-/// does not creep.
-fn full_scale(frame: &Frame, live: &Live, others: &[BuildUpScene]) -> Pressure {
-    let asked = frame.asked.high.or(frame.asked.low).or(frame.asked.limit);
-    let mut full = asked.map_or(Pressure::from_kpa(1400.0), |high| high * 1.25);
-    let seen = others.iter().filter_map(|other| other.reading);
-    let highest = seen
-        .chain(live.last)
-        .chain(live.pressure)
-        .fold(Pressure::ZERO, Pressure::max);
-    while full < highest * 1.02 && full.is_finite() && highest.is_finite() {
-        full = full * 1.5;
-    }
-    full
 }
