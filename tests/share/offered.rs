@@ -54,7 +54,7 @@ fn report_and_recording_are_offered_until_the_program_ends() {
             "{name}"
         );
     }
-    assert!(shared.printed().contains("until this program ends"));
+    shared.until("until this program ends");
     assert_eq!(shared.stop(), Some(0));
     assert!(std::net::TcpStream::connect(shared.address).is_err());
 }
