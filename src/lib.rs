@@ -14,6 +14,7 @@
 //! 6. `report::outputs` makes text, plots, page and tables of the findings.
 //!
 //! [`pipeline`] joins 3 to 5; [`session`] is the guided visit that goes on beside it;
+//! [`leakdown`] is what a test with air comes to;
 //! [`simulate`] makes engines, testers and sensors with known truth; [`units`] is what all of them
 //! speak; `cli` is the program. The whole way, on a recording that comes along:
 //!
@@ -78,7 +79,7 @@
 //!
 //! # Rules of the house
 //!
-//! The core (`units`, `protocol`, `correction`, `signal`, `engine`, `assess`, `session`) is pure: no clock, no
+//! The core (`units`, `protocol`, `correction`, `signal`, `engine`, `leakdown`, `assess`, `session`) is pure: no clock, no
 //! I/O, no randomness, and elementary functions from `libm`, so that a recording replays to the
 //! same results, bit for bit, on every machine. Inside everything is SI; pressures are gauge unless
 //! a name says `absolute`. `DEVELOPERS.md` has the picture of which room imports which; a test
@@ -89,6 +90,7 @@ pub mod assess;
 pub mod cli;
 pub mod correction;
 pub mod engine;
+pub mod leakdown;
 pub mod pipeline;
 pub mod protocol;
 pub mod recording;

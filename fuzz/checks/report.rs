@@ -89,6 +89,7 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
         },
         card,
         runs,
+        air: Vec::new(),
         assessment,
     }
 }

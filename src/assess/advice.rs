@@ -43,7 +43,15 @@ pub(super) fn cannot_tell(case: &Case<'_>, cylinders: &[CylinderAssessment]) -> 
 }
 
 fn no_readings(case: &Case<'_>, said: &mut Vec<String>) {
-    for cylinder in case.cylinders.iter().filter(|c| c.entries.is_empty()) {
+    let cylinders = case.cylinders.iter().enumerate();
+    for (at, cylinder) in cylinders.filter(|(_, c)| c.entries.is_empty()) {
+        if case.aired(at).is_some() {
+            said.push(format!(
+                "Cylinder {} was tested with air only: it was not read while it was cranked.",
+                cylinder.name
+            ));
+            continue;
+        }
         said.push(format!(
             "Cylinder {} has no usable reading: nothing is said about it.",
             cylinder.name
@@ -122,7 +130,8 @@ fn rings_from_valve(case: &Case<'_>, cylinders: &[CylinderAssessment], said: &mu
             open.join(", ")
         ));
     }
-    if suspects(cylinders).next().is_some() && case.cycle != Some(Cycle::TwoStroke) {
+    if suspects(cylinders).any(|(at, _)| unheard(case, at)) && case.cycle != Some(Cycle::TwoStroke)
+    {
         said.push(
             "A leaking intake valve and a leaking exhaust valve look the same from the plug hole."
                 .to_owned(),
@@ -219,6 +228,11 @@ fn taken_back(case: &Case<'_>) -> Option<String> {
     (!runs.is_empty()).then(|| format!("Taken back, and not counted: {}.", runs.join(", ")))
 }
 
+/// Whether nobody has listened yet where a cylinder's air goes.
+fn unheard(case: &Case<'_>, at: usize) -> bool {
+    case.aired(at).is_none_or(|aired| aired.heard.is_empty())
+}
+
 /// Cylinders whose leading cause is something the matter with them.
 fn suspects(
     cylinders: &[CylinderAssessment],
@@ -271,7 +285,8 @@ pub(super) fn next_steps(
     }
     steps.extend(look_at(case, cylinders));
     let no_causes = case.kind.reading_only().is_some();
-    if !suspects.is_empty() || no_causes && doubtful {
+    let to_confirm = suspects.iter().any(|(at, _)| unheard(case, *at));
+    if to_confirm || no_causes && doubtful {
         steps.push(leak_down(case));
     }
     if told {

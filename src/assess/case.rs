@@ -1,10 +1,12 @@
 //! The readings in order: which run counts for which cylinder in which condition.
 
+use super::air::{self, Aired};
 use super::as_read::compression;
 use super::rules::RuleSet;
 use crate::engine::expected::{Expected, crank_speed, usual_crank};
 use crate::engine::stroke::{Compression, leaks_mm2};
 use crate::engine::{Ambient, Condition, Cycle, EngineKind, Ignition, JobCard, Start};
+use crate::leakdown::AirTest;
 use crate::signal::RunResult;
 use crate::units::{Pressure, PressureUnit, Rate};
 use std::cell::OnceCell;
@@ -81,6 +83,8 @@ pub(super) struct Cylinder<'a> {
 pub(super) struct Case<'a> {
     pub card: Option<&'a JobCard>,
     pub rules: &'a RuleSet,
+    /// Tests with air, in the order made.
+    pub air: &'a [AirTest],
     pub unit: PressureUnit,
     pub kind: EngineKind,
     pub ignition: Ignition,
@@ -99,6 +103,7 @@ impl<'a> Case<'a> {
     pub(super) fn new(
         card: Option<&'a JobCard>,
         runs: &[RunInput<'a>],
+        air: &'a [AirTest],
         rules: &'a RuleSet,
     ) -> Self {
         let ambient = Ambient::of(card.and_then(|card| card.site.as_ref()));
@@ -120,6 +125,7 @@ impl<'a> Case<'a> {
         Self {
             card,
             rules,
+            air,
             unit: card.map_or_else(PressureUnit::default, |card| card.display.unit),
             kind: EngineKind::of(card),
             ignition: card.map_or_else(Ignition::default, |card| card.engine.ignition),
@@ -165,6 +171,11 @@ impl<'a> Case<'a> {
     /// A cylinder's reading in the dry condition that the comparison rests on.
     pub(super) fn dry_entry(&self, at: usize) -> Option<&Entry<'a>> {
         self.cylinders.get(at)?.entries.get(&self.dry?)
+    }
+
+    /// The leak-down test that counts for a cylinder.
+    pub(super) fn aired(&self, at: usize) -> Option<Aired<'a>> {
+        air::of(self.air, self.name(at))
     }
 
     /// A cylinder's name; empty past the end.

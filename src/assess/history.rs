@@ -98,8 +98,8 @@ pub fn compare(
     rules: &RuleSet,
 ) -> History {
     let cases = (
-        Case::new(before.card, before.runs, rules),
-        Case::new(after.card, after.runs, rules),
+        Case::new(before.card, before.runs, &[], rules),
+        Case::new(after.card, after.runs, &[], rules),
     );
     let pair = Pair {
         labels: (before.label, after.label),

@@ -6,7 +6,9 @@
 //! guessed.
 
 mod advice;
+mod air;
 mod as_read;
+mod beside;
 mod buyer;
 mod case;
 mod causes;
@@ -32,11 +34,12 @@ pub use history::{Change, History, Trend, Visit, compare};
 pub use results::{
     Allowance, AllowancePart, Amount, Assessment, Cause, CauseKind, Comparison, Corrected,
     Correction, CorrectionKind, CylinderAssessment, CylinderReading, Evidence, ExpectedReading,
-    Finding, Judgement, LeakArea, Origin, Quantity, Role, Sign,
+    Finding, Judgement, LeakArea, LeakDownBeside, Origin, Quantity, Role, Sign, ValveSide,
 };
 pub use rules::{RuleError, RuleSet};
 
 use crate::engine::{Condition, EngineKind, JobCard};
+use crate::leakdown::AirTest;
 use crate::units::Pressure;
 use case::Case;
 
@@ -45,8 +48,19 @@ use case::Case;
 /// Runs that were taken back or gave no reading are left out and named. Where a cylinder was read
 /// more than once in a condition, the last settled run counts.
 pub fn assess(card: Option<&JobCard>, runs: &[RunInput<'_>], rules: &RuleSet) -> Assessment {
+    assess_with_air(card, runs, &[], rules)
+}
+
+/// As [`assess`], with the tests with air that were made beside the runs: where air was heard to
+/// leave tells causes apart, and the leak is held against that of cranking.
+pub fn assess_with_air(
+    card: Option<&JobCard>,
+    runs: &[RunInput<'_>],
+    air: &[AirTest],
+    rules: &RuleSet,
+) -> Assessment {
     let rules = &*rules.for_engine(&EngineKind::of(card));
-    let case = Case::new(card, runs, rules);
+    let case = Case::new(card, runs, air, rules);
     let (scores, causes) = scored(&case);
     let cylinders: Vec<CylinderAssessment> = scores
         .iter()
@@ -57,6 +71,7 @@ pub fn assess(card: Option<&JobCard>, runs: &[RunInput<'_>], rules: &RuleSet) ->
             score: score.map(|score| score.value),
             score_expanded: score.map(|score| score.expanded),
             readings: readings(&case, at),
+            leak_down: beside::beside(&case, at),
             causes,
         })
         .collect();

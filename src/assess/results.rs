@@ -1,6 +1,7 @@
 //! What the assessment says.
 
 use crate::engine::Condition;
+use crate::leakdown::{Leak, Place};
 use crate::units::{Pressure, Rate};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -183,6 +184,36 @@ pub struct LeakArea {
     pub expanded_mm2: f64,
 }
 
+/// A leak-down test beside cranking.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LeakDownBeside {
+    /// Share of the supply's pressure that was lost (0 to 1).
+    pub loss: f64,
+    /// Expanded uncertainty (k = 2) of [`Self::loss`].
+    pub loss_expanded: f64,
+    /// The leak by the leak-down test; none where nothing was held.
+    pub leak: Option<Leak>,
+    /// The leak by cranking, dry, where the card allows it to be computed.
+    pub cranked: Option<LeakArea>,
+    /// Whether the two agree within their uncertainties.
+    pub agrees: Option<bool>,
+    /// Where air was heard to leave, the loudest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heard: Vec<Place>,
+    /// The same in a sentence, and what it says if they do not agree.
+    pub text: String,
+}
+
+/// One of the two valves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ValveSide {
+    /// The intake valve.
+    Intake,
+    /// The exhaust valve.
+    Exhaust,
+}
+
 /// What a tight cylinder of this engine should read.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExpectedReading {
@@ -327,6 +358,9 @@ impl CauseKind {
 pub struct Cause {
     /// What it is.
     pub kind: CauseKind,
+    /// Which valve, where a leak-down test was heard to tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub valve: Option<ValveSide>,
     /// The cylinders concerned.
     pub cylinders: Vec<String>,
     /// Probability (0 to 1) under the stated model.
@@ -391,6 +425,13 @@ pub enum Sign {
     },
     /// A held reading fell while nobody cranked.
     HeldFalls {},
+    /// Where air was heard to leave in a leak-down test.
+    Heard {
+        /// The cylinder.
+        cylinder: String,
+        /// The places, the loudest first.
+        places: Vec<Place>,
+    },
 }
 
 impl Sign {
@@ -418,6 +459,9 @@ pub struct CylinderAssessment {
     pub score_expanded: Option<f64>,
     /// Its readings, one a run.
     pub readings: Vec<CylinderReading>,
+    /// Its leak-down test beside cranking.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub leak_down: Option<LeakDownBeside>,
     /// Its likely causes, most probable first.
     pub causes: Vec<Cause>,
 }

@@ -16,6 +16,7 @@ mod guide;
 mod import;
 mod indicator;
 mod inspect;
+mod leak_down;
 mod live;
 mod news;
 mod out;
@@ -77,6 +78,7 @@ enum Command {
     Settings(settings::Args),
     Visit(visit::Args),
     Record(record::Args),
+    LeakDown(leak_down::Args),
     Import(Box<import::Args>),
     Replay(replay::Args),
     Compare(compare::Args),
@@ -105,6 +107,7 @@ impl Command {
             Self::Inspect(args) => inspect::run(&args),
             Self::Protocol(args) => protocol::run(&args),
             Self::Key(args) => sign::run_key(&args),
+            Self::LeakDown(args) => leak_down::run(&args),
             Self::Manpages(args) => extras::manpages(&args, Line::command()),
             Self::Overview(args) => overview::run(&args),
             Self::Parquet(args) => parquet::run(&args),

@@ -1,6 +1,7 @@
 //! What the analysis has to say while it runs, one line an event.
 
 use super::live::told::{self, Told};
+use crate::leakdown::{Told as AirTold, words};
 use crate::pipeline::News;
 use crate::protocol::ProtocolFile;
 use crate::signal::{Count, Event, Reading, Rig, RunResult, Turned};
@@ -15,7 +16,22 @@ pub(super) fn lines(news: &News, protocol: &ProtocolFile, unit: PressureUnit) ->
             let told = told::status(protocol, *new);
             told.iter().map(Told::text).map(str::to_owned).collect()
         }
+        News::Air(told) => air(*told, unit).into_iter().collect(),
         News::Battery(_) => Vec::new(),
+    }
+}
+
+/// What a test with air has to say; a plateau of the cylinder comes once more, with what it means.
+pub(super) fn air(told: AirTold, unit: PressureUnit) -> Option<String> {
+    match told {
+        AirTold::Plateau(stage, _) if stage.is_connected() => None,
+        AirTold::Plateau(stage, plateau) => Some(format!(
+            "{}: {}",
+            words::stage(stage),
+            plateau.level.show(unit)
+        )),
+        AirTold::Held(held) => Some(words::held(&held, unit)),
+        AirTold::Flag(flag) => Some(words::flag(flag)),
     }
 }
 

@@ -5,7 +5,7 @@
 //! alone, so it makes no difference to the result which others are beside it.
 
 use super::Geometry;
-use super::nozzle::nozzle;
+use super::flow::nozzle;
 
 /// Integration steps over the stroke; halving the step moves the peak by less than 0.01 %.
 const STEPS: usize = 96;

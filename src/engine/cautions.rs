@@ -117,10 +117,37 @@ pub const LEAK_DOWN: Caution = Caution {
     source: "AC 43.13-1B, paragraph 8-14",
 };
 
+/// What else to mind before air is put into a cylinder.
+pub const AIR: [Caution; 3] = [
+    Caution {
+        id: "air-bolt",
+        about: "Nothing on the crank bolt",
+        when: When::LeakDown,
+        text: "Take wrench and bar off before any air comes: they turn with the crank, with force \
+               enough to break a hand. Out of gear; nobody in reach of blade, propeller, fan or belts.",
+        source: COMMON,
+    },
+    Caution {
+        id: "air-zero",
+        about: "Regulator at zero first",
+        when: When::LeakDown,
+        text: "Connect and part the tester only with the regulator at zero and the hose empty.",
+        source: COMMON,
+    },
+    Caution {
+        id: "air-limit",
+        about: "No more air than the test asks for",
+        when: When::LeakDown,
+        text: "80 psi (552 kPa) at the regulator, 120 psi (830 kPa) at most before it; hose and adapter \
+               rated for it. Eyes protected: air blows oil and grit out of every open hole.",
+        source: "AC 43.13-1B, paragraph 8-14 (pressures); the rest: common practice, no source",
+    },
+];
+
 const COMMON: &str = "common practice, no source";
 
 /// Every caution, in the order in which they matter at the engine.
-pub const CAUTIONS: [Caution; 22] = [
+pub const CAUTIONS: [Caution; 25] = [
     Caution {
         id: "ignition",
         about: "Ignition off, leads grounded",
@@ -289,6 +316,9 @@ pub const CAUTIONS: [Caution; 22] = [
         source: COMMON,
     },
     LEAK_DOWN,
+    AIR[0],
+    AIR[1],
+    AIR[2],
 ];
 
 /// What to mind before an engine of this kind is cranked.
@@ -297,7 +327,19 @@ pub fn before_cranking(kind: &EngineKind) -> Vec<&'static Caution> {
     cautions.filter(|c| c.when.may_hold(kind)).collect()
 }
 
-/// The same, and what a leak-down test asks for: for a report that advises one.
+/// What to mind before air is put into a cylinder of an engine of this kind.
+pub fn before_air(kind: &EngineKind) -> Vec<&'static Caution> {
+    let others = ["ignition", "fuel", "driven-off", "turns", "eyes", "hot"];
+    let concerned =
+        |c: &&Caution| c.when == When::LeakDown || others.contains(&c.id) && c.when.may_hold(kind);
+    let (air, rest): (Vec<_>, Vec<_>) = CAUTIONS
+        .iter()
+        .filter(concerned)
+        .partition(|c| c.when == When::LeakDown);
+    air.into_iter().chain(rest).collect()
+}
+
+/// What to mind before cranking, and what a leak-down test asks for: for a report that advises one.
 pub fn in_a_report(kind: &EngineKind) -> Vec<&'static Caution> {
     let mut cautions = before_cranking(kind);
     cautions.push(&LEAK_DOWN);

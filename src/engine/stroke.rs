@@ -6,10 +6,9 @@
 
 use super::Geometry;
 use super::abreast::{Course, Courses, Leaky, densest};
+use super::flow::R_AIR;
 use crate::units::{Pressure, Rate, Temperature};
 
-/// Gas constant of air, J/(kg·K).
-const R_AIR: f64 = 287.05;
 /// Widest hole that is looked for, mm² a litre of swept volume and crank turn a second.
 const WIDEST: f64 = 60.0;
 /// So many holes besides are tried.

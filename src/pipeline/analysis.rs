@@ -6,7 +6,7 @@ use super::samples::MOST_SAMPLES;
 use super::soundness::Soundness;
 use super::stream::{MOST_RUNS, MOST_STROKES, Pipeline};
 use super::trace::Trace;
-use crate::assess::{RunInput, assess};
+use crate::assess::{RunInput, assess_with_air};
 use crate::units::{Pressure, Time};
 
 /// The findings and what is drawn beside them.
@@ -49,7 +49,8 @@ impl Pipeline {
             sensor: self.sensor_facts(),
             set_by_hand: ByHand::of(&self.options),
             card: self.card.clone(),
-            assessment: assess(self.card.as_ref(), &inputs, &self.rules),
+            assessment: assess_with_air(self.card.as_ref(), &inputs, &self.air, &self.rules),
+            air: self.air.clone(),
             runs: self.runs.clone(),
         }
     }

@@ -5,6 +5,7 @@ use super::corrected::CorrectionFacts;
 use super::soundness::Stretch;
 use crate::assess::Assessment;
 use crate::engine::{Condition, JobCard};
+use crate::leakdown::AirTest;
 use crate::protocol::PacketCounts;
 use crate::recording::LinkQuality;
 use crate::signal::RunResult;
@@ -33,6 +34,9 @@ pub struct Findings {
     pub card: Option<JobCard>,
     /// Every run, in the order made.
     pub runs: Vec<Run>,
+    /// Every test with air, in the order made.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub air: Vec<AirTest>,
     /// What they mean.
     pub assessment: Assessment,
 }

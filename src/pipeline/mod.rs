@@ -4,6 +4,7 @@
 //! A [`Pipeline`] takes records one after another and tells what is new; a [`Player`] feeds it from
 //! a recording; [`analyse`] does all of that at once and gives the [`Findings`].
 
+mod air;
 mod analysis;
 mod by_hand;
 mod corrected;
@@ -20,6 +21,7 @@ mod stream;
 mod trace;
 
 pub use crate::protocol::PacketCounts;
+pub use air::MOST_AIR_TESTS;
 pub use analysis::{Analysis, inputs};
 pub use by_hand::{ByHand, ByHandError};
 pub use corrected::{CorrectionFacts, DriftFacts};

@@ -1,5 +1,6 @@
 //! What a record brought.
 
+use crate::leakdown::Told;
 use crate::signal::{self, RunResult};
 
 /// What a record brought.
@@ -16,6 +17,8 @@ pub enum News {
         /// announced it, or there are too many runs already.
         kept: Option<usize>,
     },
+    /// The test with air under way has something to say.
+    Air(Told),
     /// The sensor has set or cleared bits of its status.
     Status {
         /// The bits that are set now.

@@ -10,6 +10,7 @@ use super::trace::{Thinner, Trace};
 use crate::assess::RuleSet;
 use crate::correction::{CheckError, Correction};
 use crate::engine::{CardError, JobCard};
+use crate::leakdown::{AirTest, Watch};
 use crate::protocol::{Decoder, PacketCounts, ProtocolError, ProtocolFile, RawSample, Reference};
 use crate::recording::{Event, Header, LinkQuality, Packet, Record, SensorIdentity};
 use crate::signal::{self, Analyser, Live, RunResult, Sample, Settings};
@@ -69,6 +70,9 @@ pub struct Pipeline {
     /// What the analysis says, until it is told on; kept for its room.
     said: Vec<signal::Event>,
     labels: Labels,
+    /// A test with air under way: the samples are its own.
+    pub(super) watch: Option<Watch>,
+    pub(super) air: Vec<AirTest>,
     thinner: Thinner,
     pub(super) collector: Collector,
     pub(super) runs: Vec<Run>,
@@ -139,6 +143,8 @@ impl Pipeline {
             status: 0,
             battery: None,
             said: Vec::new(),
+            watch: None,
+            air: Vec::new(),
             thinner: Thinner::default(),
             runs: Vec::new(),
             traces: Vec::new(),
@@ -189,6 +195,7 @@ impl Pipeline {
         self.forget_samples();
         self.decoder.flush(&mut self.decoded);
         self.analyse(news);
+        self.end_air();
         self.analyser.finish(&mut self.said);
         self.tell(news);
     }
@@ -308,6 +315,9 @@ impl Pipeline {
             }
         }));
         let mut left = samples.as_slice();
+        if self.watched(left, news) {
+            left = &[];
+        }
         while !(left.is_empty() || self.full && self.unheard) {
             let (taken, rest) = left.split_at(self.analyser.push_all(left, &mut self.said));
             for sample in taken {
@@ -328,11 +338,22 @@ impl Pipeline {
 
     fn event(&mut self, event: &Event, news: &mut Vec<News>) {
         match event {
-            Event::End => self.end_run(news),
+            Event::End => {
+                self.end_air();
+                self.end_run(news);
+            }
+            Event::LeakDown { .. } | Event::Decay { .. } => {
+                self.end_air();
+                self.end_run(news);
+                self.begin_air(event);
+            }
+            Event::Air { stage } => self.direct_air(*stage),
+            Event::Heard { places } => self.hear(places),
             Event::Run {
                 cylinder,
                 condition,
             } => {
+                self.end_air();
                 self.end_run(news);
                 self.labels.announce(Label {
                     cylinder: cylinder.clone(),

@@ -2,6 +2,7 @@
 
 use crate::correction::Checked;
 use crate::engine::Condition;
+use crate::leakdown::{Filled, Place, Restrictor, Stage};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -116,6 +117,37 @@ pub enum Event {
     LinkBack,
     /// How the link has done since recording began.
     Link(Box<LinkQuality>),
+    /// A leak-down test begins: what comes until `end`, or until a run or another test begins, is
+    /// no cranking.
+    LeakDown {
+        /// The cylinder's name.
+        cylinder: String,
+        /// The engine's condition.
+        condition: Condition,
+        /// The restrictor before the sensor.
+        restrictor: Restrictor,
+    },
+    /// A decay test begins, in the same way.
+    Decay {
+        /// What is filled.
+        filled: Filled,
+        /// The cylinder, where one is.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        cylinder: Option<String>,
+        /// What is filled, in cm³, where it is known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        volume_cm3: Option<f64>,
+    },
+    /// What is done with the air from now on.
+    Air {
+        /// The stage of the test.
+        stage: Stage,
+    },
+    /// Where air is heard to leave.
+    Heard {
+        /// The loudest first.
+        places: Vec<Place>,
+    },
     /// The user marked this moment.
     Mark {
         /// What for.

@@ -2,6 +2,7 @@
 
 use super::format::{Event, Record};
 use crate::correction::MOST_POINTS;
+use crate::leakdown::Place;
 use crate::protocol;
 
 /// Longest line in bytes, its end included.
@@ -65,14 +66,21 @@ pub(super) fn check(record: &Record) -> Result<(), TooLong> {
             within("characteristic name", packet.from.len(), NAME)
         }
         Record::Event(event) => match &event.event {
-            Event::Run { cylinder, .. } | Event::Name { cylinder, .. } => {
-                within("cylinder name", cylinder.len(), NAME)
+            Event::Run { cylinder, .. }
+            | Event::Name { cylinder, .. }
+            | Event::LeakDown { cylinder, .. } => within("cylinder name", cylinder.len(), NAME),
+            Event::Decay { cylinder, .. } => {
+                let length = cylinder.as_ref().map_or(0, String::len);
+                within("cylinder name", length, NAME)
             }
+            Event::Heard { places } => within("list of places", places.len(), Place::ALL.len()),
             Event::Void { reason: text, .. } | Event::Mark { text } | Event::Note { text } => {
                 within("text", text.len(), TEXT)
             }
             Event::Resumed { at } => within("time", at.len(), NAME),
-            Event::End | Event::LinkLost | Event::LinkBack | Event::Link(_) => Ok(()),
+            Event::End | Event::Air { .. } | Event::LinkLost | Event::LinkBack | Event::Link(_) => {
+                Ok(())
+            }
         },
         Record::Seal(seal) => within("digest", seal.sha256.len(), NAME),
     }

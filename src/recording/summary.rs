@@ -213,6 +213,10 @@ fn kind(event: &Event) -> &'static str {
         Event::LinkLost => "link lost",
         Event::LinkBack => "link back",
         Event::Link(_) => "link quality",
+        Event::LeakDown { .. } => "leak-down",
+        Event::Decay { .. } => "decay",
+        Event::Air { .. } => "air",
+        Event::Heard { .. } => "heard",
         Event::Mark { .. } => "mark",
         Event::Note { .. } => "note",
     }

@@ -5,6 +5,7 @@
 //! the terminal shows; [`verify`] makes the report again and compares. Numbers become text in
 //! [`view`], pictures are laid out once in [`chart`].
 
+mod air;
 mod carried;
 pub mod chart;
 #[cfg(feature = "parquet")]

@@ -1,5 +1,6 @@
 //! The report for the terminal: what a mechanic takes in within ten seconds.
 
+use super::air::air;
 use super::corrected;
 use super::damage::damage;
 use super::link::poor;
@@ -49,6 +50,7 @@ pub fn text(findings: &Findings, units: Units, width: usize) -> String {
         &corrected::said(findings, units),
         width,
     );
+    section(&mut out, "Tests with air", &air(findings, units), width);
     let mut about = remarks(findings, units);
     about.extend(poor(findings).iter().map(|one| format!("{}.", one.line())));
     section(&mut out, "About the test", &about, width);

@@ -127,6 +127,7 @@ pub fn draw(seed: u64, index: u64) -> Drawn {
         card: None,
         protocol: None,
         sensor_name: "Simulated sensor".to_owned(),
+        air: None,
         step_ms: super::spec::step(),
         surroundings,
         turning,

@@ -2,9 +2,10 @@
 
 use super::SimulateError;
 use super::air::Air;
+use super::airline::Airline;
 use super::driver::Driver;
 use super::layout::{Layout, at_rest};
-use super::network::{self, Ledger, Network, Unknowns, Volume};
+use super::network::{self, Ledger, Network, Shaft, Unknowns, Volume};
 use super::spec::{Oil, RunSpec};
 use super::stage::{Gas, Stage};
 
@@ -14,12 +15,14 @@ const AT_REST: f64 = 8.0;
 /// An engine being cranked, with a tester in the plug hole of one cylinder.
 #[derive(Clone, Debug)]
 pub struct Machine {
-    network: Network,
-    layout: Layout,
+    pub(super) network: Network,
+    pub(super) layout: Layout,
     driver: Driver,
-    state: Unknowns,
-    stage: Stage,
-    time: f64,
+    pub(super) state: Unknowns,
+    pub(super) stage: Stage,
+    pub(super) time: f64,
+    /// An air line in place of the tester's hose, for a test with air.
+    pub(super) airline: Option<Airline>,
     step: f64,
     cranking: bool,
     oil: Option<Oil>,
@@ -61,6 +64,7 @@ impl Machine {
             driver,
             state: Unknowns::default(),
             time: 0.0,
+            airline: None,
             step: spec.step_ms * 1e-3,
             cranking: false,
             oil: spec.oil,
@@ -96,6 +100,11 @@ impl Machine {
         self.driver.pushing()
     }
 
+    /// Crank angle from the firing top dead centre of the cylinder under test, in rad.
+    pub fn angle(&self) -> f64 {
+        network::angle(&self.state) + self.layout.phase
+    }
+
     /// Seconds since the start.
     pub const fn time(&self) -> f64 {
         self.time
@@ -128,6 +137,10 @@ impl Machine {
         let idle = !self.cranking && !self.driver.pushing() && speed.abs() < 0.05;
         let step = if idle { AT_REST * self.step } else { self.step };
         self.network.shaft = self.driver.shaft(self.cranking, self.time, angle, speed);
+        if self.airline.as_ref().is_some_and(|airline| airline.held) {
+            self.network.shaft = Shaft::Fixed;
+        }
+        self.feed_air(step);
         let rates = self.network.rates(&self.state, &mut self.stage);
         let gas = &self.stage.gas;
         let cylinder = &gas[self.layout.cylinder];

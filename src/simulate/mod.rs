@@ -6,6 +6,7 @@
 //! it. [`draw`] draws visits from a documented distribution.
 
 mod air;
+mod airline;
 mod build;
 mod chebyshev;
 mod check;
@@ -33,8 +34,10 @@ mod strokes;
 mod surroundings;
 mod truth;
 mod wall;
+mod with_air;
 
 pub use air::Air;
+pub use airline::AirSupply;
 pub use corpus::{CorpusSummary, CorpusVisit, Origin, visit, visit_truths};
 pub use draw::{Drawn, Fault, draw};
 pub use error::SimulateError;
@@ -54,3 +57,4 @@ pub use spec::{
 };
 pub use strokes::TrueStroke;
 pub use truth::{PacketTruth, RunTruth, Truth};
+pub use with_air::AirBench;

@@ -1,6 +1,7 @@
 //! A recipe: a whole visit to one engine, run after run, written as TOML.
 
 use super::SimulateError;
+use super::airline::AirSupply;
 use super::random::Draws;
 use super::spec::{
     Engine, Gas, Oil, Program, Radio, RunSpec, Sensor, Surroundings, Tester, Turning, one, step,
@@ -52,6 +53,9 @@ pub struct Recipe {
     pub program: Program,
     /// The engine.
     pub engine: Engine,
+    /// The air line of a test with air.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub air: Option<AirSupply>,
     /// The runs in order.
     #[serde(rename = "run")]
     pub runs: Vec<PlannedRun>,

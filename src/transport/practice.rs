@@ -4,9 +4,10 @@
 use super::teller::Teller;
 use super::{Arrival, Clock, Origin, Pace, Source, TransportError};
 use crate::engine::Condition;
+use crate::leakdown::Stage;
 use crate::protocol::{Encoder, ProtocolFile, STREAM};
 use crate::recording::{Packet, SensorIdentity};
-use crate::simulate::{Machine, Moment, Recipe, RunSpec, Turning};
+use crate::simulate::{AirSupply, Machine, Moment, Recipe, RunSpec, Turning};
 use crate::units::Rate;
 use futures::future::BoxFuture;
 use std::collections::VecDeque;
@@ -25,6 +26,8 @@ enum Order {
     Fit(String, Condition),
     Kick,
     Bleed,
+    Air(Stage),
+    ShutOff,
     Charge(f64),
     Status(u32),
 }
@@ -48,6 +51,16 @@ impl PracticeHand {
     /// Opens the bleed valve for a while.
     pub fn bleed(&self) {
         let _ = self.0.send(Order::Bleed);
+    }
+
+    /// Does this with the air, where there is an air line.
+    pub fn air(&self, stage: Stage) {
+        let _ = self.0.send(Order::Air(stage));
+    }
+
+    /// Shuts the air off and leaves what is filled connected.
+    pub fn shut_off(&self) {
+        let _ = self.0.send(Order::ShutOff);
     }
 
     /// From now on the sensor tells this charge of its battery, in percent.
@@ -84,6 +97,26 @@ pub fn practice(
     recipe: Recipe,
     protocol: &ProtocolFile,
 ) -> Result<(PracticeSensor, PracticeHand), TransportError> {
+    practice_on(recipe, protocol, None)
+}
+
+/// As [`practice`], on an engine that stands still, with an air line at the plug hole.
+///
+/// # Errors
+/// When the recipe or the supply cannot be simulated.
+pub fn practice_with_air(
+    recipe: Recipe,
+    protocol: &ProtocolFile,
+    supply: AirSupply,
+) -> Result<(PracticeSensor, PracticeHand), TransportError> {
+    practice_on(recipe, protocol, Some(supply))
+}
+
+fn practice_on(
+    recipe: Recipe,
+    protocol: &ProtocolFile,
+    supply: Option<AirSupply>,
+) -> Result<(PracticeSensor, PracticeHand), TransportError> {
     let (send, orders) = unbounded_channel();
     let spec = recipe.run_spec(0).ok_or_else(|| {
         TransportError::Virtual("the recipe of the practice engine has no run".to_owned())
@@ -103,7 +136,7 @@ pub fn practice(
             card: None,
             started: None,
         },
-        bench: Bench::new(&spec, protocol, recipe.seed)?,
+        bench: Bench::new(&spec, protocol, recipe.seed, supply)?,
         recipe,
         orders,
         encoder,
@@ -161,6 +194,8 @@ impl PracticeSensor {
                 }
                 Order::Kick => self.bench.kick(),
                 Order::Bleed => self.bench.bleed(),
+                Order::Air(stage) => self.bench.machine.direct_air(stage),
+                Order::ShutOff => self.bench.machine.shut_off(),
                 Order::Charge(percent) => self.bench.teller.battery = percent,
                 Order::Status(bits) => self.bench.teller.status = bits,
             }
@@ -210,6 +245,8 @@ impl Source for PracticeSensor {
 /// The engine on the bench: cylinder after cylinder on one clock.
 struct Bench {
     machine: Machine,
+    /// The air line in place of a tester, if there is one.
+    supply: Option<AirSupply>,
     /// When this machine was put up, in seconds.
     since: f64,
     /// Time and gauge pressure (Pa) of the last step.
@@ -234,9 +271,15 @@ enum Crank {
 }
 
 impl Bench {
-    fn new(spec: &RunSpec, protocol: &ProtocolFile, seed: u64) -> Result<Self, TransportError> {
+    fn new(
+        spec: &RunSpec,
+        protocol: &ProtocolFile,
+        seed: u64,
+        supply: Option<AirSupply>,
+    ) -> Result<Self, TransportError> {
         Ok(Self {
-            machine: machine(spec)?,
+            machine: machine(spec, supply.as_ref())?,
+            supply,
             since: 0.0,
             last: (0.0, 0.0),
             next: 0,
@@ -249,7 +292,7 @@ impl Bench {
 
     fn fit(&mut self, spec: &RunSpec) -> Result<(), TransportError> {
         self.since += self.machine.time();
-        self.machine = machine(spec)?;
+        self.machine = machine(spec, self.supply.as_ref())?;
         self.crank = Crank::Still;
         Ok(())
     }
@@ -324,8 +367,12 @@ fn between(before: (f64, f64), now: (f64, f64), time: f64) -> f64 {
     before.1 + (now.1 - before.1) * ((time - before.0) / length).clamp(0.0, 1.0)
 }
 
-fn machine(spec: &RunSpec) -> Result<Machine, TransportError> {
-    Machine::new(spec).map_err(|error| failed(&error))
+fn machine(spec: &RunSpec, supply: Option<&AirSupply>) -> Result<Machine, TransportError> {
+    let made = match supply {
+        Some(supply) => Machine::with_air(spec, supply),
+        None => Machine::new(spec),
+    };
+    made.map_err(|error| failed(&error))
 }
 
 fn failed(error: &crate::simulate::SimulateError) -> TransportError {

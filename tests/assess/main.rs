@@ -1,6 +1,7 @@
 //! Tests of the assessment against published rules, worked examples and bad input.
 
 mod against_the_card;
+mod air;
 mod bad_input;
 mod buyer;
 mod causes;

@@ -63,12 +63,13 @@ fn floors() -> Vec<BTreeSet<String>> {
 }
 
 /// Rooms without clock, I/O or chance.
-const PURE: [&str; 7] = [
+const PURE: [&str; 8] = [
     "units",
     "protocol",
     "correction",
     "signal",
     "engine",
+    "leakdown",
     "assess",
     "session",
 ];

@@ -1,6 +1,7 @@
 //! Recordings for the tests.
 
 use needlerest::engine::Condition;
+use needlerest::leakdown::{Filled, Place, Stage};
 use needlerest::recording::{
     Event, FORMAT, Header, Line, LinkQuality, Packet, Reader, Record, SensorIdentity, Spread,
     TimedEvent, VERSION, Writer,
@@ -90,6 +91,20 @@ pub fn every_event() -> Vec<Event> {
             latency_us: Some(Spread::default()),
             drift_ppm: Some(-12.5),
         })),
+        Event::LeakDown {
+            cylinder: text(),
+            condition: Condition::WarmDry,
+            restrictor: "0.040 in".parse().unwrap(),
+        },
+        Event::Decay {
+            filled: Filled::Tester,
+            cylinder: None,
+            volume_cm3: Some(41.5),
+        },
+        Event::Air { stage: Stage::Top },
+        Event::Heard {
+            places: vec![Place::NextHole, Place::Coolant],
+        },
         Event::Mark { text: text() },
         Event::Note { text: text() },
     ]

@@ -47,6 +47,7 @@ pub fn engine(label: &str, wanted: &[Wanted<'_>]) -> Findings {
         sensor: sensor(),
         set_by_hand: ByHand::default(),
         card: Some(card(label, &names)),
+        air: Vec::new(),
         runs,
         assessment,
     }
@@ -320,6 +321,7 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
     };
     let score = (!readings.is_empty()).then_some(lowest_share * 100.0);
     let causes = vec![Cause {
+        valve: None,
         kind,
         cylinders: vec![name.to_owned()],
         probability: 0.74,
@@ -341,6 +343,7 @@ fn cylinder(name: &str, runs: &[Run]) -> CylinderAssessment {
         }],
     }];
     CylinderAssessment {
+        leak_down: None,
         name: name.to_owned(),
         score,
         score_expanded: score.map(|_| 3.0),

@@ -1,7 +1,7 @@
 //! Evidence for and against a cause. A piece of it is weighed by how much the odds of the cause would
 //! be other had it not been seen, and by how much they would be had nothing else been seen.
 
-use super::seen::Seen;
+use super::seen::{Heard, Seen};
 use super::weigh::{Possible, Probabilities, weigh};
 use super::{odds, seen};
 use crate::assess::case::Case;
@@ -38,6 +38,7 @@ pub(super) fn weights(case: &Case<'_>, seen: &Seen, possible: Possible, n: usize
     };
     let dry = without_oil(seen, n);
     let single = alone(seen, n);
+    let mute = without_heard(&single, 0);
     let mut signs = Vec::new();
     let mut add = |sign: Option<Sign>, without: (Seen, usize), only: Option<(Seen, usize)>| {
         signs.extend(sign.map(|sign| Weight {
@@ -46,27 +47,34 @@ pub(super) fn weights(case: &Case<'_>, seen: &Seen, possible: Possible, n: usize
             alone: only.map(|(seen, n)| by(&seen, n)),
         }));
     };
-    let only_expected = (without_oil(&single, 0), 0);
+    let only_expected = (without_oil(&mute, 0), 0);
     add(
         expected(case, seen, n),
         (unexpected(seen), n),
         Some(only_expected),
     );
-    let only_others = (without_pairs(&unexpected(&dry)), n);
+    let only_others = (without_heard(&without_pairs(&unexpected(&dry)), n), n);
     add(
         others(case, seen, n),
         (single.clone(), 0),
         Some(only_others),
     );
     add(beside(case, seen, n), (without_pairs(seen), n), None);
-    add(oil(case, seen, n), (dry, n), Some((unexpected(&single), 0)));
+    add(oil(case, seen, n), (dry, n), Some((unexpected(&mute), 0)));
     add(
         seen.falls.then_some(Sign::HeldFalls {}),
         (standing(seen), n),
         None,
     );
+    let unheard = without_heard(seen, n);
+    add(
+        heard(case, seen, n),
+        (unheard, n),
+        Some((unexpected(&without_oil(&single, 0)), 0)),
+    );
+    let bare = without_heard(&without_oil(&unexpected(&single), 0), 0);
     Weights {
-        by_none: by(&without_oil(&unexpected(&single), 0), 0),
+        by_none: by(&bare, 0),
         signs,
     }
 }
@@ -168,6 +176,24 @@ fn oil(case: &Case<'_>, seen: &Seen, n: usize) -> Option<Sign> {
         change: share(gain.rise),
         by_volume_most: gain.by_volume_most.map(share),
     })
+}
+
+fn heard(case: &Case<'_>, seen: &Seen, n: usize) -> Option<Sign> {
+    let own = seen.cylinders.get(n)?;
+    let places = case.aired(own.at)?.heard.to_vec();
+    (!places.is_empty()).then(|| Sign::Heard {
+        cylinder: case.name(own.at).to_owned(),
+        places,
+    })
+}
+
+/// As if nobody had listened.
+fn without_heard(seen: &Seen, n: usize) -> Seen {
+    let mut rest = seen.clone();
+    if let Some(cylinder) = rest.cylinders.get_mut(n) {
+        cylinder.heard = Heard::NOTHING;
+    }
+    rest
 }
 
 /// As if the card let nothing be expected.

@@ -10,6 +10,7 @@ mod odds;
 mod seen;
 mod weigh;
 
+use super::air;
 use super::case::Case;
 use super::results::{Cause, CauseKind};
 use super::sentences;
@@ -54,6 +55,10 @@ pub(super) fn causes(case: &Case<'_>) -> Vec<Vec<Cause>> {
                     evidence::weighed(case, at, kind, &with, &weights);
                 Cause {
                     kind,
+                    valve: case
+                        .aired(at)
+                        .and_then(|aired| aired.side())
+                        .filter(|_| kind == CauseKind::Valve),
                     cylinders: concerned(case, &seen, n, kind),
                     probability,
                     text: sentences::cause(case, at, kind, seen::neighbour(case, &seen, n)),
@@ -88,7 +93,8 @@ fn possible(case: &Case<'_>, seen: &Seen) -> Possible {
         throttle: (low || throttle_flags)
             && case.ignition == Ignition::Spark
             && !checked.throttle_open,
-        tester: seen.falls || low && !checked.tester_tight,
+        tester: seen.falls
+            || low && !(checked.tester_tight || air::tester_is_tight(case.air) == Some(true)),
         timing: low && !two_stroke,
         slow: turned_slowly(case),
         kicked: matches!(start, Some(Start::Kick | Start::PullCord)),
@@ -133,9 +139,10 @@ pub(super) fn turned_slowly(case: &Case<'_>) -> bool {
         })
 }
 
-/// Only oil tells rings from a valve; a two-stroke has no valves to tell them from.
+/// Oil tells rings from a valve, or where air is heard; a two-stroke has no valves to tell them from.
 pub(super) fn told_apart(case: &Case<'_>, at: usize) -> bool {
     case.cycle == Some(Cycle::TwoStroke)
+        || case.aired(at).is_some_and(|aired| !aired.heard.is_empty())
         || case
             .cylinders
             .get(at)

@@ -60,6 +60,23 @@ pub(super) const OIL_ODD: f64 = 0.03;
 /// Without a card: share of a loss past the rings that oil gives back.
 pub(super) const OIL_GIVES_BACK: f64 = 0.6;
 
+/// Where air is heard loudest in a leak-down test: how often at the place that belongs to what leaks,
+/// nowhere, and at each of the others. Own estimate: what is heard is plain, who stands there may mistake it.
+pub(super) const HEARD_RIGHT: f64 = 0.87;
+pub(super) const HEARD_NOWHERE: f64 = 0.05;
+pub(super) const HEARD_ELSEWHERE: f64 = 0.02;
+/// The same where nothing leaks but what every ring lets past: at the breather, nowhere, elsewhere.
+pub(super) const HEARD_SOUND: (f64, f64, f64) = (0.50, 0.42, 0.02);
+/// Of a gasket: at the next plug hole, in the coolant, at the breather or nowhere, elsewhere.
+pub(super) const HEARD_GASKET: (f64, f64, f64, f64) = (0.75, 0.13, 0.04, 0.02);
+/// A two-stroke's rings leak into the crankcase: at the carburettor, at the exhaust, nowhere, elsewhere.
+pub(super) const HEARD_CRANKCASE: (f64, f64, f64, f64) = (0.5, 0.25, 0.15, 0.033);
+
+/// A leak-down test that finds surely more than so many times what a healthy cylinder lets past: how
+/// often the cylinder is sound yet. Own estimate: sound ones differ by a quarter, standard.
+pub(super) const NO_SOUND_LEAK: f64 = 3.0;
+pub(super) const SOUND_YET: f64 = 0.03;
+
 /// A held reading that falls by itself: how often it does where the tester leaks, and else.
 pub(super) const FALLS: (f64, f64) = (0.5, 0.03);
 

@@ -1,11 +1,13 @@
 //! What is seen of each cylinder, as logarithms of pressure ratios: its level, and what oil did.
 
 use super::odds;
+use crate::assess::air;
 use crate::assess::case::{Case, Entry};
 use crate::assess::level::expected_for;
 use crate::assess::oil::oiled;
 use crate::engine::Condition;
-use crate::engine::expected::Basis;
+use crate::engine::expected::{Basis, TightModel};
+use crate::leakdown::Place;
 use crate::signal::Flag;
 
 /// All that is seen in a visit.
@@ -32,6 +34,65 @@ pub(super) struct Cylinder {
     /// Standard doubt of the level beside the other cylinders.
     pub doubt: f64,
     pub oil: Option<Oil>,
+    pub heard: Heard,
+}
+
+/// How likely it is to hear air where it was heard, if this leaks; all alike if nobody listened.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Heard {
+    pub sound: f64,
+    pub rings: f64,
+    pub intake: f64,
+    pub exhaust: f64,
+    pub gasket: f64,
+}
+
+impl Heard {
+    /// Nobody listened.
+    pub(super) const NOTHING: Self = Self {
+        sound: 1.0,
+        rings: 1.0,
+        intake: 1.0,
+        exhaust: 1.0,
+        gasket: 1.0,
+    };
+
+    fn at(place: Place, two_stroke: bool) -> Self {
+        let right = |wanted: Place| {
+            if place == wanted {
+                odds::HEARD_RIGHT
+            } else if place == Place::Nowhere {
+                odds::HEARD_NOWHERE
+            } else {
+                odds::HEARD_ELSEWHERE
+            }
+        };
+        let (breather, nowhere, other) = odds::HEARD_SOUND;
+        let (next, coolant, little, rest) = odds::HEARD_GASKET;
+        let (carburettor, port, silent, odd) = odds::HEARD_CRANKCASE;
+        Self {
+            sound: match place {
+                Place::Breather => breather,
+                Place::Nowhere => nowhere,
+                _ => other,
+            },
+            rings: match place {
+                _ if !two_stroke => right(Place::Breather),
+                Place::Intake => carburettor,
+                Place::Exhaust => port,
+                Place::Nowhere => silent,
+                _ => odd,
+            },
+            intake: right(Place::Intake),
+            exhaust: right(Place::Exhaust),
+            gasket: match place {
+                Place::NextHole => next,
+                Place::Coolant => coolant,
+                Place::Breather | Place::Nowhere => little,
+                _ => rest,
+            },
+        }
+    }
 }
 
 /// What oil did to a cylinder, beyond what its volume explains.
@@ -70,6 +131,7 @@ pub(super) fn look(case: &Case<'_>) -> Option<Seen> {
             level: logs[n] - over(n),
             doubt: libm::hypot(own_doubt(entry), odds::SOUND_DIFFER),
             oil: None,
+            heard: heard(case, *at),
         })
         .collect();
     oil(case, expected.is_some(), &mut cylinders);
@@ -84,6 +146,24 @@ pub(super) fn look(case: &Case<'_>) -> Option<Seen> {
         falls: falls(case),
         cylinders,
     })
+}
+
+fn heard(case: &Case<'_>, at: usize) -> Heard {
+    let Some(aired) = case.aired(at) else {
+        return Heard::NOTHING;
+    };
+    let Some(place) = aired.heard.first() else {
+        return Heard::NOTHING;
+    };
+    let mut heard = Heard::at(*place, case.kind.is_two_stroke());
+    let bore = case.card.and_then(|card| card.engine.bore_mm);
+    if let Some((leak, bore_mm)) = aired.held.leak.zip(bore) {
+        let healthy = TightModel::shipped().healthy_leak_mm2_per_mm * bore_mm;
+        if leak.low_mm2 > odds::NO_SOUND_LEAK * healthy {
+            heard.sound *= odds::SOUND_YET;
+        }
+    }
+    heard
 }
 
 /// Where the needle is, or half way to where it was heading.
@@ -174,6 +254,9 @@ fn pairs(case: &Case<'_>, cylinders: &[Cylinder]) -> Vec<(usize, usize)> {
 }
 
 fn falls(case: &Case<'_>) -> bool {
+    if let Some(tight) = air::tester_is_tight(case.air) {
+        return !tight;
+    }
     let runs = case.cylinders.iter().flat_map(|c| c.entries.values());
     runs.flat_map(|entry| &entry.result.flags)
         .any(|flag| matches!(flag, Flag::TesterLeaks { .. }))

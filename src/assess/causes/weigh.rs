@@ -7,7 +7,7 @@
 //! each with how likely it is itself.
 
 use super::odds::{self, Range};
-use super::seen::{Cylinder, Oil, Seen};
+use super::seen::{Cylinder, Heard, Oil, Seen};
 use crate::assess::guard::normal_below;
 use crate::assess::results::CauseKind;
 use std::collections::BTreeMap;
@@ -45,6 +45,7 @@ struct Likely {
     deposits: Line,
     /// The oil's part: if the rings leak, and if not.
     oil: (f64, f64),
+    heard: Heard,
 }
 
 /// Probabilities of each cylinder's causes, in the order seen.
@@ -177,7 +178,9 @@ fn pairs(seen: &Seen) -> Vec<Pair> {
         let apart = libm::hypot(libm::hypot(a.doubt, b.doubt), odds::PAIR_DIFFERS);
         let alike = normal(a.level - b.level, apart);
         let oil = by_oil(a.oil).1 * by_oil(b.oil).1;
-        let line = line(|s| prior * alike * oil * drawn(s - level, &odds::LEAK_TAKES, doubt));
+        let heard = a.heard.gasket * b.heard.gasket;
+        let line =
+            line(|s| prior * alike * oil * heard * drawn(s - level, &odds::LEAK_TAKES, doubt));
         Some(Pair { of, line })
     };
     seen.pairs.iter().filter_map(pair).collect()
@@ -191,21 +194,27 @@ impl Likely {
             leak: line(|s| drawn(s - level, &odds::LEAK_TAKES, doubt)),
             deposits: line(|s| drawn(level - s, &odds::DEPOSITS_ADD, doubt)),
             oil: by_oil(cylinder.oil),
+            heard: cylinder.heard,
         }
     }
 
     /// What a cylinder can have by itself, and how often; worn rings where every cylinder has them.
     fn own(&self, possible: Possible, worn: bool) -> Vec<(CauseKind, f64)> {
         if worn {
-            return vec![(CauseKind::Rings, self.oil.0)];
+            return vec![(CauseKind::Rings, self.oil.0 * self.heard.rings)];
         }
         let valve = if possible.valves { odds::VALVE } else { 0.0 };
         let sound = 1.0 - odds::RINGS - valve - odds::DEPOSITS;
+        let heard = &self.heard;
+        let either = 0.5 * (heard.intake + heard.exhaust);
         vec![
-            (CauseKind::Healthy, sound * self.oil.1),
-            (CauseKind::Rings, odds::RINGS * self.oil.0),
-            (CauseKind::Valve, valve * self.oil.1),
-            (CauseKind::HighCompression, odds::DEPOSITS * self.oil.1),
+            (CauseKind::Healthy, sound * self.oil.1 * heard.sound),
+            (CauseKind::Rings, odds::RINGS * self.oil.0 * heard.rings),
+            (CauseKind::Valve, valve * self.oil.1 * either),
+            (
+                CauseKind::HighCompression,
+                odds::DEPOSITS * self.oil.1 * heard.sound,
+            ),
         ]
     }
 

@@ -2,7 +2,8 @@
 
 use crate::assess::case::Case;
 use crate::assess::level::card_doubted;
-use crate::assess::results::{CauseKind, Sign};
+use crate::assess::results::{CauseKind, Sign, ValveSide};
+use crate::leakdown::words;
 
 /// What a cause is, worded as what the readings are consistent with. `neighbour`: the lower of the
 /// cylinder's neighbours.
@@ -14,11 +15,19 @@ pub(in crate::assess) fn cause(
 ) -> String {
     let name = case.name(at);
     let several = case.cylinders.len() > 1;
+    let side = case.aired(at).and_then(|aired| aired.side());
     match kind {
         CauseKind::Healthy => format!("Consistent with a healthy cylinder {name}."),
         CauseKind::Rings => {
             format!("Consistent with worn or stuck rings, or a worn bore, in cylinder {name}.")
         }
+        CauseKind::Valve if side.is_some() => format!(
+            "Consistent with the {} valve of cylinder {name} that does not seal: air is heard there.",
+            match side {
+                Some(ValveSide::Exhaust) => "exhaust",
+                _ => "intake",
+            }
+        ),
         CauseKind::Valve => format!(
             "Consistent with an intake or exhaust valve of cylinder {name} that does not seal, or \
              a gasket leaking outwards: the readings do not tell which."
@@ -120,6 +129,12 @@ pub(in crate::assess) fn sign(case: &Case<'_>, at: usize, sign: &Sign) -> String
             by_volume_most,
         } => oil(cylinder, *change, *by_volume_most),
         Sign::HeldFalls {} => held(case, at),
+        Sign::Heard { cylinder, places } => {
+            format!(
+                "Leak-down test of cylinder {cylinder}: {}",
+                words::heard(places)
+            )
+        }
     }
 }
 

@@ -1,8 +1,10 @@
 //! What is said of verdict, causes and evidence. They are data; here they become sentences.
 
+mod air;
 mod causes;
 mod verdict;
 
+pub(super) use air::beside_cranking;
 pub(super) use causes::{cause, sign};
 pub(super) use verdict::verdict;
 

@@ -14,7 +14,7 @@ struct Page {
     text: &'static str,
 }
 
-const PAGES: [Page; 8] = [
+const PAGES: [Page; 9] = [
     Page {
         name: "first-hour",
         about: "from nothing to a first report, for someone who never used a terminal",

@@ -363,7 +363,7 @@ impl Job<'_> {
                     let lost = self.lines.event(&event);
                     self.warn(lost);
                 }
-                News::Line(_) | News::Announce(_) | News::Asked(..) => {}
+                News::Line(_) | News::Announce(_) | News::Asked(..) | News::Air(_) => {}
             }
         }
     }

@@ -206,7 +206,7 @@ impl Course {
                     }
                     spoken.push(announcement);
                 }
-                News::Written(_) => {}
+                News::Written(_) | News::Air(_) => {}
                 News::Asked(cylinder, condition) => {
                     if let Some(practice) = &mut self.practice {
                         practice.fit(&cylinder, condition);

@@ -4,7 +4,7 @@ mod alert;
 mod course;
 mod hands;
 pub(super) mod offer;
-mod open;
+pub(in crate::cli) mod open;
 mod plain;
 pub(super) mod practise;
 mod screen;

@@ -5,7 +5,9 @@ use crate::cli::{Exit, Failure, live};
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
 use crate::pipeline::{Options, Pipeline, PipelineError, Run};
 use crate::protocol::Reference;
-use crate::recording::{self, Event, Header, Record, TimedEvent, WriteError, Writer};
+use crate::recording::{
+    self, BackgroundSink, Event, Header, Record, TimedEvent, WriteError, Writer,
+};
 use crate::session::{KeptRun, Session, Setup};
 use crate::transport::Origin;
 use crate::units::{Pressure, PressureUnit};
@@ -35,7 +37,7 @@ pub(super) fn desk(wanted: &Wanted<'_>, origin: Origin) -> Result<Desk<Session>,
 }
 
 /// The unit of a visit: as asked for, else as the card says.
-pub(super) fn unit(asked: Option<PressureUnit>, card: Option<&JobCard>) -> PressureUnit {
+pub(in crate::cli) fn unit(asked: Option<PressureUnit>, card: Option<&JobCard>) -> PressureUnit {
     asked.unwrap_or_else(|| card.map_or_else(PressureUnit::default, |card| card.display.unit))
 }
 
@@ -77,6 +79,27 @@ fn begun(
 
 /// Reads what was recorded, then goes on behind it.
 fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Session>, Failure> {
+    let allowed = |header: &Header, pipeline: &Pipeline| may_be_cranked(wanted, header, pipeline);
+    let (pipeline, writer, last_us) = behind_if(path, origin, &allowed)?;
+    let kept = pipeline.runs().iter().map(kept).collect();
+    let session = Session::new(setup(wanted, &pipeline, false, kept));
+    let desk = Desk::live(session, pipeline, Keeper::file(writer));
+    Ok(desk.behind(last_us))
+}
+
+/// A recording that goes on: its analysis so far, its writer, and how long it is in microseconds.
+pub(in crate::cli) type Behind = (Pipeline, Writer<BackgroundSink>, u64);
+
+/// Reads a recording and opens it to go on behind it; nothing is cranked.
+pub(in crate::cli) fn behind(path: &Path, origin: &Origin) -> Result<Behind, Failure> {
+    behind_if(path, origin, &|_, _| Ok(()))
+}
+
+fn behind_if(
+    path: &Path,
+    origin: &Origin,
+    allowed: &dyn Fn(&Header, &Pipeline) -> Result<(), Failure>,
+) -> Result<Behind, Failure> {
     let unreadable = |error: &dyn std::fmt::Display| {
         Failure::new(Exit::BadInput, error.to_string()).at(path.display())
     };
@@ -91,7 +114,7 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Ses
         .remedy("carry on with the same kind of sensor, or begin a new recording"));
     }
     let mut pipeline = Pipeline::new(header.clone(), Options::default()).map_err(unusable)?;
-    may_be_cranked(wanted, &header, &pipeline)?;
+    allowed(&header, &pipeline)?;
     let mut news = Vec::new();
     for line in reader.by_ref() {
         let line = line.map_err(|error| unreadable(&error))?;
@@ -112,10 +135,7 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Ses
         event: Event::Resumed { at },
     };
     pipeline.take(&Record::Event(event), &mut news);
-    let kept = pipeline.runs().iter().map(kept).collect();
-    let session = Session::new(setup(wanted, &pipeline, false, kept));
-    let desk = Desk::live(session, pipeline, Keeper::file(writer));
-    Ok(desk.behind(last_us))
+    Ok((pipeline, writer, last_us))
 }
 
 fn kept(run: &Run) -> KeptRun {

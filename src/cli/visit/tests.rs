@@ -90,7 +90,7 @@ impl Visit {
                 News::Line(text) => self.lines.push(text),
                 News::Told(told) => self.lines.push(told.text().to_owned()),
                 News::Asked(cylinder, condition) => self.hand.fit(&cylinder, condition),
-                News::Announce(_) | News::Written(_) => {}
+                News::Announce(_) | News::Written(_) | News::Air(_) => {}
             }
         }
     }

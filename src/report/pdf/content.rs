@@ -26,7 +26,7 @@ pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<
     sheet(&mut flow, findings, units);
     flow.page();
     computed(&mut flow, &assessed(findings, units), &view.unit);
-    causes(&mut flow, findings);
+    causes(&mut flow, findings, units);
     flow.heading_before("Build-up curves", PLOTS);
     flow.paragraph(
         "Pressure after each compression stroke. A ring marks the stroke at which the reading had \
@@ -173,7 +173,7 @@ fn computed(flow: &mut Flow, found: &Assessed, unit: &str) {
     }
 }
 
-fn causes(flow: &mut Flow, findings: &Findings) {
+fn causes(flow: &mut Flow, findings: &Findings, units: Units) {
     let assessment = &findings.assessment;
     flow.heading("Likely causes");
     for cylinder in &assessment.cylinders {
@@ -201,8 +201,10 @@ fn causes(flow: &mut Flow, findings: &Findings) {
             }
         }
     }
+    let air = crate::report::air::air(findings, units);
     let lists = [
         ("What to do next", &assessment.next_steps),
+        ("Tests with air", &air),
         ("What these runs cannot tell", &assessment.cannot_tell),
     ];
     for (title, list) in lists {

@@ -4,6 +4,7 @@
 mod causes;
 mod corpus;
 mod draws;
+mod leak_down;
 mod parts;
 mod stop;
 mod tight;
@@ -24,6 +25,7 @@ enum Command {
     Stop(stop::Args),
     Causes(causes::Args),
     Corpus(corpus::Args),
+    LeakDown(leak_down::Args),
     Tight(tight::Args),
 }
 
@@ -33,6 +35,7 @@ fn main() -> ExitCode {
         Command::Stop(args) => stop::run(&args),
         Command::Causes(args) => causes::run(&args),
         Command::Corpus(args) => corpus::run(&args),
+        Command::LeakDown(args) => leak_down::run(&args),
         Command::Tight(args) => tight::run(&args),
     };
     match done {

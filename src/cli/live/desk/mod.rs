@@ -11,6 +11,7 @@ pub(in crate::cli) use keeper::Keeper;
 
 use super::told::{self, Told};
 use crate::engine::Condition;
+use crate::leakdown;
 use crate::pipeline::{self, Pipeline, Soundness};
 use crate::protocol::{STREAM, Severity};
 use crate::recording::{Event, LinkQuality, Packet, Record, Seal, TimedEvent, WriteError};
@@ -35,6 +36,8 @@ pub(in crate::cli) enum News {
     Announce(Announcement),
     /// A run is asked for: a practice engine is set up for it.
     Asked(String, Condition),
+    /// A test with air has something to say.
+    Air(leakdown::Told),
     /// An event, as the recording has it.
     Written(TimedEvent),
 }
@@ -369,6 +372,7 @@ impl<G: Guide> Desk<G> {
                     let told = told::status(self.pipeline.protocol(), new);
                     self.say_all(told);
                 }
+                pipeline::News::Air(told) => self.news.push(News::Air(told)),
                 pipeline::News::Battery(percent) => self.charge(percent),
             }
         }
