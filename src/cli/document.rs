@@ -43,7 +43,7 @@ pub(super) fn read_text(path: &Path) -> io::Result<String> {
     if let Some(what) = no_text_but(&bytes) {
         return Err(no_text(format!("it is {what}, not a text file")));
     }
-    String::from_utf8(bytes).map_err(|_| no_text("it is not text in UTF-8".to_owned()))
+    decode(bytes).ok_or_else(|| no_text("it is not text in UTF-8".to_owned()))
 }
 
 /// What kind of file begins like this, of those that are taken for a text by mistake.
@@ -70,6 +70,21 @@ fn no_text_but(bytes: &[u8]) -> Option<&'static str> {
         None if at(4..8) == Some(b"ftyp") => Some("a picture or film (HEIC, AVIF or MP4)"),
         None if at(8..12) == Some(b"WEBP") => Some("a picture (WebP)"),
         None => None,
+    }
+}
+
+/// UTF-8, or UTF-16 that says so with its first two bytes, as `>` writes it in Windows PowerShell.
+fn decode(bytes: Vec<u8>) -> Option<String> {
+    let units = |of: fn([u8; 2]) -> u16| {
+        let pairs = bytes[2..].chunks_exact(2);
+        let whole = pairs.remainder().is_empty();
+        let units: Vec<u16> = pairs.map(|pair| of([pair[0], pair[1]])).collect();
+        String::from_utf16(&units).ok().filter(|_| whole)
+    };
+    match bytes.get(..2) {
+        Some([0xFF, 0xFE]) => units(u16::from_le_bytes),
+        Some([0xFE, 0xFF]) => units(u16::from_be_bytes),
+        _ => String::from_utf8(bytes).ok(),
     }
 }
 

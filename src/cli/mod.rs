@@ -49,7 +49,8 @@ use std::process::ExitCode;
 /// Reads a Bluetooth LE pressure sensor while an engine is cranked, says when the reading has
 /// settled, compares the cylinders and reports what the readings support.
 #[derive(Debug, Parser)]
-#[command(name = "needlerest", version, arg_required_else_help = true, after_help = EXIT_CODES)]
+#[command(name = "needlerest", bin_name = "needlerest", version)]
+#[command(arg_required_else_help = true, after_help = EXIT_CODES)]
 struct Line {
     #[command(subcommand)]
     command: Command,

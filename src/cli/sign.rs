@@ -143,6 +143,8 @@ fn put(path: &Path, bytes: &[u8], secret: bool) -> Result<(), Failure> {
         use std::os::unix::fs::OpenOptionsExt;
         options.mode(if secret { 0o600 } else { 0o666 });
     }
+    #[cfg(not(unix))]
+    let _ = secret; // who may read it goes by the folder
     let write = |mut file: File| file.write_all(bytes).and_then(|()| file.sync_all());
     match options.open(path) {
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Err(in_the_way(path)),

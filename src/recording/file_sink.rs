@@ -24,12 +24,13 @@ impl FileSink {
     /// # Errors
     /// When it exists already or cannot be made.
     pub fn create(path: &Path) -> io::Result<Self> {
-        // To append, so that a file that is cut short from outside gets no hole.
-        let file = OpenOptions::new()
-            .append(true)
-            .create_new(true)
-            .open(path)?;
-        let made = Self::locked(file, path);
+        if cfg!(windows) && is_device(path) {
+            return Err(io::Error::new(
+                io::ErrorKind::InvalidFilename,
+                "Windows keeps this name for a device; a file of it would keep nothing",
+            ));
+        }
+        let made = Self::locked(options().create_new(true).open(path)?, path);
         let made = made.and_then(|sink| sync_folder(path).map(|()| sink));
         made.inspect_err(|_| {
             // The failure itself is what the caller must know; an empty file is of no use.
@@ -42,16 +43,23 @@ impl FileSink {
     /// # Errors
     /// When it cannot be opened, or another program is writing it.
     pub(super) fn append_to(path: &Path) -> io::Result<Self> {
-        Self::locked(OpenOptions::new().append(true).open(path)?, path)
+        let open = options().open(path);
+        let file = open.map_err(|error| {
+            if refused_sharing(&error) {
+                written_by_another()
+            } else {
+                error
+            }
+        })?;
+        Self::locked(file, path)
     }
 
     fn locked(file: File, path: &Path) -> io::Result<Self> {
         // A file system that knows no locks is no reason to refuse.
-        if let Err(std::fs::TryLockError::WouldBlock) = file.try_lock() {
-            return Err(io::Error::new(
-                io::ErrorKind::ResourceBusy,
-                "another program is writing it",
-            ));
+        if !cfg!(windows)
+            && let Err(std::fs::TryLockError::WouldBlock) = file.try_lock()
+        {
+            return Err(written_by_another());
         }
         let length = Arc::new(AtomicU64::new(file.metadata()?.len()));
         let path = path.to_owned();
@@ -112,6 +120,49 @@ impl FileSink {
     }
 }
 
+/// To append, so that a file that is cut short from outside gets no hole.
+#[cfg(not(windows))]
+fn options() -> OpenOptions {
+    let mut options = OpenOptions::new();
+    options.append(true);
+    options
+}
+
+/// Likewise. Windows locks no file that is open for appending only, and what it locks nobody can
+/// read; so others are let read it, and neither write nor remove it.
+#[cfg(windows)]
+fn options() -> OpenOptions {
+    use std::os::windows::fs::OpenOptionsExt;
+    const FILE_SHARE_READ: u32 = 1;
+    let mut options = OpenOptions::new();
+    options.append(true).share_mode(FILE_SHARE_READ);
+    options
+}
+
+/// ERROR_SHARING_VIOLATION: what Windows says of a file that is open here already.
+fn refused_sharing(error: &io::Error) -> bool {
+    cfg!(windows) && error.raw_os_error() == Some(32)
+}
+
+fn written_by_another() -> io::Error {
+    io::Error::new(io::ErrorKind::ResourceBusy, "another program is writing it")
+}
+
+/// Whether Windows takes the file's name for a device, whatever its ending: "Naming Files, Paths,
+/// and Namespaces", Win32 documentation.
+fn is_device(path: &Path) -> bool {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let name = name.split('.').next().unwrap_or_default();
+    let name = name.trim_end().to_ascii_uppercase();
+    let numbered = |of: &str| {
+        let rest = name.strip_prefix(of);
+        rest.is_some_and(|n| {
+            n.chars().count() == 1 && n.chars().all(|c| "123456789¹²³".contains(c))
+        })
+    };
+    ["CON", "PRN", "AUX", "NUL"].contains(&name.as_str()) || numbered("COM") || numbered("LPT")
+}
+
 impl Sink for FileSink {
     fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.file.write_all(bytes)?;
@@ -138,4 +189,34 @@ fn sync_folder(path: &Path) -> io::Result<()> {
         File::open(folder)?.sync_all()?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_device;
+    use std::path::Path;
+
+    #[test]
+    fn names_of_devices_are_known_with_any_ending() {
+        for name in [
+            "nul",
+            "NUL.jsonl",
+            "a/aux.b.jsonl",
+            "con .jsonl",
+            "Com1.jsonl",
+            "lpt³",
+        ] {
+            assert!(is_device(Path::new(name)), "{name}");
+        }
+        for name in [
+            "null.jsonl",
+            "com.jsonl",
+            "com10.jsonl",
+            "nul/a.jsonl",
+            "lpt0",
+            "heron.jsonl",
+        ] {
+            assert!(!is_device(Path::new(name)), "{name}");
+        }
+    }
 }

@@ -148,3 +148,42 @@ fn a_buyer_is_asked_what_repairs_would_cost() {
         complaint(&output)
     );
 }
+
+/// Editors and shells of Windows write UTF-8 with a mark in front, UTF-16 with one, and CR LF.
+#[test]
+fn a_card_as_windows_writes_it_says_the_same() {
+    let folder = tempdir().unwrap();
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let card = fs::read_to_string(root.join("demo/otter.card.toml")).unwrap();
+    let recording = root.join("demo/otter.jsonl");
+    let little: Vec<u8> = units(&card).flat_map(u16::to_le_bytes).collect();
+    let big: Vec<u8> = units(&card).flat_map(u16::to_be_bytes).collect();
+    let findings = |name: &str, bytes: &[u8]| {
+        put(folder.path(), name, bytes);
+        let recording = recording.to_str().unwrap();
+        run_in(folder.path(), &["replay", recording, "--card", name])
+    };
+    let plain = findings("plain.toml", card.as_bytes());
+    assert_eq!(code(&plain), 0, "{}", complaint(&plain));
+    for (name, bytes) in [
+        ("crlf.toml", card.replace('\n', "\r\n").into_bytes()),
+        ("mark.toml", format!("\u{feff}{card}").into_bytes()),
+        ("little.toml", little.clone()),
+        ("big.toml", big),
+    ] {
+        let said = findings(name, &bytes);
+        assert_eq!(
+            printed(&said),
+            printed(&plain),
+            "{name}: {}",
+            complaint(&said)
+        );
+    }
+    let torn = findings("torn.toml", &little[..little.len() - 1]);
+    assert_eq!(code(&torn), 4);
+    assert_complete(&torn, "torn.toml");
+}
+
+fn units(text: &str) -> impl Iterator<Item = u16> + use<'_> {
+    std::iter::once(0xFEFF).chain(text.encode_utf16())
+}

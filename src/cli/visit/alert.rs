@@ -22,17 +22,7 @@ impl Alert {
         let first = announced.first()?;
         let event = announced.iter().find(|a| a.is_loud()).unwrap_or(first);
         let words: Vec<&str> = announced.iter().map(Announcement::spoken).collect();
-        let mut shell = if cfg!(windows) {
-            let mut shell = Command::new("cmd");
-            shell.arg("/C");
-            shell
-        } else {
-            let mut shell = Command::new("sh");
-            shell.arg("-c");
-            shell
-        };
-        let started = shell
-            .arg(command)
+        let started = shell(command)
             .env("NEEDLEREST_EVENT", word(event))
             .env("NEEDLEREST_TEXT", words.join(" "))
             .stdin(Stdio::null())
@@ -48,6 +38,22 @@ impl Alert {
             Err(error) => Some(format!("the announcing command does not start: {error}")),
         }
     }
+}
+
+#[cfg(not(windows))]
+fn shell(command: &str) -> Command {
+    let mut shell = Command::new("sh");
+    shell.arg("-c").arg(command);
+    shell
+}
+
+/// `cmd` takes the rest of its line as it stands, and only the outermost quotes away.
+#[cfg(windows)]
+fn shell(command: &str) -> Command {
+    use std::os::windows::process::CommandExt;
+    let mut shell = Command::new("cmd");
+    shell.raw_arg(format!("/S /C \"{command}\""));
+    shell
 }
 
 /// For a script.
