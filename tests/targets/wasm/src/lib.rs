@@ -4,7 +4,6 @@
 // A symbol that the host calls has to keep its name, which Rust counts as unsafe; nothing else here is.
 #![allow(unsafe_code, reason = "no_mangle on exported functions")]
 
-use needlerest::pipeline;
 use std::cell::RefCell;
 
 thread_local! {
@@ -21,14 +20,7 @@ pub extern "C" fn push(byte: u8) {
 /// Analyses what was pushed and forgets it: how many bytes the findings, or the error, are.
 #[unsafe(no_mangle)]
 pub extern "C" fn analyse() -> usize {
-    let recording = RECORDING.take();
-    let analysis = pipeline::analyse(recording.as_slice(), pipeline::Options::default());
-    let text = match analysis {
-        Ok(analysis) => {
-            pipeline::json(&analysis.findings).unwrap_or_else(|error| error.to_string())
-        }
-        Err(error) => error.to_string(),
-    };
+    let text = core_findings::findings(&RECORDING.take());
     FINDINGS.replace(text.into_bytes());
     FINDINGS.with_borrow(Vec::len)
 }
