@@ -17,8 +17,10 @@ cd "$here/../.."
 out=$PWD/target/archives
 targets=("$@")
 [ $# -gt 0 ] || targets=(x86_64-unknown-linux-musl aarch64-unknown-linux-musl x86_64-pc-windows-gnu)
+quick=()
 if [ -n "${QUICK:-}" ]; then
-    export CARGO_PROFILE_RELEASE_OPT_LEVEL=${OPT:-1} CARGO_PROFILE_RELEASE_CODEGEN_UNITS=16
+    export CARGO_PROFILE_RELEASE_OPT_LEVEL=1 CARGO_PROFILE_RELEASE_CODEGEN_UNITS=16
+    quick=(--config profile.release.package.needlerest.opt-level=0)
 fi
 version=$(sed -n 's/^version = "\(.*\)"/\1/p' Cargo.toml | head -n 1)
 rm -rf "$out"
@@ -30,9 +32,9 @@ native=$PWD/target/debug/needlerest
 
 build() { # TARGET: the path of the program
     case $1 in
-        *musl) "$here/zig.sh" --quiet --release --target "$1" >&2 ;;
+        *musl) "$here/zig.sh" --quiet "${quick[@]}" --release --target "$1" >&2 ;;
         *windows*) CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER=x86_64-w64-mingw32-gcc \
-            cargo build --quiet --release --target "$1" >&2 ;;
+            cargo build --quiet "${quick[@]}" --release --target "$1" >&2 ;;
     esac
     ls "target/$1/release/needlerest.exe" 2>/dev/null || echo "target/$1/release/needlerest"
 }

@@ -14,8 +14,10 @@ out=$PWD/target/machines
 mkdir -p "$out"
 machines=" ${*:-windows aarch64 s390x wasm} "
 wanted() { [[ $machines == *" $1 "* ]]; }
+quick=()
 if [ -n "${QUICK:-}" ]; then
     export CARGO_PROFILE_RELEASE_OPT_LEVEL=1 CARGO_PROFILE_RELEASE_CODEGEN_UNITS=16
+    quick=(--config profile.release.package.needlerest.opt-level=0)
 fi
 
 packages=(python3 gcc libc6-dev)
@@ -44,14 +46,14 @@ python3 "$here/walk.py" "$out/corpus" "$out/x86_64" "$native"
 columns=("x86_64 Linux=$out/x86_64/hashes.json")
 
 if wanted aarch64; then
-    "$here/zig.sh" --quiet --release --target aarch64-unknown-linux-musl
+    "$here/zig.sh" --quiet "${quick[@]}" --release --target aarch64-unknown-linux-musl
     python3 "$here/walk.py" "$out/corpus" "$out/aarch64" qemu-aarch64-static target/aarch64-unknown-linux-musl/release/needlerest
     columns+=("aarch64 Linux (qemu)=$out/aarch64/hashes.json")
 fi
 
 if wanted windows; then
     CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER=x86_64-w64-mingw32-gcc \
-        cargo build --quiet --release --target x86_64-pc-windows-gnu
+        cargo build --quiet "${quick[@]}" --release --target x86_64-pc-windows-gnu
     mkdir -p "$out/program"
     cp target/x86_64-pc-windows-gnu/release/needlerest.exe "$out/program"
     # Debian's wine lacks a library of Windows; this stands for it, and is shipped to nobody.
@@ -69,7 +71,7 @@ fi
 # The core alone, where there is no program: findings only.
 if wanted s390x; then
     CARGO_TARGET_S390X_UNKNOWN_LINUX_GNU_LINKER=s390x-linux-gnu-gcc \
-        cargo build --quiet --release --target s390x-unknown-linux-gnu -p core-findings
+        cargo build --quiet "${quick[@]}" --release --target s390x-unknown-linux-gnu -p core-findings
     mkdir -p "$out/s390x"
     qemu-s390x-static -L /usr/s390x-linux-gnu target/s390x-unknown-linux-gnu/release/core-findings \
         "$out/s390x" "$out"/corpus/recordings/*.jsonl
@@ -77,7 +79,7 @@ if wanted s390x; then
     columns+=("s390x, big-endian (qemu)=$out/s390x.txt")
 fi
 if wanted wasm; then
-    cargo build --quiet --release --target wasm32-unknown-unknown -p wasm-core
+    cargo build --quiet "${quick[@]}" --release --target wasm32-unknown-unknown -p wasm-core
     mkdir -p "$out/wasm"
     node "$here/wasm/findings.mjs" target/wasm32-unknown-unknown/release/wasm_core.wasm \
         "$out/wasm" "$out"/corpus/recordings/*.jsonl

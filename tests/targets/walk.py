@@ -57,7 +57,8 @@ def main(corpus, folder, *program):
             "stderr": sha(err),
             "files": {path: digest for path, (digest, stamp) in after.items() if before.get(path) != (digest, stamp)},
         }
-    (folder / "hashes.json").write_text(json.dumps(hashes, indent=1, sort_keys=True))
+        # Kept as it comes, so that what was broken off can be compared as far as it went.
+        (folder / "hashes.json").write_text(json.dumps(hashes, indent=1))
     shutil.rmtree(folder / "corpus")
     print(f"{len(hashes)} commands, {sum(len(row['files']) for row in hashes.values())} files")
 
