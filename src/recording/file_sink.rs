@@ -139,7 +139,7 @@ fn options() -> OpenOptions {
     options
 }
 
-/// ERROR_SHARING_VIOLATION: what Windows says of a file that is open here already.
+/// `ERROR_SHARING_VIOLATION`: what Windows says of a file that is open here already.
 fn refused_sharing(error: &io::Error) -> bool {
     cfg!(windows) && error.raw_os_error() == Some(32)
 }
