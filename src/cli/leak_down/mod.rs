@@ -8,6 +8,7 @@ use super::live::desk::{Desk, Keeper, News, Unguided};
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
 use super::live::told::Told;
+use super::terminal::width;
 use super::visit::open;
 use super::{Exit, Failure, Outcome, document, live, news, out, replay};
 use crate::engine::cautions::{FIRST, before_air};
@@ -16,6 +17,7 @@ use crate::leakdown::{Filled, Restrictor, Stage};
 use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
 use crate::recording::{Event, WriteError, Writer};
+use crate::report::words;
 use crate::simulate::{AirSupply, Recipe};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{PracticeHand, Source, practice_with_air};
@@ -180,6 +182,7 @@ async fn at_the_desk(
         cautions(&kind)?;
     }
     let mut job = Job {
+        screen,
         steps: Steps::new(what),
         words: words(),
         desk,
@@ -191,7 +194,7 @@ async fn at_the_desk(
     let interrupted = job.run(source, ending).await?;
     job.desk.tick(source.now_us());
     job.desk.source_ended();
-    job.tell(screen)?;
+    job.tell()?;
     let seal = job
         .desk
         .close()
@@ -294,9 +297,12 @@ fn cylinder_cm3(card: Option<&JobCard>) -> Option<f64> {
 /// Every caution that is for a test with air.
 fn cautions(kind: &EngineKind) -> std::io::Result<()> {
     let mut out = out::stdout();
-    out.line(FIRST)?;
+    writeln!(out, "{}", words::fill(FIRST, width()))?;
     for caution in before_air(kind) {
-        out.line(format!("- {}", caution.said()))?;
+        let layout = textwrap::Options::new(width())
+            .initial_indent("- ")
+            .subsequent_indent("  ");
+        writeln!(out, "{}", words::fill(&caution.said(), layout))?;
     }
     out.line("")?;
     out.flush()
@@ -317,7 +323,8 @@ fn words() -> UnboundedReceiver<String> {
 }
 
 /// A test under way.
-struct Job {
+struct Job<'a> {
+    screen: &'a Screen,
     steps: Steps,
     words: UnboundedReceiver<String>,
     desk: Desk<Unguided>,
@@ -328,7 +335,7 @@ struct Job {
     fall_until: Option<u64>,
 }
 
-impl Job {
+impl Job<'_> {
     /// Goes through the steps; gives whether it was interrupted.
     async fn run(
         &mut self,
@@ -337,7 +344,6 @@ impl Job {
     ) -> Result<bool, Failure> {
         let mut look = interval(LOOK_EVERY);
         look.set_missed_tick_behavior(MissedTickBehavior::Delay);
-        let screen = Screen::new();
         while !self.steps.is_over() && self.desk.failure().is_none() {
             tokio::select! {
                 () = ending.asked() => return Ok(true),
@@ -348,15 +354,15 @@ impl Job {
                 arrival = source.next() => match arrival {
                     Ok(Some(arrival)) => {
                         self.desk.take(arrival);
-                        self.tell(&screen)?;
+                        self.tell()?;
                     }
                     Ok(None) => return Ok(true),
                     Err(error) => return Err(error.into()),
                 },
                 _ = look.tick() => {
                     self.desk.tick(source.now_us());
-                    self.tell(&screen)?;
-                    screen.show(&self.desk.now());
+                    self.tell()?;
+                    self.screen.show(&self.desk.now());
                 }
             }
             if self
@@ -367,7 +373,7 @@ impl Job {
                 self.answer("")?;
             }
         }
-        screen.clear();
+        self.screen.clear();
         Ok(false)
     }
 
@@ -413,15 +419,20 @@ impl Job {
 
     fn line(&self, text: &str) -> Result<(), Failure> {
         let mut out = out::stdout();
-        out.line(format!("{:8.2} s  {text}", self.desk.now_us() as f64 / 1e6))?;
+        let when = format!("{:8.2} s  ", self.desk.now_us() as f64 / 1e6);
+        let layout = textwrap::Options::new(width())
+            .initial_indent(&when)
+            .subsequent_indent("            ");
+        let said = words::fill(&words::clean(text), layout);
+        self.screen.aside(|| writeln!(out, "{said}"))?;
         Ok(out.flush()?)
     }
 
     /// Hands on what is new.
-    fn tell(&mut self, screen: &Screen) -> Result<(), Failure> {
+    fn tell(&mut self) -> Result<(), Failure> {
         for item in self.desk.news() {
             match item {
-                News::Told(told @ (Told::Note(_) | Told::Warning(_))) => screen.say(&told),
+                News::Told(told @ (Told::Note(_) | Told::Warning(_))) => self.screen.say(&told),
                 News::Air(told) => {
                     if let Some(text) = news::air(told, self.unit) {
                         self.line(&text)?;

@@ -46,6 +46,11 @@ impl Screen {
             let _ = err.styled(style, word);
             let _ = writeln!(err, ": {}", words::clean(text));
         };
+        self.aside(write);
+    }
+
+    /// Writes something while the line that changes is out of the way.
+    pub(in crate::cli) fn aside<R>(&self, write: impl FnOnce() -> R) -> R {
         match &self.line {
             Some(line) => line.suspend(write),
             None => write(),
