@@ -5,6 +5,7 @@ mod steps;
 use super::live::choice::Choice;
 use super::live::connect::{Wanted, connect};
 use super::live::desk::{Desk, Keeper, News, Unguided};
+use super::live::lines::lines;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
 use super::live::told::Told;
@@ -22,11 +23,11 @@ use crate::simulate::{AirSupply, Recipe};
 use crate::transport::ble::hide_known_race;
 use crate::transport::{PracticeHand, Source, practice_with_air};
 use crate::units::PressureUnit;
-use std::io::{BufRead, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use steps::{Do, Steps, What};
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+use tokio::sync::mpsc::UnboundedReceiver;
 use tokio::time::{MissedTickBehavior, interval};
 
 /// Test with air: how much a cylinder leaks and where, or whether the tester is tight
@@ -184,7 +185,7 @@ async fn at_the_desk(
     let mut job = Job {
         screen,
         steps: Steps::new(what),
-        words: words(),
+        words: lines(),
         desk,
         hand,
         unit,
@@ -306,20 +307,6 @@ fn cautions(kind: &EngineKind) -> std::io::Result<()> {
     }
     out.line("")?;
     out.flush()
-}
-
-/// Lines from standard input, as they come.
-fn words() -> UnboundedReceiver<String> {
-    let (send, receive) = unbounded_channel();
-    std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines() {
-            let Ok(line) = line else { return };
-            if send.send(line).is_err() {
-                return;
-            }
-        }
-    });
-    receive
 }
 
 /// A test under way.

@@ -6,6 +6,7 @@ pub(super) mod corrected;
 pub(super) mod desk;
 pub(super) mod failures;
 pub(super) mod known;
+pub(super) mod lines;
 pub(super) mod rest;
 pub(super) mod runtime;
 pub(super) mod screen;

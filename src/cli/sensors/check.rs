@@ -5,6 +5,7 @@ use super::bench::{self, Bench};
 use super::dialogue::{Dialogue, Plan};
 use super::said;
 use crate::cli::live::known::{self, AllKnown, Known};
+use crate::cli::live::lines::lines;
 use crate::cli::live::runtime::{self, Ending};
 use crate::cli::terminal::width;
 use crate::cli::{Exit, Failure, Outcome, out};
@@ -14,9 +15,8 @@ use crate::recording::{Event, SensorIdentity};
 use crate::transport::Arrival;
 use crate::transport::ble::hide_known_race;
 use crate::units::{Pressure, Time};
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{IsTerminal, Write};
 use std::time::Duration;
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// Longest wait for the sensor to be let go.
 const LET_GO: Duration = Duration::from_secs(20);
@@ -97,7 +97,7 @@ async fn lead(
     let mut decoder = Decoder::new(&protocol);
     let mut dialogue = Dialogue::new(plan);
     say(&[dialogue.instruction()])?;
-    let mut answers = answers();
+    let mut answers = lines();
     let mut listening = true;
     // What is piped in answers question by question; a person may say a word at any time.
     let any_time = std::io::stdin().is_terminal();
@@ -223,20 +223,6 @@ fn introduce(plan: &Plan) -> Result<(), Failure> {
             .to_owned(),
         String::new(),
     ])
-}
-
-/// Lines of standard input, as they come.
-fn answers() -> UnboundedReceiver<String> {
-    let (send, receive) = unbounded_channel();
-    std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines() {
-            let Ok(line) = line else { return };
-            if send.send(line).is_err() {
-                return;
-            }
-        }
-    });
-    receive
 }
 
 fn say(lines: &[String]) -> Result<(), Failure> {
