@@ -2,10 +2,13 @@
 
 use crate::bench::Bench;
 use crate::engines::{Engine, all};
-use needlerest::engine::cautions::{CAUTIONS, FIRST, before_cranking, in_a_report};
+use needlerest::engine::cautions::{CAUTIONS, FIRST, before_air, before_cranking, in_a_report};
 use needlerest::engine::{Decompressor, EngineKind, Fuel, Start};
 use needlerest::session::Output;
 use std::collections::BTreeSet;
+
+/// For a test with air, and for no engine that is cranked.
+const AIR: [&str; 4] = ["leak-down", "air-bolt", "air-zero", "air-limit"];
 
 /// Whether a caution is for an engine, said here once more and apart from the program: what is
 /// not known counts as so.
@@ -27,7 +30,7 @@ fn wanted(id: &str, engine: &Engine) -> bool {
         "automatic-decompressor" => fitted(Decompressor::Automatic),
         "oil" => petrol && !engine.two_stroke(),
         "two-stroke-oil" => petrol && engine.two_stroke(),
-        "leak-down" => false,
+        air if AIR.contains(&air) => false,
         other => panic!("{other}: for which engines is it?"),
     }
 }
@@ -80,7 +83,23 @@ fn a_visit_says_them_before_anything_else() {
 #[test]
 fn without_a_card_nothing_is_left_out() {
     let shown = before_cranking(&EngineKind::default());
-    assert_eq!(shown.len(), CAUTIONS.len() - 1);
+    assert_eq!(shown.len(), CAUTIONS.len() - AIR.len());
+}
+
+/// Before air comes: what air does, first, then what any engine with its plugs out asks for.
+#[test]
+fn a_test_with_air_has_its_own_and_those_of_the_engine() {
+    for engine in all() {
+        let kind = EngineKind::of(Some(&engine.card()));
+        let shown: Vec<&str> = before_air(&kind).iter().map(|c| c.id).collect();
+        let (air, rest) = shown.split_at(AIR.len());
+        assert_eq!(air, AIR);
+        assert!(rest.contains(&"turns") && rest.contains(&"eyes") && rest.contains(&"fuel"));
+        assert!(
+            rest.iter().all(|id| wanted(id, &engine)),
+            "{engine:?} {rest:?}"
+        );
+    }
 }
 
 #[test]
