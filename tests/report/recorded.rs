@@ -407,8 +407,7 @@ fn the_python_in_the_guide_reads_a_report() {
         command.current_dir(at).args(["-c", code]).output()
     };
     if !python("").is_ok_and(|output| output.status.success()) {
-        assert!(std::env::var_os("CI").is_none(), "python3 is not installed");
-        eprintln!("skipped: python3 is not installed");
+        crate::skip::for_want_of("python3");
         return;
     }
     fs::write(at.join("visit.jsonl"), recording()).unwrap();
