@@ -14,8 +14,8 @@
 //! 6. `report::outputs` makes text, plots, page and tables of the findings.
 //!
 //! [`pipeline`] joins 3 to 5; [`session`] is the guided visit that goes on beside it;
-//! [`leakdown`] is what a test with air comes to;
-//! [`simulate`] makes engines, testers and sensors with known truth; [`units`] is what all of them
+//! [`leakdown`] is what a test with air comes to, [`correction`] what a sensor's check against a gauge
+//! does; [`simulate`] makes engines, testers and sensors with known truth; [`units`] is what all of them
 //! speak; `cli` is the program. The whole way, on a recording that comes along:
 //!
 //! ```
@@ -67,8 +67,9 @@
 //!
 //! # Features
 //!
-//! All on by default. Without any, what is left is pure analysis: units, protocol, signal, engine,
-//! assess, session, simulate, recording and pipeline, which builds for WebAssembly too.
+//! All on by default. Without any, what is left is analysis alone: units, protocol, correction,
+//! signal, engine, leakdown, assess, session, simulate, recording and pipeline, which builds for
+//! WebAssembly too.
 //!
 //! | feature | adds |
 //! | --- | --- |
