@@ -4,11 +4,11 @@ folder that holds the corpus as `corpus`. What a command writes goes below `made
 import pathlib
 
 SIGNER = "corpus/signer.key"
-GUIDE = ["first-hour", "testing", "reading", "trouble", "words", "card", "sensor"]
+GUIDE = ["first-hour", "testing", "reading", "phone", "trouble", "words", "data", "card", "sensor"]
 COMMANDS = [
     "guide", "demo", "practice", "cautions", "card", "scan", "self-check", "sensors", "settings", "visit",
-    "record", "import", "replay", "compare", "overview", "inspect", "verify", "sign", "key", "protocol",
-    "simulate", "completions", "manpages",
+    "leak-down", "record", "import", "replay", "compare", "overview", "inspect", "verify", "sign", "key", "protocol",
+    "simulate", "parquet", "completions", "manpages",
 ]  # fmt: skip
 
 
