@@ -40,9 +40,14 @@ build() { # TARGET: the path of the program
 }
 
 fill() { # TARGET PROGRAM FOLDER
-    mkdir -p "$3/completions" "$3/man" "$3/protocol"
-    cp "$2" README.md CHANGELOG.md LICENSE-APACHE LICENSE-MIT "$3"
-    cp protocol/*.md protocol/*.toml protocol/*.json "$3/protocol"
+    mkdir -p "$3/completions" "$3/man"
+    cp "$2" "$3"
+    # The documents, and what they point to.
+    cp -r --parents README.md CHANGELOG.md LICENSE-APACHE LICENSE-MIT protocol/*.md protocol/*.toml protocol/*.json \
+        demo src/cli/guide/*.md tests/results/*.md "$3"
+    grep -oE '\]\([^)#:]+' "$3/README.md" | cut -c3- | grep -v '^https\?$' | while read -r linked; do
+        [ -e "$3/$linked" ] || { echo "README.md points to $linked, which is not in the archive" >&2; exit 1; }
+    done
     python3 "$here/licences.py" "$1" >"$3/LICENCES-OF-PARTS.txt"
     for shell in bash elvish fish powershell zsh; do
         "$native" completions $shell >"$3/completions/needlerest.$shell"
