@@ -26,6 +26,13 @@ backslash between folders, the system's own words for its errors, where settings
 
 $(cat "$out/table.md")
 
+## The test suite on aarch64
+
+By \`tests/targets/suite.sh\`: all tests but those of the radio, and the program that they start, built for
+aarch64 Linux (glibc) and run by qemu.
+
+$(cat "$out/suite.md" 2>/dev/null || echo "Not run.")
+
 ## What only Windows has
 
 Tried by \`tests/targets/windows.py\` under wine:
