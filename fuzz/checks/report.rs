@@ -1,6 +1,6 @@
 use super::bytes::Bytes;
 use needlerest::assess::{RuleSet, RunInput, assess};
-use needlerest::engine::{Condition, JobCard};
+use needlerest::engine::{Condition, Display, JobCard};
 use needlerest::pipeline::{
     ByHand, Findings, Lost, PacketCounts, RecordingFacts, Run, SensorFacts, Stretch, Trace, inputs,
 };
@@ -58,7 +58,10 @@ fn findings(bytes: &mut Bytes<'_>) -> Findings {
     let count = bytes.below(7);
     let runs: Vec<Run> = (0..count).map(|_| run(bytes)).collect();
     let inputs: Vec<RunInput<'_>> = inputs(&runs);
-    let assessment = assess(card.as_ref(), &inputs, &RuleSet::default());
+    let display = card
+        .as_ref()
+        .map_or_else(Display::default, |card| card.display);
+    let assessment = assess(card.as_ref(), &inputs, &RuleSet::default()).said(display);
     Findings {
         format: Findings::FORMAT.to_owned(),
         version: Findings::VERSION,

@@ -2,12 +2,13 @@
 
 use super::air::Aired;
 use super::case::Case;
+use super::leak;
 use super::results::{LeakArea, LeakDownBeside};
-use super::{leak, sentences};
+use super::saying::Saying;
 use crate::engine::expected::TightModel;
 
 /// A cylinder's leak-down test beside its cranking.
-pub(super) fn beside(case: &Case<'_>, at: usize) -> Option<LeakDownBeside> {
+pub(super) fn beside(case: &Case<'_>, at: usize) -> Option<LeakDownBeside<Saying>> {
     let Aired { held, heard } = case.aired(at)?;
     let found = held.leak;
     let cranked = case
@@ -17,7 +18,6 @@ pub(super) fn beside(case: &Case<'_>, at: usize) -> Option<LeakDownBeside> {
     let agrees = found
         .zip(cranked)
         .map(|(found, cranked)| found.agrees_with(cranked.mm2, cranked.expanded_mm2));
-    let text = sentences::beside_cranking(case.name(at), found, cranked, agrees);
     Some(LeakDownBeside {
         loss: held.loss,
         loss_expanded: held.loss_expanded,
@@ -25,7 +25,12 @@ pub(super) fn beside(case: &Case<'_>, at: usize) -> Option<LeakDownBeside> {
         cranked,
         agrees,
         heard: heard.to_vec(),
-        text,
+        text: Saying::LeakDown {
+            cylinder: case.name(at).to_owned(),
+            found,
+            cranked,
+            agrees,
+        },
     })
 }
 

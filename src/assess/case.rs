@@ -3,12 +3,13 @@
 use super::air::{self, Aired};
 use super::as_read::compression;
 use super::rules::RuleSet;
+use super::saying::{Measurement, Read};
 use crate::engine::expected::{Expected, crank_speed, usual_crank};
 use crate::engine::stroke::{Compression, leaks_mm2};
 use crate::engine::{Ambient, Condition, Cycle, EngineKind, Ignition, JobCard, Start};
 use crate::leakdown::AirTest;
 use crate::signal::RunResult;
-use crate::units::{Pressure, PressureUnit, Rate};
+use crate::units::{Pressure, Rate};
 use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
@@ -52,6 +53,14 @@ pub(super) struct Entry<'a> {
 }
 
 impl Entry<'_> {
+    /// The reading with its standard uncertainty.
+    pub(super) fn measured(&self) -> Measurement {
+        Measurement {
+            value: self.value,
+            standard: self.standard,
+        }
+    }
+
     /// What a limit is held against, and what of that is not known for a climb that was cut short:
     /// the reading, or half way from it to where the needle was heading.
     pub(super) fn judged(&self) -> (Pressure, Pressure) {
@@ -85,7 +94,6 @@ pub(super) struct Case<'a> {
     pub rules: &'a RuleSet,
     /// Tests with air, in the order made.
     pub air: &'a [AirTest],
-    pub unit: PressureUnit,
     pub kind: EngineKind,
     pub ignition: Ignition,
     pub cycle: Option<Cycle>,
@@ -126,7 +134,6 @@ impl<'a> Case<'a> {
             card,
             rules,
             air,
-            unit: card.map_or_else(PressureUnit::default, |card| card.display.unit),
             kind: EngineKind::of(card),
             ignition: card.map_or_else(Ignition::default, |card| card.engine.ignition),
             cycle: card.map(|card| card.engine.cycle),
@@ -140,23 +147,6 @@ impl<'a> Case<'a> {
                 .map(|run| (run.cylinder.clone(), run.condition))
                 .collect(),
         }
-    }
-
-    /// A pressure as the card wants it shown; with the card's second unit in brackets.
-    pub(super) fn show(&self, pressure: Pressure) -> String {
-        match self.card.and_then(|card| card.display.also) {
-            Some(also) => format!("{} ({})", pressure.show(self.unit), pressure.show(also)),
-            None => pressure.show(self.unit),
-        }
-    }
-
-    /// A pressure with its expanded uncertainty from a standard one.
-    pub(super) fn show_with(&self, pressure: Pressure, standard: Pressure) -> String {
-        format!(
-            "{} ± {}",
-            pressure.digits(self.unit),
-            (standard * 2.0).show(self.unit)
-        )
     }
 
     /// Every reading of a condition with its cylinder's place.
@@ -176,6 +166,21 @@ impl<'a> Case<'a> {
     /// The leak-down test that counts for a cylinder.
     pub(super) fn aired(&self, at: usize) -> Option<Aired<'a>> {
         air::of(self.air, self.name(at))
+    }
+
+    /// What a cylinder reads in a condition, as it is named in sentences.
+    pub(super) fn read(&self, at: usize, condition: Condition, entry: &Entry<'_>) -> Read {
+        Read {
+            cylinder: self.name(at).to_owned(),
+            condition,
+            reading: entry.measured(),
+            climbing: entry.at_least,
+        }
+    }
+
+    /// Names of the cylinders in these places.
+    pub(super) fn names(&self, places: &[usize]) -> Vec<String> {
+        places.iter().map(|at| self.name(*at).to_owned()).collect()
     }
 
     /// A cylinder's name; empty past the end.

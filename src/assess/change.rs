@@ -5,6 +5,7 @@ use super::case::{Case, Entry};
 use super::guard::{at_most, judge};
 use super::results::{Amount, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{Rule, RuleKind};
+use super::saying::{Applied, Measurement, Saying};
 use crate::engine::Condition;
 use crate::engine::stroke::peaks;
 use crate::units::Pressure;
@@ -68,7 +69,7 @@ fn oil_alone(case: &Case<'_>, dry: &Entry<'_>) -> Option<Pressure> {
 }
 
 /// Findings of every cylinder against itself.
-pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let mut found = Vec::new();
     for at in 0..case.cylinders.len() {
         if let Some(rule) = case.rules.first(RuleKind::WetGain, case.ignition) {
@@ -80,24 +81,21 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
     found
 }
 
-fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding> {
+fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding<Saying>> {
     let gain = wet_gain(case, at)?;
     let limit = rule.pressure()?;
     let (beyond, standard) = gain.beyond();
     // The limit itself counts as a rise: what keeps it is less than the limit.
     let p = at_most(beyond.pa(), standard.pa(), limit.pa() * (1.0 - 1e-6));
     let judgement = judge(p, case.rules.decision);
-    let explained = match gain.by_volume_most {
-        Some(most) => format!(
-            "; the oil's own volume explains up to {} of it",
-            case.show(most)
-        ),
-        None => "; how much of it is the oil's own volume the card does not let compute".to_owned(),
-    };
-    let meaning = match judgement {
-        Judgement::Fail => "clearly more than the oil takes in space: leakage past the rings",
-        Judgement::Pass => "no clear rise: it does not leak past the rings",
-        _ => "too close to call",
+    let applied = Applied::Oil {
+        cylinder: case.name(at).to_owned(),
+        rise: Measurement {
+            value: gain.rise,
+            standard: gain.rise_standard,
+        },
+        by_volume_most: gain.by_volume_most,
+        limit,
     };
     Some(Finding {
         rule: rule.key.clone(),
@@ -109,12 +107,7 @@ fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding> {
             standard: standard.pa(),
             limit: limit.pa(),
         }),
-        text: format!(
-            "Cylinder {} changes by {} with oil{explained}; the rule counts {} as a rise: {meaning}.",
-            case.name(at),
-            case.show_with(gain.rise, gain.rise_standard),
-            case.show(limit),
-        ),
+        text: Saying::Rule(applied, judgement),
         judgement,
         role: Role::Note,
         probability_within: Some(p),
@@ -123,7 +116,7 @@ fn wet_finding(case: &Case<'_>, at: usize, rule: &Rule) -> Option<Finding> {
     })
 }
 
-fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
+fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding<Saying>> {
     let entries = &case.cylinders.get(at)?.entries;
     let cold = entries.get(&Condition::ColdDry)?;
     let warm = entries.get(&Condition::WarmDry)?;
@@ -131,15 +124,19 @@ fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
     let standard = Pressure::from_pa(libm::hypot(warm.relative.pa(), cold.relative.pa()));
     let p = super::guard::at_least(rise.pa(), standard.pa(), 0.0);
     let falls = judge(p, case.rules.decision) == Judgement::Fail;
-    let meaning = if falls {
-        if case.kind.is_two_stroke() {
-            "a warm cylinder that reads lower than cold is unusual: look for cranking that was slower"
-        } else {
-            "a warm cylinder that reads lower than cold is unusual: look for a tight valve \
-             clearance, or for cranking that was slower"
-        }
+    let judgement = if falls {
+        Judgement::TooCloseToCall
     } else {
-        "cold lower than warm is normal: leakage and loss of heat are larger in a cold cylinder"
+        Judgement::Pass
+    };
+    let applied = Applied::Warmth {
+        cylinder: case.name(at).to_owned(),
+        rise: Measurement {
+            value: rise,
+            standard,
+        },
+        falls,
+        valves: !case.kind.is_two_stroke(),
     };
     Some(Finding {
         rule: "cold-to-warm".to_owned(),
@@ -151,16 +148,8 @@ fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
             standard: standard.pa(),
             limit: 0.0,
         }),
-        text: format!(
-            "Cylinder {} changes by {} from cold to warm; {meaning}.",
-            case.name(at),
-            case.show_with(rise, standard)
-        ),
-        judgement: if falls {
-            Judgement::TooCloseToCall
-        } else {
-            Judgement::Pass
-        },
+        text: Saying::Rule(applied, judgement),
+        judgement,
         role: Role::Note,
         probability_within: Some(p),
         origin: Origin::Published,
@@ -171,7 +160,7 @@ fn warm_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
 }
 
 /// Runs of one cylinder in one condition that do not agree with each other.
-fn repeat_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
+fn repeat_finding(case: &Case<'_>, at: usize) -> Option<Finding<Saying>> {
     let cylinder = case.cylinders.get(at)?;
     for (condition, counted) in &cylinder.entries {
         for (other_condition, other) in &cylinder.all {
@@ -179,19 +168,18 @@ fn repeat_finding(case: &Case<'_>, at: usize) -> Option<Finding> {
             let gap = (other.value - counted.value).abs();
             let standard = libm::hypot(other.relative.pa(), counted.relative.pa());
             if same && gap.pa() > 3.0 * standard && gap.pa() > 0.03 * counted.value.pa() {
+                let applied = Applied::Repeat {
+                    cylinder: cylinder.name.clone(),
+                    condition: *condition,
+                    other: other.measured(),
+                    counted: counted.measured(),
+                };
                 return Some(Finding {
                     rule: "repeat".to_owned(),
                     cylinders: vec![cylinder.name.clone()],
                     condition: Some(*condition),
                     amount: None,
-                    text: format!(
-                        "Cylinder {} was read more than once {}: {} and {} do not agree; the \
-                         later settled run counts.",
-                        cylinder.name,
-                        condition.label(),
-                        case.show_with(other.value, other.standard),
-                        case.show_with(counted.value, counted.standard),
-                    ),
+                    text: Saying::Rule(applied, Judgement::TooCloseToCall),
                     judgement: Judgement::TooCloseToCall,
                     role: Role::Note,
                     probability_within: None,

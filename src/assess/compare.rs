@@ -2,9 +2,10 @@
 
 use super::case::Case;
 use super::correct::corrected;
-use super::guard::{at_least, at_most, decimals, judge};
+use super::guard::{at_least, at_most, judge};
 use super::results::{Amount, Comparison, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{Rule, RuleKind};
+use super::saying::{Applied, Measurement, Saying, Share};
 use crate::engine::Condition;
 use crate::units::Pressure;
 
@@ -20,7 +21,10 @@ struct Level {
 
 /// The comparison of one condition and what each rule says of it; none with fewer than two
 /// readings.
-pub(super) fn compare(case: &Case<'_>, condition: Condition) -> Option<(Comparison, Vec<Finding>)> {
+pub(super) fn compare(
+    case: &Case<'_>,
+    condition: Condition,
+) -> Option<(Comparison, Vec<Finding<Saying>>)> {
     let levels = levels(case, condition);
     let (lowest, highest) = ends(&levels)?;
     let (raw_lowest, raw_highest) = raw_ends(&levels)?;
@@ -30,7 +34,7 @@ pub(super) fn compare(case: &Case<'_>, condition: Condition) -> Option<(Comparis
             ratio(lowest.standard, lowest.value),
             ratio(highest.standard, highest.value),
         );
-    let view = View {
+    let round = Round {
         case,
         condition,
         levels: &levels,
@@ -39,7 +43,7 @@ pub(super) fn compare(case: &Case<'_>, condition: Condition) -> Option<(Comparis
         share,
         share_standard,
     };
-    let findings = view.findings();
+    let findings = round.findings();
     let judgement = findings
         .iter()
         .filter(|finding| finding.role == Role::Decides)
@@ -130,7 +134,7 @@ fn ratio(part: Pressure, whole: Pressure) -> f64 {
 }
 
 /// One condition's levels, ready to be held against rules.
-struct View<'v, 'a> {
+struct Round<'v, 'a> {
     case: &'v Case<'a>,
     condition: Condition,
     levels: &'v [Level],
@@ -140,8 +144,8 @@ struct View<'v, 'a> {
     share_standard: f64,
 }
 
-impl View<'_, '_> {
-    fn findings(&self) -> Vec<Finding> {
+impl Round<'_, '_> {
+    fn findings(&self) -> Vec<Finding<Saying>> {
         let rules = self.case.rules.rules.iter().filter(|rule| {
             rule.ignition
                 .is_none_or(|wanted| wanted == self.case.ignition)
@@ -149,7 +153,7 @@ impl View<'_, '_> {
         rules.filter_map(|rule| self.apply(rule)).collect()
     }
 
-    fn apply(&self, rule: &Rule) -> Option<Finding> {
+    fn apply(&self, rule: &Rule) -> Option<Finding<Saying>> {
         match rule.kind {
             RuleKind::ShareOfHighest => Some(self.share_of_highest(rule)),
             RuleKind::Spread => Some(self.spread(rule, rule.pressure()?)),
@@ -158,7 +162,13 @@ impl View<'_, '_> {
         }
     }
 
-    fn finding(&self, rule: &Rule, amount: Amount, probability: f64, text: &str) -> Finding {
+    fn finding(
+        &self,
+        rule: &Rule,
+        amount: Amount,
+        probability: f64,
+        applied: Applied,
+    ) -> Finding<Saying> {
         let mut judgement = judge(probability, self.case.rules.decision);
         if rule.passes_from.is_some_and(|from| probability >= from) {
             judgement = Judgement::Pass;
@@ -174,7 +184,7 @@ impl View<'_, '_> {
             cylinders: vec![self.case.name(self.lowest.at).to_owned()],
             condition: Some(self.condition),
             amount: Some(amount),
-            text: format!("{text}{}", ending(judgement)),
+            text: Saying::Rule(applied, judgement),
             judgement,
             role,
             probability_within: Some(probability),
@@ -183,53 +193,55 @@ impl View<'_, '_> {
         }
     }
 
-    fn share_of_highest(&self, rule: &Rule) -> Finding {
+    fn share_of_highest(&self, rule: &Rule) -> Finding<Saying> {
         let probability = at_least(self.share, self.share_standard, rule.limit);
-        let decimals = decimals(self.share, rule.limit, 1);
-        let text = format!(
-            "Cylinder {} reads {:.decimals$} ± {:.1} % of cylinder {}{}; the rule asks for {:.0} %",
-            self.case.name(self.lowest.at),
-            self.share * 100.0,
-            self.share_standard * 200.0,
-            self.case.name(self.highest.at),
-            self.corrected_note(),
-            rule.limit * 100.0,
-        );
+        let applied = Applied::ShareOfHighest {
+            cylinder: self.case.name(self.lowest.at).to_owned(),
+            highest: self.case.name(self.highest.at).to_owned(),
+            share: Share {
+                share: self.share,
+                standard: self.share_standard,
+                limit: rule.limit,
+            },
+            corrected: self.lowest.corrected,
+        };
         let amount = Amount {
             quantity: Quantity::Share,
             measured: self.share,
             standard: self.share_standard,
             limit: rule.limit,
         };
-        self.finding(rule, amount, probability, &text)
+        self.finding(rule, amount, probability, applied)
     }
 
-    fn spread(&self, rule: &Rule, limit: Pressure) -> Finding {
+    fn spread(&self, rule: &Rule, limit: Pressure) -> Finding<Saying> {
         let spread = self.highest.value - self.lowest.value;
         let standard = Pressure::from_pa(libm::hypot(
             self.highest.standard.pa(),
             self.lowest.standard.pa(),
         ));
         let probability = at_most(spread.pa(), standard.pa(), limit.pa());
-        let text = format!(
-            "Cylinders {} and {} are {} apart{}; the rule allows {}",
-            self.case.name(self.highest.at),
-            self.case.name(self.lowest.at),
-            self.case.show_with(spread, standard),
-            self.corrected_note(),
-            self.case.show(limit),
-        );
+        let applied = Applied::Spread {
+            highest: self.case.name(self.highest.at).to_owned(),
+            lowest: self.case.name(self.lowest.at).to_owned(),
+            apart: Measurement {
+                value: spread,
+                standard,
+            },
+            limit,
+            corrected: self.lowest.corrected,
+        };
         let amount = Amount {
             quantity: Quantity::Pressure,
             measured: spread.pa(),
             standard: standard.pa(),
             limit: limit.pa(),
         };
-        self.finding(rule, amount, probability, &text)
+        self.finding(rule, amount, probability, applied)
     }
 
     /// The mean includes the low cylinder, as the rule says.
-    fn share_of_mean(&self, rule: &Rule) -> Option<Finding> {
+    fn share_of_mean(&self, rule: &Rule) -> Option<Finding<Saying>> {
         let count = self.levels.len() as f64;
         let sum = self
             .levels
@@ -250,15 +262,15 @@ impl View<'_, '_> {
             .sum();
         let standard = libm::sqrt(own * own + others) / mean.pa();
         let probability = at_least(share, standard, rule.limit);
-        let decimals = decimals(share, rule.limit, 1);
-        let text = format!(
-            "Cylinder {} reads {:.decimals$} ± {:.1} % of the mean of all{}; the rule asks for {:.0} %",
-            self.case.name(self.lowest.at),
-            share * 100.0,
-            standard * 200.0,
-            self.corrected_note(),
-            rule.limit * 100.0,
-        );
+        let applied = Applied::ShareOfMean {
+            cylinder: self.case.name(self.lowest.at).to_owned(),
+            share: Share {
+                share,
+                standard,
+                limit: rule.limit,
+            },
+            corrected: self.lowest.corrected,
+        };
         let amount = Amount {
             quantity: Quantity::Share,
             measured: share,
@@ -267,46 +279,21 @@ impl View<'_, '_> {
         };
         standard
             .is_finite()
-            .then(|| self.finding(rule, amount, probability, &text))
-    }
-
-    fn corrected_note(&self) -> &'static str {
-        if self.lowest.corrected {
-            ", corrected to like conditions"
-        } else {
-            ""
-        }
+            .then(|| self.finding(rule, amount, probability, applied))
     }
 }
 
-/// The end of a sentence about a limit.
-pub(super) const fn ending(judgement: Judgement) -> &'static str {
-    match judgement {
-        Judgement::Pass => ": within it.",
-        Judgement::Fail | Judgement::Unconfirmed => ": not within it.",
-        Judgement::TooCloseToCall => ": too close to call.",
-        Judgement::NotJudged | Judgement::Incomplete => ": not judged.",
-    }
-}
-
-/// Where published rules come to different ends on these readings, a
-/// sentence that says so.
-pub(super) fn disagreement(findings: &[Finding], dry: Condition) -> Option<String> {
-    let of = |wanted: Judgement| -> Vec<String> {
+/// Where published rules come to different ends on these readings.
+pub(super) fn disagreement(findings: &[Finding<Saying>], dry: Condition) -> Option<Saying> {
+    let of = |wanted: Judgement| -> Vec<(String, String)> {
         findings
             .iter()
             .filter(|f| f.condition == Some(dry) && f.judgement == wanted)
             .filter(|f| matches!(f.role, Role::Decides | Role::SecondOpinion))
             .filter(|f| f.origin == Origin::Published)
-            .map(|f| format!("{} ({})", f.rule, f.source))
+            .map(|f| (f.rule.clone(), f.source.clone()))
             .collect()
     };
     let (passed, failed) = (of(Judgement::Pass), of(Judgement::Fail));
-    (!passed.is_empty() && !failed.is_empty()).then(|| {
-        format!(
-            "Published rules do not agree on these readings. They pass: {}. They fail: {}.",
-            passed.join("; "),
-            failed.join("; ")
-        )
-    })
+    (!passed.is_empty() && !failed.is_empty()).then_some(Saying::Disagreement { passed, failed })
 }

@@ -9,6 +9,7 @@
 use super::as_read::{OIL_LEFT, wet_oil};
 use super::case::{Case, Entry};
 use super::results::{Corrected, Correction, CorrectionKind};
+use super::saying::{Like, Saying};
 use crate::engine::expected::TightModel;
 use crate::engine::stroke::{Compression, peaks};
 use crate::engine::{Condition, Geometry, JobCard};
@@ -21,7 +22,7 @@ pub(super) fn corrected(
     case: &Case<'_>,
     condition: Condition,
     entry: &Entry<'_>,
-) -> Option<Corrected> {
+) -> Option<Corrected<Saying>> {
     corrected_to(case, condition, entry, common_crank(case, condition))
         .filter(|corrected| !corrected.parts.is_empty())
 }
@@ -32,12 +33,12 @@ pub(super) fn corrected_to(
     condition: Condition,
     entry: &Entry<'_>,
     crank: Option<Rate>,
-) -> Option<Corrected> {
+) -> Option<Corrected<Saying>> {
     let card = case.card?;
     let (own, leak) = (entry.own?, entry.leak_mm2?);
     let changes = [
         cadence(crank.filter(|_| entry.crank.is_some()), condition, &own),
-        Some(ambient(case, &own)),
+        Some(ambient(&own)),
         Some(dead_volume(&own)),
         oil(card, condition, &own),
         warmth(condition, &own),
@@ -50,7 +51,7 @@ pub(super) fn corrected_to(
     if peak.pa() <= 0.0 {
         return None;
     }
-    let parts: Vec<Correction> = changes
+    let parts: Vec<Correction<Saying>> = changes
         .into_iter()
         .zip(changed)
         .filter_map(|(change, changed)| change.correction(*changed / *peak))
@@ -94,18 +95,21 @@ fn common_crank(case: &Case<'_>, condition: Condition) -> Option<Rate> {
 struct Change {
     kind: CorrectionKind,
     cylinder: Compression,
-    text: String,
+    like: Like,
 }
 
 impl Change {
     /// From the ratio of the changed cylinder's peak to its own; none where it is next to nothing.
-    fn correction(self, factor: f64) -> Option<Correction> {
+    fn correction(self, factor: f64) -> Option<Correction<Saying>> {
         let notable = factor.is_finite() && factor > 0.0 && (factor - 1.0).abs() >= 1e-4;
         notable.then(|| Correction {
             kind: self.kind,
             factor,
             factor_standard: (factor - 1.0).abs() * DOUBT,
-            text: format!("{} (× {factor:.3}, stroke model)", self.text),
+            text: Saying::Correction {
+                like: self.like,
+                factor,
+            },
         })
     }
 }
@@ -119,15 +123,14 @@ fn cadence(common: Option<Rate>, condition: Condition, own: &Compression) -> Opt
             exponent: TightModel::shipped().exponent(&own.geometry, common, condition),
             ..*own
         },
-        text: format!(
-            "from {:.0} to the common {:.0} crank turns a minute",
-            own.crank.per_min(),
-            common.per_min()
-        ),
+        like: Like::Cadence {
+            from: own.crank,
+            to: common,
+        },
     })
 }
 
-fn ambient(case: &Case<'_>, own: &Compression) -> Change {
+fn ambient(own: &Compression) -> Change {
     Change {
         kind: CorrectionKind::Ambient,
         cylinder: Compression {
@@ -135,10 +138,9 @@ fn ambient(case: &Case<'_>, own: &Compression) -> Change {
             ambient_absolute: Pressure::ATMOSPHERE,
             ..*own
         },
-        text: format!(
-            "from {} ambient to the standard atmosphere",
-            case.show(own.ambient_absolute)
-        ),
+        like: Like::Ambient {
+            from: own.ambient_absolute,
+        },
     }
 }
 
@@ -150,10 +152,9 @@ fn dead_volume(own: &Compression) -> Change {
     Change {
         kind: CorrectionKind::DeadVolume,
         cylinder: Compression { geometry, ..*own },
-        text: format!(
-            "the tester's {:.1} cm³ at the plug hole taken off",
-            own.geometry.dead_m3 * 1e6
-        ),
+        like: Like::DeadVolume {
+            m3: own.geometry.dead_m3,
+        },
     }
 }
 
@@ -168,11 +169,10 @@ fn oil(card: &JobCard, condition: Condition, own: &Compression) -> Option<Change
     Some(Change {
         kind: CorrectionKind::Oil,
         cylinder: Compression { geometry, ..*own },
-        text: format!(
-            "the space that {:.0} cm³ of oil takes, {:.0} % of it still in the chamber, taken off",
-            wet_oil(card)?,
-            OIL_LEFT * 100.0
-        ),
+        like: Like::Oil {
+            cm3: wet_oil(card)?,
+            left: OIL_LEFT,
+        },
     })
 }
 
@@ -184,6 +184,6 @@ fn warmth(condition: Condition, own: &Compression) -> Option<Change> {
     Some(Change {
         kind: CorrectionKind::Warmth,
         cylinder: Compression { exponent, ..*own },
-        text: "from cold to working temperature".to_owned(),
+        like: Like::Warmth,
     })
 }

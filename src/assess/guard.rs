@@ -37,23 +37,3 @@ pub fn judge(probability_within: f64, decision: f64) -> Judgement {
         Judgement::TooCloseToCall
     }
 }
-
-/// With how many decimals, at least `least`, a share is shown in per cent beside its limit: enough
-/// that they do not look alike where they are not.
-pub fn decimals(share: f64, limit: f64, least: usize) -> usize {
-    let shown = |value: f64, n: usize| format!("{:.n$}", value * 100.0);
-    let apart = |n: &usize| shown(share, *n) != shown(limit, *n);
-    (least..least + 2).find(apart).unwrap_or(least + 2)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::decimals;
-
-    #[test]
-    fn a_share_never_looks_like_the_limit_that_it_does_not_keep() {
-        assert_eq!(decimals(0.45, 0.9, 0), 0);
-        assert_eq!(decimals(0.8962, 0.9, 0), 1);
-        assert_eq!(decimals(0.8996, 0.9, 1), 2);
-    }
-}

@@ -2,14 +2,14 @@
 //! last. Per cylinder the change with its uncertainty, raw and like with like.
 
 use super::case::{Case, Entry, RunInput};
+use super::changed::{Change, History, Trend};
 use super::correct::corrected_to;
 use super::guard::at_least;
 use super::rules::RuleSet;
+use super::saying::{Between, Measurement, Moved, Saying, Uncompared};
 use super::{leak, score};
 use crate::engine::{Condition, JobCard};
 use crate::units::{Pressure, Rate};
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
 
 /// One of the two visits.
 #[derive(Clone, Debug)]
@@ -22,73 +22,6 @@ pub struct Visit<'a> {
     pub runs: &'a [RunInput<'a>],
 }
 
-/// Which way a reading went.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Trend {
-    /// Up, beyond doubt of the measurement.
-    Risen,
-    /// Down, beyond doubt of the measurement.
-    Fallen,
-    /// The uncertainty reaches over no change at all.
-    NotClear,
-}
-
-/// How a cylinder changed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Change {
-    /// The cylinder.
-    pub cylinder: String,
-    /// Condition of the earlier reading.
-    pub condition_before: Condition,
-    /// Condition of the later reading; another one only where the visits share none.
-    pub condition_after: Condition,
-    /// Earlier reading.
-    #[serde(rename = "before_pa")]
-    pub before: Pressure,
-    /// Later reading.
-    #[serde(rename = "after_pa")]
-    pub after: Pressure,
-    /// Later less earlier, as read.
-    #[serde(rename = "change_pa")]
-    pub change: Pressure,
-    /// Expanded uncertainty (k = 2) of [`Self::change`].
-    #[serde(rename = "change_expanded_pa")]
-    pub change_expanded: Pressure,
-    /// Later less earlier, both corrected to one cadence, the standard atmosphere, no tester
-    /// volume, no oil and working temperature; none where a card is too thin.
-    #[serde(rename = "corrected_change_pa")]
-    pub corrected_change: Option<Pressure>,
-    /// Expanded uncertainty (k = 2) of [`Self::corrected_change`].
-    #[serde(rename = "corrected_change_expanded_pa")]
-    pub corrected_change_expanded: Option<Pressure>,
-    /// Change of the effective leak in mm²; none where it is not known in both.
-    pub leak_change_mm2: Option<f64>,
-    /// Expanded uncertainty (k = 2) of [`Self::leak_change_mm2`].
-    pub leak_change_expanded_mm2: Option<f64>,
-    /// Which way it went, like with like where that could be computed.
-    pub trend: Trend,
-    /// In a sentence.
-    pub text: String,
-}
-
-/// What changed between two visits.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct History {
-    /// Label of the earlier visit.
-    pub before: String,
-    /// Label of the later visit.
-    pub after: String,
-    /// In one sentence.
-    pub verdict: String,
-    /// Every cylinder that has a reading in both.
-    pub changes: Vec<Change>,
-    /// Score of the engine, earlier and later.
-    pub scores: (Option<f64>, Option<f64>),
-    /// What could not be compared, and what to mind.
-    pub cannot_tell: Vec<String>,
-}
-
 /// Compares two visits. `same_sensor`: both were made with the same sensor, whose own error then
 /// largely cancels.
 pub fn compare(
@@ -96,7 +29,7 @@ pub fn compare(
     after: &Visit<'_>,
     same_sensor: bool,
     rules: &RuleSet,
-) -> History {
+) -> History<Saying> {
     let cases = (
         Case::new(before.card, before.runs, &[], rules),
         Case::new(after.card, after.runs, &[], rules),
@@ -111,9 +44,13 @@ pub fn compare(
     History {
         before: before.label.to_owned(),
         after: after.label.to_owned(),
-        verdict: pair.verdict(&changes),
+        verdict: Saying::Between(pair.verdict(&changes)),
         scores: (engine_score(&cases.0), engine_score(&cases.1)),
-        cannot_tell: pair.cannot_tell(&changes),
+        cannot_tell: pair
+            .cannot_tell(&changes)
+            .into_iter()
+            .map(Saying::Uncompared)
+            .collect(),
         changes,
     }
 }
@@ -139,7 +76,7 @@ struct Pair<'p, 'a> {
 }
 
 impl<'p, 'a> Pair<'p, 'a> {
-    fn changes(&self) -> Vec<Change> {
+    fn changes(&self) -> Vec<Change<Saying>> {
         let mut changes = Vec::new();
         for earlier in &self.before.cylinders {
             let Some(later) = self.after.cylinders.iter().find(|c| c.name == earlier.name) else {
@@ -174,7 +111,7 @@ impl<'p, 'a> Pair<'p, 'a> {
         changes
     }
 
-    fn change(&self, name: &str, two: &Two<'_, '_>) -> Change {
+    fn change(&self, name: &str, two: &Two<'_, '_>) -> Change<Saying> {
         let (before, after) = (two.before.1, two.after.1);
         let standard = |entry: &Entry<'_>| {
             if self.same_sensor {
@@ -191,7 +128,22 @@ impl<'p, 'a> Pair<'p, 'a> {
         let leaks = area(self.before, before).zip(area(self.after, after));
         let (counted, counted_standard) = like.unwrap_or((change.pa(), raw));
         let trend = trend(counted, counted_standard, self.after.rules.decision);
-        let mut change = Change {
+        let moved = Moved {
+            cylinder: name.to_owned(),
+            labels: [self.labels.0, self.labels.1].map(str::to_owned),
+            before: (two.before.0, before.value),
+            after: (two.after.0, after.value),
+            change: Measurement {
+                value: change,
+                standard: Pressure::from_pa(raw),
+            },
+            like_with_like: like.map(|(change, doubt)| Measurement {
+                value: Pressure::from_pa(change),
+                standard: Pressure::from_pa(doubt),
+            }),
+            trend,
+        };
+        Change {
             cylinder: name.to_owned(),
             condition_before: two.before.0,
             condition_after: two.after.0,
@@ -207,10 +159,8 @@ impl<'p, 'a> Pair<'p, 'a> {
                 libm::hypot(libm::hypot(a.expanded_mm2, b.expanded_mm2), of_model)
             }),
             trend,
-            text: String::new(),
-        };
-        change.text = self.sentence(&change);
-        change
+            text: Saying::Moved(moved),
+        }
     }
 
     /// The change of corrected readings with its standard uncertainty, in pascal. Both are
@@ -242,66 +192,29 @@ impl<'p, 'a> Pair<'p, 'a> {
         Some((later - earlier, libm::sqrt(earlier_squares + later_squares)))
     }
 
-    fn sentence(&self, change: &Change) -> String {
-        let case = self.after;
-        let (label_before, label_after) = self.labels;
-        let way = match change.trend {
-            Trend::Risen => "it has risen",
-            Trend::Fallen => "it has fallen",
-            Trend::NotClear => "no change beyond the uncertainty",
-        };
-        let like = match (change.corrected_change, change.corrected_change_expanded) {
-            (Some(corrected), Some(expanded)) => format!(
-                "; like with like {}",
-                case.show_with(corrected, expanded * 0.5)
-            ),
-            _ => String::new(),
-        };
-        format!(
-            "Cylinder {}: {} {} {label_before}, {} {} {label_after}, a change of {}{like}: {way}.",
-            change.cylinder,
-            case.show(change.before),
-            change.condition_before.label(),
-            case.show(change.after),
-            change.condition_after.label(),
-            case.show_with(change.change, change.change_expanded * 0.5),
-        )
-    }
-
-    fn verdict(&self, changes: &[Change]) -> String {
-        let dry = |trend: Trend| -> Vec<&str> {
+    fn verdict(&self, changes: &[Change<Saying>]) -> Between {
+        let dry = |trend: Trend| -> Vec<String> {
             changes
                 .iter()
                 .filter(|c| c.condition_after != Condition::Wet && c.trend == trend)
-                .map(|c| c.cylinder.as_str())
+                .map(|c| c.cylinder.clone())
                 .collect()
         };
         if let Some((before, after)) = self.two_engines() {
-            return format!(
-                "These are two engines by their cards, {before} and {after}: what follows says nothing \
-                 of a change, unless a card has the wrong name."
-            );
+            return Between::TwoEngines(before.to_owned(), after.to_owned());
         }
         let (risen, fallen) = (dry(Trend::Risen), dry(Trend::Fallen));
         if changes.is_empty() {
-            return "The two visits have no cylinder in common that was read in both.".to_owned();
+            return Between::NothingInCommon;
         }
-        let mut parts = Vec::new();
-        if !risen.is_empty() {
-            parts.push(format!("risen: {}", risen.join(", ")));
+        if risen.is_empty() && fallen.is_empty() {
+            return Between::Unchanged;
         }
-        if !fallen.is_empty() {
-            parts.push(format!("fallen: {}", fallen.join(", ")));
+        Between::Changed {
+            labels: [self.labels.0, self.labels.1].map(str::to_owned),
+            risen,
+            fallen,
         }
-        if parts.is_empty() {
-            return "No cylinder changed beyond the uncertainty of the readings.".to_owned();
-        }
-        format!(
-            "From {} to {}, {}.",
-            self.labels.0,
-            self.labels.1,
-            parts.join("; ")
-        )
     }
 
     /// What the cards call the engines, where they are two.
@@ -311,46 +224,40 @@ impl<'p, 'a> Pair<'p, 'a> {
         (before != after).then_some((before, after))
     }
 
-    fn cannot_tell(&self, changes: &[Change]) -> Vec<String> {
-        let mut said = Vec::new();
+    fn cannot_tell(&self, changes: &[Change<Saying>]) -> Vec<Uncompared> {
+        let mut left_out = Vec::new();
         for (case, other) in [(self.before, self.after), (self.after, self.before)] {
             for cylinder in &case.cylinders {
                 let compared = changes.iter().any(|c| c.cylinder == cylinder.name);
                 let known = other.cylinders.iter().any(|c| c.name == cylinder.name);
                 if !compared {
-                    said.push(if known {
-                        format!("Cylinder {} has no reading in both visits.", cylinder.name)
-                    } else {
-                        format!("Cylinder {} is only in one of the visits.", cylinder.name)
-                    });
+                    left_out.push((cylinder.name.clone(), known));
                 }
             }
         }
-        said.sort();
-        said.dedup();
+        left_out.sort();
+        left_out.dedup();
+        let mut said: Vec<Uncompared> = left_out
+            .into_iter()
+            .map(|(name, known)| {
+                if known {
+                    Uncompared::NotReadInBoth(name)
+                } else {
+                    Uncompared::OnlyInOne(name)
+                }
+            })
+            .collect();
         if changes
             .iter()
             .any(|c| c.condition_before != c.condition_after)
         {
-            said.push(
-                "Some cylinders were read cold in one visit and warm in the other: only the \
-                 change like with like says anything about the engine, and it rests on a model."
-                    .to_owned(),
-            );
+            said.push(Uncompared::ColdAndWarm);
         }
         if !self.same_sensor {
-            said.push(
-                "The visits were made with different sensors (or it is not known that they were \
-                 not): each sensor's own error counts in full."
-                    .to_owned(),
-            );
+            said.push(Uncompared::OtherSensor);
         }
         if changes.iter().any(|c| c.corrected_change.is_none()) {
-            said.push(
-                "A card is too thin for corrections: differences in cadence, height and tester \
-                 are part of the change."
-                    .to_owned(),
-            );
+            said.push(Uncompared::ThinCard);
         }
         said
     }

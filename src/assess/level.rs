@@ -2,10 +2,10 @@
 //! engine should give.
 
 use super::case::{Case, Entry};
-use super::compare::ending;
-use super::guard::{at_least, at_most, decimals, judge, normal_below};
+use super::guard::{at_least, at_most, judge, normal_below};
 use super::results::{Amount, ExpectedReading, Finding, Judgement, Origin, Quantity, Role};
 use super::rules::{AltitudeRule, Rule, RuleKind};
+use super::saying::{Applied, LimitHere, Note, Read, Saying, Share};
 use crate::engine::expected::{self, Basis, Expected};
 use crate::engine::{AmbientKnown, Condition, Limits};
 use crate::units::Pressure;
@@ -18,7 +18,7 @@ const CARD: &str = "the job card";
 const RARE: f64 = 0.015;
 
 /// What a healthy cylinder should read in each condition measured.
-pub(super) fn expectations(case: &Case<'_>) -> Vec<ExpectedReading> {
+pub(super) fn expectations(case: &Case<'_>) -> Vec<ExpectedReading<Saying>> {
     Condition::ALL
         .into_iter()
         .filter(|condition| *condition != Condition::Wet)
@@ -32,22 +32,10 @@ pub(super) fn expectations(case: &Case<'_>) -> Vec<ExpectedReading> {
                 low: (expected.likely - margin).max(Pressure::ZERO),
                 likely: expected.likely,
                 high: expected.likely + margin,
-                basis: basis(&expected).to_owned(),
+                basis: Saying::Basis(expected.basis),
             })
         })
         .collect()
-}
-
-fn basis(expected: &Expected) -> &'static str {
-    match expected.basis {
-        Basis::Card => "from the card's bore, stroke, ratio and valve or port timing",
-        Basis::UsualClosing => {
-            "from the card's bore, stroke and ratio, with a usual valve or port timing: less sure"
-        }
-        Basis::RatioOnly => {
-            "from the compression ratio alone: a wide range, a check on nonsense and no verdict"
-        }
-    }
 }
 
 /// What the expectation is for one reading.
@@ -62,7 +50,7 @@ pub(super) fn expected_for(
 }
 
 /// Every finding about levels.
-pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let mut found = Vec::new();
     for condition in [Condition::ColdDry, Condition::WarmDry] {
         for (at, entry) in case.of(condition) {
@@ -88,7 +76,7 @@ pub(super) fn card_limits(case: &Case<'_>) -> bool {
 
 /// A finding about all cylinders together: even the best of them is low, or it reads the rule's
 /// share of what it should for sure. Beside a limit of the card it only notes.
-fn all_low(case: &Case<'_>) -> Option<Finding> {
+fn all_low(case: &Case<'_>) -> Option<Finding<Saying>> {
     let rule = case.rules.first(RuleKind::AllLow, case.ignition)?;
     let condition = case.dry?;
     let readings = case.of(condition);
@@ -118,17 +106,15 @@ fn all_low(case: &Case<'_>) -> Option<Finding> {
     } else {
         Judgement::TooCloseToCall
     };
-    let who = match shares.len() {
-        1 => "The only cylinder".to_owned(),
-        count => format!("The best of {count} cylinders"),
+    let applied = Applied::AllLow {
+        cylinders: shares.len(),
+        share: Share {
+            share: best.share,
+            standard: best.standard,
+            limit: rule.limit,
+        },
+        likely: best.likely,
     };
-    let text = format!(
-        "{who} reads {:.0} ± {:.0} % of the {} that a sound one of these dimensions should{}",
-        best.share * 100.0,
-        best.standard * 200.0,
-        case.show(best.likely),
-        ending(judgement),
-    );
     Some(Finding {
         rule: rule.key.clone(),
         cylinders: readings
@@ -142,7 +128,7 @@ fn all_low(case: &Case<'_>) -> Option<Finding> {
             standard: best.standard,
             limit: rule.limit,
         }),
-        text,
+        text: Saying::Rule(applied, judgement),
         judgement,
         role: if card_limits(case) {
             Role::Note
@@ -156,7 +142,7 @@ fn all_low(case: &Case<'_>) -> Option<Finding> {
 }
 
 /// A finding where every cylinder reads more than the card predicts.
-pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
+pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding<Saying>> {
     let rule = case.rules.first(RuleKind::AboveExpected, case.ignition)?;
     let condition = case.dry?;
     let shares: Vec<(f64, f64)> = case
@@ -190,24 +176,18 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding> {
         .into_iter()
         .map(|(at, _)| case.name(at).to_owned())
         .collect();
-    let (who, read) = match shares.len() {
-        1 => (format!("Cylinder {} reads", names.concat()), String::new()),
-        _ => (
-            "Every cylinder reads".to_owned(),
-            format!("{:.0} to ", lowest.0 * 100.0),
-        ),
+    let applied = Applied::CardDoubted {
+        only: (shares.len() == 1).then(|| names.concat()),
+        lowest: lowest.0,
+        highest: highest.0,
+        standard: highest.1,
     };
     Some(Finding {
         rule: rule.key.clone(),
         cylinders: names,
         // About the card, not about a round: no cylinder is to be wetted for it.
         condition: None,
-        text: format!(
-            "{who} {read}{:.0} ± {:.0} % of what the card predicts. No leak does that: the \
-             card's compression ratio, timing or height is wrong, or there are deposits.",
-            highest.0 * 100.0,
-            highest.1 * 200.0,
-        ),
+        text: Saying::Rule(applied, Judgement::Fail),
         amount: Some(Amount {
             quantity: Quantity::Share,
             measured: lowest.0,
@@ -271,7 +251,7 @@ struct Level<'l, 'a> {
 }
 
 impl Level<'_, '_> {
-    fn findings(&self) -> Vec<Finding> {
+    fn findings(&self) -> Vec<Finding<Saying>> {
         let case = self.case;
         let mut found = Vec::new();
         if let Some(limits) = case.card.and_then(|card| card.limits.as_ref()) {
@@ -287,7 +267,7 @@ impl Level<'_, '_> {
         found
     }
 
-    fn apply(&self, rule: &Rule) -> Option<Finding> {
+    fn apply(&self, rule: &Rule) -> Option<Finding<Saying>> {
         let limits = self.case.card.and_then(|card| card.limits.as_ref());
         match rule.kind {
             RuleKind::LeastToRun => Some(self.to_run(rule, rule.pressure()?)),
@@ -305,14 +285,14 @@ impl Level<'_, '_> {
     }
 
     /// Builds the finding from the probability that the limit is kept.
-    fn finding(&self, said: Said<'_>, amount: Amount, p: f64, text: &str) -> Finding {
+    fn finding(&self, said: Said<'_>, amount: Amount, p: f64, applied: Applied) -> Finding<Saying> {
         let judgement = judge(p, self.case.rules.decision);
         Finding {
             rule: said.rule.to_owned(),
             cylinders: vec![self.case.name(self.at).to_owned()],
             condition: Some(self.condition),
             amount: Some(amount),
-            text: format!("{text}{}", ending(judgement)),
+            text: Saying::Rule(applied, judgement),
             judgement,
             role: self.role(said.role),
             probability_within: Some(p),
@@ -346,67 +326,52 @@ impl Level<'_, '_> {
         if other { Role::Note } else { role }
     }
 
-    fn reads(&self) -> String {
-        format!(
-            "Cylinder {} reads {} {}{}",
-            self.case.name(self.at),
-            self.case.show_with(self.entry.value, self.entry.standard),
-            self.condition.label(),
-            if self.entry.at_least {
-                " (still climbing)"
-            } else {
-                ""
-            },
-        )
+    fn read(&self) -> Read {
+        self.case.read(self.at, self.condition, self.entry)
     }
 
-    /// A sea-level limit as it stands here, with a note where it moved.
-    fn here(&self, limit: Pressure) -> (Pressure, String) {
+    /// A sea-level limit as it stands here.
+    fn here(&self, limit: Pressure) -> LimitHere {
         let factor = limit_factor(self.case);
-        let here = limit * factor;
-        let shown = self.case.show(here);
-        if (factor - 1.0).abs() < 0.002 {
-            return (here, shown);
+        LimitHere {
+            at_sea_level: limit,
+            here: limit * factor,
+            factor,
+            by: self.case.rules.altitude,
         }
-        let ratio = match self.case.rules.altitude {
-            AltitudeRule::DensityRatio => "density ratio",
-            AltitudeRule::PressureRatio | AltitudeRule::None => "pressure ratio",
-        };
-        let note = format!(
-            "{shown} here ({} at sea level × {factor:.3}, {ratio})",
-            self.case.show(limit)
-        );
-        (here, note)
     }
 
-    fn service_limit(&self, limits: &Limits) -> Option<Finding> {
-        let (limit, shown) = self.here(limits.service_limit?);
-        let p = self.at_least(limit);
-        let text = format!("{}; the service limit is {shown}", self.reads());
+    fn service_limit(&self, limits: &Limits) -> Option<Finding<Saying>> {
+        let limit = self.here(limits.service_limit?);
+        let p = self.at_least(limit.here);
+        let applied = Applied::ServiceLimit {
+            read: self.read(),
+            limit,
+        };
         let said = Said {
             rule: "service-limit",
             source: CARD,
             origin: Origin::Card,
             role: Role::Decides,
         };
-        Some(self.finding(said, self.against(limit), p, &text))
+        Some(self.finding(said, self.against(limit.here), p, applied))
     }
 
-    fn to_run(&self, rule: &Rule, limit: Pressure) -> Finding {
-        let (limit, shown) = self.here(limit);
-        let p = self.at_least(limit);
-        let yields = rule.yields_to_card && self.card_knows_better();
-        let (role, note) = if yields {
-            (Role::Note, "; the card's own figures apply instead")
-        } else {
-            (rule.role, "")
+    fn to_run(&self, rule: &Rule, limit: Pressure) -> Finding<Saying> {
+        let limit = self.here(limit);
+        let p = self.at_least(limit.here);
+        let card_instead = rule.yields_to_card && self.card_knows_better();
+        let role = if card_instead { Role::Note } else { rule.role };
+        let applied = Applied::ToRun {
+            read: self.read(),
+            limit,
+            card_instead,
         };
-        let text = format!("{}; at least {shown} is asked for{note}", self.reads());
         let said = Said {
             role,
             ..Said::by(rule)
         };
-        self.finding(said, self.against(limit), p, &text)
+        self.finding(said, self.against(limit.here), p, applied)
     }
 
     /// Whether the card gives a limit of its own, or lets compute what a tight cylinder of this
@@ -417,52 +382,52 @@ impl Level<'_, '_> {
         card_limits(self.case) || computed
     }
 
-    fn below_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {
-        let (limit, shown) = self.here(normal - margin);
-        let p = self.at_least(limit);
-        let text = format!(
-            "{}; {} under the normal range, {shown}, points to a leak at rings, valves or gasket",
-            self.reads(),
-            self.case.show(margin),
-        );
-        self.finding(Said::by(rule), self.against(limit), p, &text)
+    fn below_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding<Saying> {
+        let limit = self.here(normal - margin);
+        let p = self.at_least(limit.here);
+        let applied = Applied::BelowNormal {
+            read: self.read(),
+            margin,
+            limit,
+        };
+        self.finding(Said::by(rule), self.against(limit.here), p, applied)
     }
 
-    fn above_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding {
-        let (limit, shown) = self.here(normal + margin);
+    fn above_normal(&self, rule: &Rule, normal: Pressure, margin: Pressure) -> Finding<Saying> {
+        let limit = self.here(normal + margin);
         let (judged, standard) = self.judged();
-        let p = at_most(judged.pa(), standard.pa(), limit.pa());
-        let text = format!(
-            "{}; more than {} over the normal range, {shown}, points to deposits",
-            self.reads(),
-            self.case.show(margin),
-        );
-        self.finding(Said::by(rule), self.against(limit), p, &text)
+        let p = at_most(judged.pa(), standard.pa(), limit.here.pa());
+        let applied = Applied::AboveNormal {
+            read: self.read(),
+            margin,
+            limit,
+        };
+        self.finding(Said::by(rule), self.against(limit.here), p, applied)
     }
 
-    fn share_of_expected(&self, rule: &Rule) -> Option<Finding> {
+    fn share_of_expected(&self, rule: &Rule) -> Option<Finding<Saying>> {
         let OfExpected {
             share,
             standard,
             likely,
         } = self.of_expected()?;
         let p = at_least(share, standard, rule.limit);
-        let decimals = decimals(share, rule.limit, 0);
-        let text = format!(
-            "{}, {:.decimals$} ± {:.decimals$} % of the {} expected at this cadence; the rule asks for {:.0} %",
-            self.reads(),
-            share * 100.0,
-            standard * 200.0,
-            self.case.show(likely),
-            rule.limit * 100.0,
-        );
+        let applied = Applied::ShareOfExpected {
+            read: self.read(),
+            share: Share {
+                share,
+                standard,
+                limit: rule.limit,
+            },
+            likely,
+        };
         let amount = Amount {
             quantity: Quantity::Share,
             measured: share,
             standard,
             limit: rule.limit,
         };
-        Some(self.finding(Said::by(rule), amount, p, &text))
+        Some(self.finding(Said::by(rule), amount, p, applied))
     }
 
     /// The reading as a share of what the card predicts; none where it lets nothing.
@@ -484,7 +449,7 @@ impl Level<'_, '_> {
     }
 
     /// A reading that this compression ratio cannot give contradicts the card.
-    fn above_the_possible(&self) -> Option<Finding> {
+    fn above_the_possible(&self) -> Option<Finding<Saying>> {
         let ratio = self.case.card?.engine.compression_ratio?;
         // Loss-free compression of air from bottom dead centre: no cranked engine exceeds it.
         let most = self.case.ambient.absolute * (libm::pow(ratio, 1.4) - 1.0);
@@ -496,19 +461,18 @@ impl Level<'_, '_> {
         if judge(p, self.case.rules.decision) != Judgement::Fail {
             return None;
         }
-        let text = format!(
-            "{}; a compression ratio of {ratio} can give no more than {}. The card, the zero of \
-             the sensor or the unit is wrong, or the chamber is full of deposits or oil",
-            self.reads(),
-            self.case.show(most),
-        );
+        let applied = Applied::MoreThanPossible {
+            read: self.read(),
+            ratio,
+            most,
+        };
         let said = Said {
             rule: "more-than-the-ratio-gives",
             source: "isentropic compression of air, ratio of specific heats 1.4",
             origin: Origin::Published,
             role: Role::Note,
         };
-        let mut finding = self.finding(said, self.against(most), p, &text);
+        let mut finding = self.finding(said, self.against(most), p, applied);
         finding.judgement = Judgement::Fail;
         Some(finding)
     }
@@ -520,17 +484,11 @@ impl Level<'_, '_> {
 }
 
 /// What was taken for granted about the air.
-pub(super) fn ambient_note(case: &Case<'_>) -> Option<String> {
-    let absolute = case.show(case.ambient.absolute);
+pub(super) fn ambient_note(case: &Case<'_>) -> Option<Note> {
+    let absolute = case.ambient.absolute;
     match case.ambient.known {
         AmbientKnown::Given => None,
-        AmbientKnown::FromAltitude => Some(format!(
-            "Ambient pressure {absolute} is from the height on the card by the standard \
-             atmosphere, not measured."
-        )),
-        AmbientKnown::Assumed => Some(format!(
-            "No height and no ambient pressure on the card: sea level ({absolute}) is assumed. \
-             Each 300 m higher lowers every reading by about 3.5 %."
-        )),
+        AmbientKnown::FromAltitude => Some(Note::AmbientFromHeight(absolute)),
+        AmbientKnown::Assumed => Some(Note::SeaLevelAssumed(absolute)),
     }
 }

@@ -5,7 +5,6 @@
 //! near a limit it says "too close to call"; what the runs made cannot tell is listed, never
 //! guessed.
 
-mod advice;
 mod air;
 mod as_read;
 mod beside;
@@ -13,30 +12,39 @@ mod buyer;
 mod case;
 mod causes;
 mod change;
+mod changed;
 mod compare;
 mod correct;
+mod gaps;
 pub mod guard;
 mod history;
 mod leak;
 mod level;
+mod map;
 mod neighbours;
+mod notes;
 mod oil;
 mod quality;
-mod remedies;
 mod results;
 pub mod rules;
+pub mod saying;
 mod score;
 mod sentences;
+mod steps;
+mod suspects;
 mod verdict;
 
 pub use case::RunInput;
-pub use history::{Change, History, Trend, Visit, compare};
+pub use changed::{Change, History, Trend};
+pub use history::{Visit, compare};
 pub use results::{
     Allowance, AllowancePart, Amount, Assessment, Cause, CauseKind, Comparison, Corrected,
     Correction, CorrectionKind, CylinderAssessment, CylinderReading, Evidence, ExpectedReading,
     Finding, Judgement, LeakArea, LeakDownBeside, Origin, Quantity, Role, Sign, ValveSide,
 };
 pub use rules::{RuleError, RuleSet};
+pub use saying::Saying;
+pub use sentences::say;
 
 use crate::engine::{Condition, EngineKind, JobCard};
 use crate::leakdown::AirTest;
@@ -47,7 +55,11 @@ use case::Case;
 ///
 /// Runs that were taken back or gave no reading are left out and named. Where a cylinder was read
 /// more than once in a condition, the last settled run counts.
-pub fn assess(card: Option<&JobCard>, runs: &[RunInput<'_>], rules: &RuleSet) -> Assessment {
+pub fn assess(
+    card: Option<&JobCard>,
+    runs: &[RunInput<'_>],
+    rules: &RuleSet,
+) -> Assessment<Saying> {
     assess_with_air(card, runs, &[], rules)
 }
 
@@ -58,11 +70,11 @@ pub fn assess_with_air(
     runs: &[RunInput<'_>],
     air: &[AirTest],
     rules: &RuleSet,
-) -> Assessment {
+) -> Assessment<Saying> {
     let rules = &*rules.for_engine(&EngineKind::of(card));
     let case = Case::new(card, runs, air, rules);
     let (scores, causes) = scored(&case);
-    let cylinders: Vec<CylinderAssessment> = scores
+    let cylinders: Vec<CylinderAssessment<Saying>> = scores
         .iter()
         .zip(causes)
         .enumerate()
@@ -79,9 +91,10 @@ pub fn assess_with_air(
     let verdict = verdict::reach(&case, &findings);
     let judgement = verdict.judgement;
     let engine = score::engine(&scores);
-    let next_steps = advice::next_steps(&case, &cylinders, &verdict);
+    let next_steps = steps::steps(&case, &cylinders, &verdict);
+    let gaps = gaps::gaps(&case, &cylinders);
     Assessment {
-        verdict: sentences::verdict(&case, &verdict, &cylinders),
+        verdict: Saying::Verdict(verdict::ruling(&case, &verdict, &cylinders)),
         judgement,
         score: engine.map(|score| score.value),
         score_expanded: engine.map(|score| score.expanded),
@@ -90,16 +103,16 @@ pub fn assess_with_air(
         findings,
         disagreement,
         allowance: card.and_then(|card| buyer::allowance(card, &cylinders)),
-        notes: advice::notes(&case),
-        cannot_tell: advice::cannot_tell(&case, &cylinders),
-        next_steps,
+        notes: notes::notes(&case).into_iter().map(Saying::Note).collect(),
+        cannot_tell: gaps.into_iter().map(Saying::Gap).collect(),
+        next_steps: next_steps.into_iter().map(Saying::Step).collect(),
         rule_set: rules.name.clone(),
         cylinders,
     }
 }
 
 /// Scores and causes of each cylinder; none of either for an engine that they were not made for.
-fn scored(case: &Case<'_>) -> (Vec<Option<score::Score>>, Vec<Vec<Cause>>) {
+fn scored(case: &Case<'_>) -> (Vec<Option<score::Score>>, Vec<Vec<Cause<Saying>>>) {
     let count = case.cylinders.len();
     if case.kind.reading_only().is_some() {
         return (vec![None; count], vec![Vec::new(); count]);
@@ -109,7 +122,7 @@ fn scored(case: &Case<'_>) -> (Vec<Option<score::Score>>, Vec<Vec<Cause>>) {
 }
 
 /// Comparisons, every finding, and whether published rules disagree.
-fn judged(case: &Case<'_>) -> (Vec<Comparison>, Vec<Finding>, Option<String>) {
+fn judged(case: &Case<'_>) -> (Vec<Comparison>, Vec<Finding<Saying>>, Option<Saying>) {
     let mut comparisons = Vec::new();
     let mut findings = Vec::new();
     for condition in Condition::ALL {
@@ -135,7 +148,7 @@ fn judged(case: &Case<'_>) -> (Vec<Comparison>, Vec<Finding>, Option<String>) {
 }
 
 /// A cylinder's readings, every usable run, in the order made.
-fn readings(case: &Case<'_>, at: usize) -> Vec<CylinderReading> {
+fn readings(case: &Case<'_>, at: usize) -> Vec<CylinderReading<Saying>> {
     let Some(cylinder) = case.cylinders.get(at) else {
         return Vec::new();
     };

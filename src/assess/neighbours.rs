@@ -2,11 +2,12 @@
 
 use super::case::Case;
 use super::guard::{at_most, judge, normal_below};
-use super::results::{Amount, Finding, Judgement, Quantity, Role};
-use super::rules::RuleKind;
+use super::results::{Amount, Finding, Quantity, Role};
+use super::rules::{Rule, RuleKind};
+use super::saying::{Applied, Saying};
 
 /// Findings about pairs of neighbours.
-pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let Some(rule) = case.rules.first(RuleKind::NeighboursEven, case.ignition) else {
         return Vec::new();
     };
@@ -32,8 +33,8 @@ fn pair(
     at: usize,
     other: usize,
     low_below: f64,
-    rule: &super::rules::Rule,
-) -> Option<Finding> {
+    rule: &Rule,
+) -> Option<Finding<Saying>> {
     let condition = case.dry?;
     let (a, b) = (case.dry_entry(at)?, case.dry_entry(other)?);
     let rest = case
@@ -56,14 +57,10 @@ fn pair(
     let standard = libm::hypot(a.relative.pa(), b.relative.pa()) / mean;
     let p = at_most(apart, standard, rule.limit);
     let judgement = judge(p, case.rules.decision);
-    let meaning = match judgement {
-        Judgement::Pass => "that points to the gasket between them before rings or valves",
-        Judgement::Fail => "too unlike for the gasket alone",
-        _ => "too close to call whether they are alike",
-    };
+    let pair = [case.name(at).to_owned(), case.name(other).to_owned()];
     Some(Finding {
         rule: rule.key.clone(),
-        cylinders: vec![case.name(at).to_owned(), case.name(other).to_owned()],
+        cylinders: pair.to_vec(),
         condition: Some(condition),
         amount: Some(Amount {
             quantity: Quantity::Share,
@@ -71,12 +68,13 @@ fn pair(
             standard,
             limit: rule.limit,
         }),
-        text: format!(
-            "Neighbours {} and {} are both low and {:.0} ± {:.0} % apart: {meaning}.",
-            case.name(at),
-            case.name(other),
-            apart * 100.0,
-            standard * 200.0,
+        text: Saying::Rule(
+            Applied::Neighbours {
+                pair,
+                apart,
+                standard,
+            },
+            judgement,
         ),
         judgement,
         role: Role::Note,

@@ -3,17 +3,18 @@
 use super::case::Case;
 use super::results::{Amount, Finding, Judgement, Quantity, Role};
 use super::rules::RuleKind;
+use super::saying::{Applied, Saying};
 use crate::signal::Turned;
 
 /// Findings about how the runs were made.
-pub(super) fn findings(case: &Case<'_>) -> Vec<Finding> {
+pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let mut found = too_few(case);
     found.extend(uneven(case));
     found
 }
 
 /// A run that stopped while the needle climbed, before the strokes that a manual asks for.
-fn too_few(case: &Case<'_>) -> Vec<Finding> {
+fn too_few(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let Some(rule) = case.rules.first(RuleKind::LeastStrokes, case.ignition) else {
         return Vec::new();
     };
@@ -26,19 +27,18 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
             if kicked || !entry.at_least || strokes as f64 >= rule.limit {
                 continue;
             }
-            let s = if strokes == 1 { "" } else { "s" };
+            let applied = Applied::TooFewStrokes {
+                cylinder: cylinder.name.clone(),
+                condition: *condition,
+                strokes,
+                least: rule.limit,
+            };
             found.push(Finding {
                 rule: rule.key.clone(),
                 cylinders: vec![cylinder.name.clone()],
                 condition: Some(*condition),
                 amount: Some(count(strokes as f64, rule.limit)),
-                text: format!(
-                    "Cylinder {} had {strokes} stroke{s} {} while the needle was still climbing; at \
-                     least {:.0} are asked for.",
-                    cylinder.name,
-                    condition.label(),
-                    rule.limit
-                ),
+                text: Saying::Rule(applied, Judgement::Fail),
                 judgement: Judgement::Fail,
                 role: Role::Note,
                 probability_within: None,
@@ -51,7 +51,7 @@ fn too_few(case: &Case<'_>) -> Vec<Finding> {
 }
 
 /// A cylinder that took many more (or fewer) strokes to its highest than the others.
-fn uneven(case: &Case<'_>) -> Vec<Finding> {
+fn uneven(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let (Some(rule), Some(condition)) = (
         case.rules.first(RuleKind::StrokeEvenness, case.ignition),
         case.dry,
@@ -79,7 +79,6 @@ fn uneven(case: &Case<'_>) -> Vec<Finding> {
     else {
         return Vec::new();
     };
-    let what = if kicked { "kicks or pulls" } else { "strokes" };
     counted
         .into_iter()
         .filter(|(_, strokes)| f64::from(strokes.abs_diff(median)) > rule.limit)
@@ -88,9 +87,14 @@ fn uneven(case: &Case<'_>) -> Vec<Finding> {
             cylinders: vec![case.name(at).to_owned()],
             condition: Some(condition),
             amount: Some(count(f64::from(strokes.abs_diff(median)), rule.limit)),
-            text: format!(
-                "Cylinder {} took {strokes} {what} to settle, the others about {median}.",
-                case.name(at)
+            text: Saying::Rule(
+                Applied::UnevenStrokes {
+                    cylinder: case.name(at).to_owned(),
+                    count: strokes,
+                    median,
+                    kicked,
+                },
+                Judgement::Fail,
             ),
             judgement: Judgement::Fail,
             role: Role::Note,

@@ -1,4 +1,7 @@
 //! What the assessment says.
+//!
+//! `S` is how a thing is said: [`Saying`](super::Saying), the data of it, as the analysis has it, or a
+//! sentence in somebody's units.
 
 use crate::engine::Condition;
 use crate::leakdown::{Leak, Place};
@@ -81,7 +84,8 @@ pub enum Quantity {
 
 /// A rule applied to the readings: what was found, how it was judged, and on whose word.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Finding {
+#[schemars(rename = "Finding")]
+pub struct Finding<S = String> {
     /// Key of the rule in the rule set.
     pub rule: String,
     /// Cylinders it is about; empty for the engine as a whole.
@@ -91,7 +95,7 @@ pub struct Finding {
     /// What was measured and the limit; none where the rule is not about a number.
     pub amount: Option<Amount>,
     /// Plain sentence with numbers, units and uncertainty.
-    pub text: String,
+    pub text: S,
     /// How it was judged.
     pub judgement: Judgement,
     /// What it counts for.
@@ -150,7 +154,8 @@ pub enum CorrectionKind {
 
 /// One correction: a factor on the gauge reading.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Correction {
+#[schemars(rename = "Correction")]
+pub struct Correction<S = String> {
     /// What for.
     pub kind: CorrectionKind,
     /// Corrected over uncorrected.
@@ -158,12 +163,13 @@ pub struct Correction {
     /// Standard uncertainty of [`Self::factor`].
     pub factor_standard: f64,
     /// What was done and by which model, in plain words.
-    pub text: String,
+    pub text: S,
 }
 
 /// A reading made comparable with others.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Corrected {
+#[schemars(rename = "Corrected")]
+pub struct Corrected<S = String> {
     /// What it would have read at the common conditions.
     #[serde(rename = "value_pa")]
     pub value: Pressure,
@@ -171,7 +177,7 @@ pub struct Corrected {
     #[serde(rename = "expanded_relative_pa")]
     pub expanded_relative: Pressure,
     /// Each correction made, in order.
-    pub parts: Vec<Correction>,
+    pub parts: Vec<Correction<S>>,
 }
 
 /// The hole that would let a tight cylinder of this engine read so low: discharge coefficient
@@ -186,7 +192,8 @@ pub struct LeakArea {
 
 /// A leak-down test beside cranking.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct LeakDownBeside {
+#[schemars(rename = "LeakDownBeside")]
+pub struct LeakDownBeside<S = String> {
     /// Share of the supply's pressure that was lost (0 to 1).
     pub loss: f64,
     /// Expanded uncertainty (k = 2) of [`Self::loss`].
@@ -201,7 +208,7 @@ pub struct LeakDownBeside {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub heard: Vec<Place>,
     /// The same in a sentence, and what it says if they do not agree.
-    pub text: String,
+    pub text: S,
 }
 
 /// One of the two valves.
@@ -216,7 +223,8 @@ pub enum ValveSide {
 
 /// What a tight cylinder of this engine should read.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ExpectedReading {
+#[schemars(rename = "ExpectedReading")]
+pub struct ExpectedReading<S = String> {
     /// The condition.
     pub condition: Condition,
     /// Lower end of the band (k = 2).
@@ -229,14 +237,15 @@ pub struct ExpectedReading {
     #[serde(rename = "high_pa")]
     pub high: Pressure,
     /// What it rests on and how sure that is.
-    pub basis: String,
+    pub basis: S,
 }
 
 /// A repair that may be needed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct AllowancePart {
+#[schemars(rename = "AllowancePart")]
+pub struct AllowancePart<S = String> {
     /// The job.
-    pub job: String,
+    pub job: S,
     /// Its cost, as the user gave it.
     pub cost: f64,
     /// Probability that at least one cylinder needs it (0 to 1).
@@ -245,20 +254,22 @@ pub struct AllowancePart {
 
 /// What a buyer may allow for repairs, on average over what the readings leave open.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Allowance {
+#[schemars(rename = "Allowance")]
+pub struct Allowance<S = String> {
     /// Currency label, as the user gave it.
     pub currency: String,
     /// Sum of cost times probability.
     pub expected: f64,
     /// The jobs behind it.
-    pub parts: Vec<AllowancePart>,
+    pub parts: Vec<AllowancePart<S>>,
     /// What the readings support and what they do not.
-    pub text: String,
+    pub text: S,
 }
 
 /// A cylinder's reading in one condition.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct CylinderReading {
+#[schemars(rename = "CylinderReading")]
+pub struct CylinderReading<S = String> {
     /// Index of the run in the findings.
     pub run: usize,
     /// The condition.
@@ -280,7 +291,7 @@ pub struct CylinderReading {
     #[serde(rename = "crank_hz")]
     pub crank: Option<Rate>,
     /// Like with like; none where the card is too thin or nothing differs.
-    pub corrected: Option<Corrected>,
+    pub corrected: Option<Corrected<S>>,
     /// Effective leak, where the card allows it to be computed.
     pub leak: Option<LeakArea>,
 }
@@ -355,7 +366,8 @@ impl CauseKind {
 
 /// A possible cause with its probability and the evidence for and against it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Cause {
+#[schemars(rename = "Cause")]
+pub struct Cause<S = String> {
     /// What it is.
     pub kind: CauseKind,
     /// Which valve, where a leak-down test was heard to tell.
@@ -366,21 +378,22 @@ pub struct Cause {
     /// Probability (0 to 1) under the stated model.
     pub probability: f64,
     /// "Consistent with …" in a sentence.
-    pub text: String,
+    pub text: S,
     /// Evidence for it, the weightiest first.
-    pub evidence_for: Vec<Evidence>,
+    pub evidence_for: Vec<Evidence<S>>,
     /// Evidence against it.
-    pub evidence_against: Vec<Evidence>,
+    pub evidence_against: Vec<Evidence<S>>,
 }
 
 /// A piece of evidence.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Evidence {
+#[schemars(rename = "Evidence")]
+pub struct Evidence<S = String> {
     /// What was seen.
     #[serde(flatten)]
     pub sign: Sign,
     /// The same in a sentence.
-    pub text: String,
+    pub text: S,
 }
 
 /// What was seen that speaks for a cause or against it. Shares are ratios of pressures.
@@ -449,7 +462,9 @@ impl Sign {
 
 /// One cylinder.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct CylinderAssessment {
+#[schemars(rename = "CylinderAssessment")]
+#[serde(bound(deserialize = "S: Deserialize<'de>"))]
+pub struct CylinderAssessment<S = String> {
     /// Its name.
     pub name: String,
     /// What it reads of what it should, in per cent, 100 at most; none without a reading or anything
@@ -458,19 +473,20 @@ pub struct CylinderAssessment {
     /// Expanded uncertainty (k = 2) of the score.
     pub score_expanded: Option<f64>,
     /// Its readings, one a run.
-    pub readings: Vec<CylinderReading>,
+    pub readings: Vec<CylinderReading<S>>,
     /// Its leak-down test beside cranking.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub leak_down: Option<LeakDownBeside>,
+    pub leak_down: Option<LeakDownBeside<S>>,
     /// Its likely causes, most probable first.
-    pub causes: Vec<Cause>,
+    pub causes: Vec<Cause<S>>,
 }
 
 /// All that the readings support.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Assessment {
+#[schemars(rename = "Assessment")]
+pub struct Assessment<S = String> {
     /// The verdict in one sentence.
-    pub verdict: String,
+    pub verdict: S,
     /// Overall judgement.
     pub judgement: Judgement,
     /// Score of the engine: that of its worst cylinder; none without a reading.
@@ -478,24 +494,24 @@ pub struct Assessment {
     /// Expanded uncertainty (k = 2) of the score.
     pub score_expanded: Option<f64>,
     /// Every cylinder of the card (or found), in its order.
-    pub cylinders: Vec<CylinderAssessment>,
+    pub cylinders: Vec<CylinderAssessment<S>>,
     /// What a tight cylinder should read, one for each condition measured, where the card says
     /// enough.
-    pub expected: Vec<ExpectedReading>,
+    pub expected: Vec<ExpectedReading<S>>,
     /// One for each condition with at least two readings.
     pub comparisons: Vec<Comparison>,
     /// Rules applied.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<Finding<S>>,
     /// Where published rules of comparison disagree on these readings, a sentence that says so.
-    pub disagreement: Option<String>,
+    pub disagreement: Option<S>,
     /// What a buyer may allow for repairs, where the card gives costs.
-    pub allowance: Option<Allowance>,
+    pub allowance: Option<Allowance<S>>,
     /// What the assessment takes for granted: assumed values, corrections not made.
-    pub notes: Vec<String>,
+    pub notes: Vec<S>,
     /// What the runs made cannot tell.
-    pub cannot_tell: Vec<String>,
+    pub cannot_tell: Vec<S>,
     /// What to do next, most telling first.
-    pub next_steps: Vec<String>,
+    pub next_steps: Vec<S>,
     /// Name of the rule set.
     pub rule_set: String,
 }

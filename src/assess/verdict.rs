@@ -5,35 +5,40 @@
 use super::case::Case;
 use super::causes::turned_slowly;
 use super::compare::gravity;
-use super::results::{Cause, CylinderAssessment, Finding, Judgement, Origin, Role};
+use super::level::card_doubted;
+use super::results::{
+    Cause, CauseKind, CylinderAssessment, Finding, Judgement, Origin, Quantity, Role,
+};
 use super::rules::RuleKind;
-use crate::engine::{Condition, Ignition};
+use super::saying::{Ground, Held, Measurement, Reached, Read, Ruling, Saying, Share, Suspicion};
+use crate::engine::{Condition, Ignition, ReadingOnly};
+use crate::units::Pressure;
 
 /// What was decided, and by what.
 #[derive(Clone, Debug)]
 pub(super) struct Verdict {
     pub judgement: Judgement,
     /// The finding that decided.
-    pub by: Option<Finding>,
+    pub by: Option<Finding<Saying>>,
     /// Places of cylinders without a usable reading in the condition that is judged.
     pub missing: Vec<usize>,
     /// Places of the cylinders that are below a limit.
     pub low: Vec<usize>,
     /// An own rule that comes to another end than a limit that decided.
-    pub beside: Option<Finding>,
+    pub beside: Option<Finding<Saying>>,
 }
 
 /// Comes to a verdict.
-pub(super) fn reach(case: &Case<'_>, findings: &[Finding]) -> Verdict {
-    let deciding: Vec<&Finding> = findings.iter().filter(|f| decides(case, f)).collect();
-    let (mut own, given): (Vec<&Finding>, Vec<&Finding>) =
+pub(super) fn reach(case: &Case<'_>, findings: &[Finding<Saying>]) -> Verdict {
+    let deciding: Vec<&Finding<Saying>> = findings.iter().filter(|f| decides(case, f)).collect();
+    let (mut own, given): (Vec<&Finding<Saying>>, Vec<&Finding<Saying>>) =
         deciding.into_iter().partition(|f| f.origin == Origin::Own);
     // Where a limit gives a plain answer, what this program expects is heard only if it is plain.
     if given.iter().any(|f| f.judgement == Judgement::Pass) {
         own.retain(|f| f.judgement == Judgement::Fail);
     }
     let gravest = given.iter().chain(&own).copied().max_by(|a, b| {
-        let said = |f: &Finding| (gravity(f.judgement), core::cmp::Reverse(rank(f)));
+        let said = |f: &Finding<Saying>| (gravity(f.judgement), core::cmp::Reverse(rank(f)));
         said(a)
             .cmp(&said(b))
             // Of cylinders that one limit says the same of, the worst speaks.
@@ -63,7 +68,7 @@ pub(super) fn reach(case: &Case<'_>, findings: &[Finding]) -> Verdict {
 
 /// Whether a finding counts: by a rule that decides, in the condition that is judged. That a
 /// reading is enough to run on fails an engine and passes none.
-fn decides(case: &Case<'_>, finding: &Finding) -> bool {
+fn decides(case: &Case<'_>, finding: &Finding<Saying>) -> bool {
     let passes = finding.judgement == Judgement::Pass;
     finding.role == Role::Decides
         && finding.judgement != Judgement::NotJudged
@@ -71,14 +76,14 @@ fn decides(case: &Case<'_>, finding: &Finding) -> bool {
 }
 
 /// The kind of the rule behind a finding; none for a limit of the card.
-fn kind(case: &Case<'_>, finding: &Finding) -> Option<RuleKind> {
+fn kind(case: &Case<'_>, finding: &Finding<Saying>) -> Option<RuleKind> {
     let rules = &case.rules.rules;
     let rule = rules.iter().find(|rule| rule.key == finding.rule)?;
     Some(rule.kind)
 }
 
 /// Which of two findings that say the same is named first.
-fn rank(finding: &Finding) -> u8 {
+fn rank(finding: &Finding<Saying>) -> u8 {
     match finding.origin {
         Origin::Card => 0,
         Origin::CommonPractice => 1,
@@ -88,13 +93,13 @@ fn rank(finding: &Finding) -> u8 {
 }
 
 /// What was measured over what is asked for; 1 where the finding is about no number.
-fn kept(finding: &Finding) -> f64 {
+fn kept(finding: &Finding<Saying>) -> f64 {
     finding.amount.map_or(1.0, |a| a.measured / a.limit)
 }
 
 /// Cylinders that some rule that decides finds outside its limit. What this program expects counts
 /// where no limit finds one.
-fn low(case: &Case<'_>, findings: &[Finding]) -> Vec<usize> {
+fn low(case: &Case<'_>, findings: &[Finding<Saying>]) -> Vec<usize> {
     let outside = |own: bool| -> Vec<usize> {
         let fails = |name: &str| {
             findings.iter().any(|f| {
@@ -118,7 +123,7 @@ fn low(case: &Case<'_>, findings: &[Finding]) -> Vec<usize> {
 
 /// All cylinders low alike (or the only one) are plainly so where the test is out of doubt: it was
 /// seen to and not turned slowly, or oil lifted one by more than its volume explains.
-fn plain(case: &Case<'_>, findings: &[Finding], low: &[usize]) -> bool {
+fn plain(case: &Case<'_>, findings: &[Finding<Saying>], low: &[usize]) -> bool {
     let checked = case.card.and_then(|card| card.checked).unwrap_or_default();
     // A diesel has no throttle.
     let open = checked.throttle_open || case.ignition == Ignition::Compression;
@@ -151,7 +156,7 @@ fn missing(case: &Case<'_>) -> Vec<usize> {
 }
 
 /// Whether what is too close to call is so for a needle that still climbed.
-fn still_climbing(case: &Case<'_>, by: Option<&Finding>) -> bool {
+fn still_climbing(case: &Case<'_>, by: Option<&Finding<Saying>>) -> bool {
     by.is_some_and(|finding| {
         finding.cylinders.iter().any(|name| {
             let at = (0..case.cylinders.len()).find(|at| case.name(*at) == name);
@@ -165,10 +170,10 @@ fn still_climbing(case: &Case<'_>, by: Option<&Finding>) -> bool {
 /// cylinders alike.
 fn beside(
     case: &Case<'_>,
-    findings: &[Finding],
+    findings: &[Finding<Saying>],
     judged: Judgement,
     alike: bool,
-) -> Option<Finding> {
+) -> Option<Finding<Saying>> {
     let own = findings.iter().find(|f| {
         f.role == Role::Note && f.condition == case.dry && kind(case, f) == Some(RuleKind::AllLow)
     })?;
@@ -181,8 +186,104 @@ fn beside(
 }
 
 /// The leading cause of the whole engine that is a matter of the test, if it leads everywhere.
-pub(super) fn test_fault(cylinders: &[CylinderAssessment]) -> Option<&Cause> {
+pub(super) fn test_fault(cylinders: &[CylinderAssessment<Saying>]) -> Option<&Cause<Saying>> {
     let leading = || cylinders.iter().filter_map(|c| c.causes.first());
-    let of_test = |cause: &&Cause| cause.probability >= 0.5 && cause.kind.is_of_test();
+    let of_test = |cause: &&Cause<Saying>| cause.probability >= 0.5 && cause.kind.is_of_test();
     leading().find(of_test)
+}
+
+/// What the verdict says.
+pub(super) fn ruling(
+    case: &Case<'_>,
+    verdict: &Verdict,
+    cylinders: &[CylinderAssessment<Saying>],
+) -> Ruling {
+    let Some(dry) = case.dry else {
+        let wet = !case.of(Condition::Wet).is_empty();
+        return Ruling::Unread { wet };
+    };
+    let ground = |finding: &Option<Finding<Saying>>| ground(case, finding.as_ref()?);
+    let judgement = verdict.judgement;
+    Ruling::Reached(Box::new(Reached {
+        judgement,
+        by: ground(&verdict.by),
+        several: case.of(dry).len() > 1,
+        low: case.names(&verdict.low),
+        missing: case.names(&verdict.missing),
+        beside: ground(&verdict.beside),
+        card_doubted: card_doubted(case).is_some(),
+        cause: trouble(&verdict.low, cylinders).filter(|_| judgement != Judgement::Pass),
+        test_fault: test_fault(cylinders).is_some(),
+        throttle: case.ignition == Ignition::Spark,
+        decompressor: case.kind.reading_only() == Some(ReadingOnly::AutomaticDecompressor),
+    }))
+}
+
+/// What decided; none where it is about no number.
+fn ground(case: &Case<'_>, finding: &Finding<Saying>) -> Option<Ground> {
+    let amount = finding.amount?;
+    let share = Share {
+        share: amount.measured,
+        standard: amount.standard,
+        limit: amount.limit,
+    };
+    let limit = Pressure::from_pa(amount.limit);
+    let held = match kind(case, finding) {
+        Some(RuleKind::ShareOfHighest) => Held::ShareOfHighest {
+            read: read(case, finding)?,
+            share,
+        },
+        Some(RuleKind::ShareOfMean) => Held::ShareOfMean {
+            read: read(case, finding)?,
+            share,
+        },
+        Some(RuleKind::Spread) => Held::Spread {
+            apart: Measurement {
+                value: Pressure::from_pa(amount.measured),
+                standard: Pressure::from_pa(amount.standard),
+            },
+            limit,
+        },
+        Some(RuleKind::AllLow) => Held::AllLow {
+            only: match finding.cylinders.as_slice() {
+                [one] => Some(one.clone()),
+                _ => None,
+            },
+            share,
+        },
+        _ if amount.quantity == Quantity::Pressure => Held::Level {
+            read: read(case, finding)?,
+            limit,
+        },
+        _ => return None,
+    };
+    Some(Ground {
+        held,
+        origin: finding.origin,
+        source: finding.source.clone(),
+    })
+}
+
+/// The reading that a finding is about.
+fn read(case: &Case<'_>, finding: &Finding<Saying>) -> Option<Read> {
+    let name = finding.cylinders.first()?;
+    let condition = finding.condition?;
+    let at = (0..case.cylinders.len()).find(|at| case.name(*at) == name)?;
+    let entry = case.cylinders.get(at)?.entries.get(&condition)?;
+    Some(case.read(at, condition, entry))
+}
+
+/// The most probable trouble of those that are low.
+fn trouble(low: &[usize], cylinders: &[CylinderAssessment<Saying>]) -> Option<(Suspicion, f64)> {
+    let leading = cylinders
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| low.is_empty() || low.contains(at))
+        .filter_map(|(_, cylinder)| cylinder.causes.first())
+        .filter(|cause| cause.kind != CauseKind::Healthy)
+        .max_by(|a, b| a.probability.total_cmp(&b.probability))?;
+    match &leading.text {
+        Saying::Cause(suspicion) => Some((suspicion.clone(), leading.probability)),
+        _ => None,
+    }
 }

@@ -41,7 +41,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let after = findings(&args.after, &options)?;
     let labels = labels(args, &before, &after);
     let runs = (inputs(&before.runs), inputs(&after.runs));
-    let mut history = compare(
+    let history = compare(
         &Visit {
             label: &labels.0,
             card: before.card.as_ref(),
@@ -55,10 +55,11 @@ pub(super) fn run(args: &Args) -> Outcome {
         same_sensor(&before.sensor, &after.sensor),
         &rules,
     );
+    let by_card = after.card.as_ref().map(|card| card.display);
+    let units = by_card.unwrap_or_default().with(args.unit, None);
+    let mut history = history.said(units);
     let corrections = unlike(&before.sensor, &after.sensor);
     history.cannot_tell.extend(corrections);
-    let by_card = after.card.as_ref().map(|card| card.display.unit);
-    let unit = args.unit.or(by_card).unwrap_or_default();
     let damage = [(&args.before, &before), (&args.after, &after)].map(|(path, findings)| {
         let said = damage(&findings.recording).into_iter();
         said.map(|said| format!("{}: {said}", path.display()))
@@ -77,7 +78,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         if !damage.is_empty() {
             writeln!(out)?;
         }
-        write!(out, "{}", text(&history, unit))?;
+        write!(out, "{}", text(&history, units.unit))?;
     }
     Ok(if !damage.is_empty() {
         Exit::Loss

@@ -301,6 +301,18 @@ pub struct Display {
     pub also: Option<PressureUnit>,
 }
 
+impl Display {
+    /// With the units that are given instead.
+    #[must_use]
+    pub fn with(self, unit: Option<PressureUnit>, also: Option<PressureUnit>) -> Self {
+        let unit = unit.unwrap_or(self.unit);
+        Self {
+            unit,
+            also: also.or(self.also).filter(|also| *also != unit),
+        }
+    }
+}
+
 /// Pressures in a card are written with their unit.
 mod written {
     use super::Pressure;

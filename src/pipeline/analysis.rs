@@ -49,7 +49,8 @@ impl Pipeline {
             sensor: self.sensor_facts(),
             set_by_hand: ByHand::of(&self.options),
             card: self.card.clone(),
-            assessment: assess_with_air(self.card.as_ref(), &inputs, &self.air, &self.rules),
+            assessment: assess_with_air(self.card.as_ref(), &inputs, &self.air, &self.rules)
+                .said(self.units),
             air: self.air.clone(),
             runs: self.runs.clone(),
         }

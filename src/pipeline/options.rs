@@ -4,7 +4,7 @@ use super::given::Given;
 use super::labels::Label;
 use crate::assess::RuleSet;
 use crate::correction::Correction;
-use crate::engine::{Ambient, JobCard, Start};
+use crate::engine::{Ambient, Display, JobCard, Start};
 use crate::protocol::{ProtocolFile, Reference};
 use crate::signal::{Corrected, Rig, Settings, Turned};
 use crate::units::{Pressure, PressureUnit, Time};
@@ -20,7 +20,7 @@ pub struct Options {
     pub labels: Vec<Label>,
     /// Instead of the card in the recording.
     pub card: Option<Given<JobCard>>,
-    /// Unit of the pressures in sentences, instead of the card's; without a card it is psi.
+    /// Unit of the pressures in sentences, instead of the card's; without either it is psi.
     pub unit: Option<PressureUnit>,
     /// Second unit, instead of the card's.
     pub also: Option<PressureUnit>,
@@ -38,13 +38,10 @@ impl Options {
     }
 }
 
-/// The card with the units that were asked for.
-pub(super) fn shown(options: &Options, mut card: JobCard) -> JobCard {
-    let display = &mut card.display;
-    display.unit = options.unit.unwrap_or(display.unit);
-    display.also = options.also.or(display.also);
-    display.also = display.also.filter(|also| *also != display.unit);
-    card
+/// The units of words: those asked for, else the card's.
+pub(super) fn units(options: &Options, card: Option<&JobCard>) -> Display {
+    let by_card = card.map_or_else(Display::default, |card| card.display);
+    by_card.with(options.unit, options.also)
 }
 
 /// The settings of the signal analysis.

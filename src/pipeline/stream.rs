@@ -9,7 +9,7 @@ use super::samples::Collector;
 use super::trace::{Thinner, Trace};
 use crate::assess::RuleSet;
 use crate::correction::{CheckError, Correction};
-use crate::engine::{CardError, JobCard};
+use crate::engine::{CardError, Display, JobCard};
 use crate::leakdown::{AirTest, Watch};
 use crate::protocol::{Decoder, PacketCounts, ProtocolError, ProtocolFile, RawSample, Reference};
 use crate::recording::{Event, Header, LinkQuality, Packet, Record, SensorIdentity};
@@ -60,6 +60,8 @@ pub struct Pipeline {
     pub(super) options: Options,
     pub(super) rules: RuleSet,
     settings: Settings,
+    /// The units of words.
+    pub(super) units: Display,
     decoder: Decoder,
     /// Counts of decoders that were replaced when the session was resumed.
     counted: PacketCounts,
@@ -124,7 +126,11 @@ impl Pipeline {
             (None, Some(text)) => Some(JobCard::parse(text)?),
             (None, None) => None,
         };
-        let card = card.map(|card| options::shown(&options, card));
+        let units = options::units(&options, card.as_ref());
+        let card = card.map(|card| JobCard {
+            display: units,
+            ..card
+        });
         let settings = options::settings(&options, &protocol, card.as_ref(), correction.as_ref());
         Ok(Self {
             correction,
@@ -133,6 +139,7 @@ impl Pipeline {
             analyser: Analyser::new(settings),
             labels: Labels::new(card.as_ref(), options.labels.clone()),
             settings,
+            units,
             header,
             protocol,
             card,

@@ -21,7 +21,7 @@ impl From<Display> for Units {
     fn from(display: Display) -> Self {
         Self {
             main: display.unit,
-            also: display.also.filter(|also| *also != display.unit),
+            also: display.with(None, None).also,
         }
     }
 }
@@ -37,11 +37,9 @@ impl Units {
     /// With the units that are given instead.
     #[must_use]
     pub fn with(self, main: Option<PressureUnit>, also: Option<PressureUnit>) -> Self {
-        let main = main.unwrap_or(self.main);
-        Self {
-            main,
-            also: also.or(self.also).filter(|also| *also != main),
-        }
+        let (unit, second) = (self.main, self.also);
+        let by_card = Display { unit, also: second };
+        by_card.with(main, also).into()
     }
 }
 

@@ -58,7 +58,7 @@ fn shares(shares: [f64; 4], air: &[AirTest]) -> Assessment {
         let name = (at + 1).to_string();
         session = session.add(&name, ColdDry, run(should * share, psi(2.0), hz));
     }
-    assess_with_air(Some(&card), &session.inputs(), air, &RuleSet::default())
+    assess_with_air(Some(&card), &session.inputs(), air, &RuleSet::default()).said(card.display)
 }
 
 /// Where the air is heard is what leaks (from memory; common practice): AC 43.13-1B, paragraph 8-14,

@@ -21,6 +21,7 @@ fn between(before: &Session, after: &Session, cards: [&JobCard; 2], same_sensor:
         same_sensor,
         &RuleSet::default(),
     )
+    .said(cards[1].display)
 }
 
 #[test]

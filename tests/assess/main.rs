@@ -14,4 +14,5 @@ mod published_rules;
 mod rule_sets;
 mod score;
 mod support;
+mod units;
 mod verdict;

@@ -1,7 +1,7 @@
 //! Readings written by hand, for tests of what is made of them.
 
 use needlerest::assess::{Assessment, RuleSet, RunInput, assess};
-use needlerest::engine::{Condition, JobCard};
+use needlerest::engine::{Condition, Display, JobCard};
 use needlerest::signal::{
     BuildUp, Cadence, Call, Flag, Grade, Outcome, Reading, Rig, RunResult, Stroke, Turned, Zero,
 };
@@ -143,7 +143,8 @@ impl Session {
     }
 
     pub fn assessed_by(&self, card: Option<&JobCard>, rules: &RuleSet) -> Assessment {
-        assess(card, &self.inputs(), rules)
+        let units = card.map_or_else(Display::default, |card| card.display);
+        assess(card, &self.inputs(), rules).said(units)
     }
 }
 

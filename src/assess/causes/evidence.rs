@@ -7,7 +7,7 @@ use super::{odds, seen};
 use crate::assess::case::Case;
 use crate::assess::change::{dry_beside_wet, wet_gain};
 use crate::assess::results::{CauseKind, Evidence, Sign};
-use crate::assess::sentences;
+use crate::assess::saying::Saying;
 
 /// Evidence is named where leaving it out would change the odds of the cause by this factor:
 /// natural logarithm of 1.5.
@@ -87,7 +87,7 @@ pub(super) fn weighed(
     kind: CauseKind,
     with: &Probabilities,
     weights: &Weights,
-) -> (Vec<Evidence>, Vec<Evidence>) {
+) -> (Vec<Evidence<Saying>>, Vec<Evidence<Saying>>) {
     let odds = |all: &Probabilities| {
         let one = |kind: CauseKind| all.get(&kind).copied().unwrap_or(0.0);
         log_odds(match kind {
@@ -115,15 +115,26 @@ pub(super) fn weighed(
     weighed.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
     let (speaks_for, speaks_against): (Vec<_>, Vec<_>) =
         weighed.into_iter().partition(|(weight, _)| *weight > 0.0);
+    let falls = falls(case, at);
     let said = |list: Vec<(f64, &Sign)>| {
         list.into_iter()
             .map(|(_, sign)| Evidence {
-                text: sentences::sign(case, at, sign),
+                text: Saying::Evidence {
+                    sign: sign.clone(),
+                    falls,
+                },
                 sign: sign.clone(),
             })
             .collect()
     };
     (said(speaks_for), said(speaks_against))
+}
+
+/// By what share of the reading a held one falls in a second.
+fn falls(case: &Case<'_>, at: usize) -> Option<f64> {
+    let entry = case.dry_entry(at)?;
+    let share = entry.result.droop.as_ref()?.per_second / entry.value;
+    (share > 0.0).then_some(share)
 }
 
 /// Logarithm of the odds, within what a model can know.

@@ -12,8 +12,9 @@ mod weigh;
 
 use super::air;
 use super::case::Case;
-use super::results::{Cause, CauseKind};
-use super::sentences;
+use super::level::card_doubted;
+use super::results::{Cause, CauseKind, ValveSide};
+use super::saying::{Saying, Suspicion};
 use crate::engine::expected::{Basis, expected};
 use crate::engine::{Condition, Cycle, Ignition, Start};
 use crate::signal::Flag;
@@ -35,7 +36,7 @@ const USUAL_HAND_PER_MIN: f64 = 120.0;
 
 /// The likely causes of each cylinder's readings, most probable first; none without a dry
 /// reading, or where there is nothing to hold it against.
-pub(super) fn causes(case: &Case<'_>) -> Vec<Vec<Cause>> {
+pub(super) fn causes(case: &Case<'_>) -> Vec<Vec<Cause<Saying>>> {
     let mut all = vec![Vec::new(); case.cylinders.len()];
     let Some(seen) = seen::look(case) else {
         return all;
@@ -48,20 +49,17 @@ pub(super) fn causes(case: &Case<'_>) -> Vec<Vec<Cause>> {
         merge_unless_told_apart(case, at, &mut given);
         given.retain(|_, probability| *probability >= LEAST_LISTED);
         let weights = evidence::weights(case, &seen, possible, n);
-        let mut listed: Vec<Cause> = given
+        let mut listed: Vec<Cause<Saying>> = given
             .into_iter()
             .map(|(kind, probability)| {
                 let (evidence_for, evidence_against) =
                     evidence::weighed(case, at, kind, &with, &weights);
                 Cause {
                     kind,
-                    valve: case
-                        .aired(at)
-                        .and_then(|aired| aired.side())
-                        .filter(|_| kind == CauseKind::Valve),
+                    valve: side(case, at).filter(|_| kind == CauseKind::Valve),
                     cylinders: concerned(case, &seen, n, kind),
                     probability,
-                    text: sentences::cause(case, at, kind, seen::neighbour(case, &seen, n)),
+                    text: Saying::Cause(suspicion(case, &seen, n, kind)),
                     evidence_for,
                     evidence_against,
                 }
@@ -158,6 +156,27 @@ fn merge_unless_told_apart(case: &Case<'_>, at: usize, given: &mut Probabilities
     if rings.is_some() || valve.is_some() {
         let both = rings.unwrap_or(0.0) + valve.unwrap_or(0.0);
         given.insert(CauseKind::RingsOrValve, both);
+    }
+}
+
+/// The valve at which air is heard.
+fn side(case: &Case<'_>, at: usize) -> Option<ValveSide> {
+    case.aired(at)?.side()
+}
+
+/// What the readings of a cylinder are consistent with.
+fn suspicion(case: &Case<'_>, seen: &Seen, n: usize, kind: CauseKind) -> Suspicion {
+    let at = seen.cylinders[n].at;
+    let neighbour = seen::neighbour(case, seen, n);
+    let pair = neighbour.map_or([at, at], |other| [at.min(other), at.max(other)]);
+    let several = case.cylinders.len() > 1;
+    Suspicion {
+        kind,
+        cylinder: case.name(at).to_owned(),
+        pair: pair.map(|at| case.name(at).to_owned()),
+        valve: side(case, at),
+        twin: case.cylinders.len() == 2,
+        all_high: several && kind == CauseKind::HighCompression && card_doubted(case).is_some(),
     }
 }
 

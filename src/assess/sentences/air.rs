@@ -4,7 +4,7 @@ use crate::assess::results::LeakArea;
 use crate::leakdown::{Leak, words};
 
 /// The leak that cranking found beside that of the leak-down test, and what it says if they differ.
-pub(in crate::assess) fn beside_cranking(
+pub(super) fn beside_cranking(
     name: &str,
     found: Option<Leak>,
     cranked: Option<LeakArea>,

@@ -1,43 +1,24 @@
 //! Causes, and what speaks for them.
 
-use crate::assess::case::Case;
-use crate::assess::level::card_doubted;
 use crate::assess::results::{CauseKind, Sign, ValveSide};
+use crate::assess::saying::Suspicion;
 use crate::leakdown::words;
 
-/// What a cause is, worded as what the readings are consistent with. `neighbour`: the lower of the
-/// cylinder's neighbours.
-pub(in crate::assess) fn cause(
-    case: &Case<'_>,
-    at: usize,
-    kind: CauseKind,
-    neighbour: Option<usize>,
-) -> String {
-    let name = case.name(at);
-    let several = case.cylinders.len() > 1;
-    let side = case.aired(at).and_then(|aired| aired.side());
-    match kind {
+/// What a cause is, worded as what the readings are consistent with.
+pub(super) fn suspicion(suspicion: &Suspicion) -> String {
+    let name = &suspicion.cylinder;
+    match suspicion.kind {
         CauseKind::Healthy => format!("Consistent with a healthy cylinder {name}."),
         CauseKind::Rings => {
             format!("Consistent with worn or stuck rings, or a worn bore, in cylinder {name}.")
         }
-        CauseKind::Valve if side.is_some() => format!(
-            "Consistent with the {} valve of cylinder {name} that does not seal: air is heard there.",
-            match side {
-                Some(ValveSide::Exhaust) => "exhaust",
-                _ => "intake",
-            }
-        ),
-        CauseKind::Valve => format!(
-            "Consistent with an intake or exhaust valve of cylinder {name} that does not seal, or \
-             a gasket leaking outwards: the readings do not tell which."
-        ),
-        CauseKind::Gasket => gasket(case, at, neighbour),
+        CauseKind::Valve => valve(name, suspicion.valve),
+        CauseKind::Gasket => gasket(suspicion),
         CauseKind::RingsOrValve => format!(
             "Consistent with a leak past the rings or a valve of cylinder {name}; without a wet \
              run the two are not told apart."
         ),
-        CauseKind::HighCompression if several && card_doubted(case).is_some() => {
+        CauseKind::HighCompression if suspicion.all_high => {
             "Consistent with a compression ratio or a timing that the card has wrong, or with \
              deposits in every cylinder: all read more than the card predicts."
                 .to_owned()
@@ -60,12 +41,26 @@ pub(in crate::assess) fn cause(
     }
 }
 
+fn valve(name: &str, side: Option<ValveSide>) -> String {
+    let side = match side {
+        Some(ValveSide::Intake) => "intake",
+        Some(ValveSide::Exhaust) => "exhaust",
+        None => {
+            return format!(
+                "Consistent with an intake or exhaust valve of cylinder {name} that does not seal, \
+                 or a gasket leaking outwards: the readings do not tell which."
+            );
+        }
+    };
+    format!(
+        "Consistent with the {side} valve of cylinder {name} that does not seal: air is heard there."
+    )
+}
+
 /// Of a twin both cylinders are low alike then, and so they are for what both share.
-fn gasket(case: &Case<'_>, at: usize, neighbour: Option<usize>) -> String {
-    let pair = neighbour.map_or([at, at], |other| [at.min(other), at.max(other)]);
-    let [first, second] = pair.map(|at| case.name(at));
-    let all = case.cylinders.len() == 2;
-    let else_ = if all {
+fn gasket(suspicion: &Suspicion) -> String {
+    let [first, second] = &suspicion.pair;
+    let else_ = if suspicion.twin {
         ", or with a throttle that was shut or wrong timing: both are low alike"
     } else {
         ""
@@ -73,16 +68,15 @@ fn gasket(case: &Case<'_>, at: usize, neighbour: Option<usize>) -> String {
     format!("Consistent with a head gasket leaking between cylinders {first} and {second}{else_}.")
 }
 
-/// A piece of evidence.
-pub(in crate::assess) fn sign(case: &Case<'_>, at: usize, sign: &Sign) -> String {
+/// A piece of evidence; by what share of the reading a held one falls in a second, where it does.
+pub(super) fn sign(sign: &Sign, falls: Option<f64>) -> String {
     match sign {
         Sign::OfExpected {
             cylinder,
             share,
             best_share,
         } => {
-            let several = case.cylinders.len() > 1 && (share - best_share).abs() > 0.005;
-            let best = if several {
+            let best = if (share - best_share).abs() > 0.005 {
                 format!("; the best reads {} it", beside(*best_share))
             } else {
                 String::new()
@@ -128,7 +122,7 @@ pub(in crate::assess) fn sign(case: &Case<'_>, at: usize, sign: &Sign) -> String
             change,
             by_volume_most,
         } => oil(cylinder, *change, *by_volume_most),
-        Sign::HeldFalls {} => held(case, at),
+        Sign::HeldFalls {} => held(falls),
         Sign::Heard { cylinder, places } => {
             format!(
                 "Leak-down test of cylinder {cylinder}: {}",
@@ -159,12 +153,7 @@ fn oil(cylinder: &str, change: f64, by_volume_most: Option<f64>) -> String {
     format!("Oil in cylinder {cylinder} {moved}{volume}.")
 }
 
-fn held(case: &Case<'_>, at: usize) -> String {
-    let falls = case.dry_entry(at).and_then(|entry| {
-        let droop = entry.result.droop.as_ref()?;
-        let share = droop.per_second / entry.value;
-        (share > 0.0).then_some(share)
-    });
+fn held(falls: Option<f64>) -> String {
     match falls {
         Some(share) => format!(
             "The held reading falls by {:.1} % a second when nobody cranks.",

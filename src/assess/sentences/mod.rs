@@ -1,43 +1,66 @@
-//! What is said of verdict, causes and evidence. They are data; here they become sentences.
+//! What is said, in words: the one place where [`Saying`]s become sentences, in the units that are
+//! asked for.
 
 mod air;
 mod causes;
+mod corrections;
+mod gaps;
+mod history;
+mod notes;
+mod repairs;
+mod rules;
+mod shown;
+mod steps;
 mod verdict;
 
-pub(super) use air::beside_cranking;
-pub(super) use causes::{cause, sign};
-pub(super) use verdict::verdict;
+use super::changed::History;
+use super::results::Assessment;
+use super::saying::Saying;
+use crate::engine::Display;
+use shown::Units;
 
-/// A probability in words: never rounded to a certainty.
-pub(super) fn percent(probability: f64) -> String {
-    if probability > 0.99 {
-        "over 99 %".to_owned()
-    } else if probability < 0.01 {
-        "under 1 %".to_owned()
-    } else {
-        format!("{:.0} %", probability * 100.0)
+impl Assessment<Saying> {
+    /// In words, with pressures in these units.
+    pub fn said(self, units: Display) -> Assessment {
+        self.map(&|saying| say(&saying, units))
     }
 }
 
-/// "cylinder 1", "cylinders 1 and 2", "cylinders 1, 2 and 3".
-pub(in crate::assess) fn listed(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => format!("cylinder {one}"),
-        [most @ .., last] => format!("cylinders {} and {last}", most.join(", ")),
+impl History<Saying> {
+    /// In words, with pressures in these units.
+    pub fn said(self, units: Display) -> History {
+        self.map(&|saying| say(&saying, units))
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::percent;
-
-    #[test]
-    fn a_probability_is_never_rounded_to_a_certainty() {
-        assert_eq!(percent(1.0), "over 99 %");
-        assert_eq!(percent(0.9951), "over 99 %");
-        assert_eq!(percent(0.99), "99 %");
-        assert_eq!(percent(0.501), "50 %");
-        assert_eq!(percent(0.004), "under 1 %");
+/// A sentence (of a repair or a basis: a part of one), with pressures in these units.
+pub fn say(saying: &Saying, units: Display) -> String {
+    let units = Units(units);
+    match saying {
+        Saying::Verdict(ruling) => verdict::ruling(ruling, units),
+        Saying::Rule(applied, judgement) => rules::applied(applied, *judgement, units),
+        Saying::Disagreement { passed, failed } => rules::disagreement(passed, failed),
+        Saying::Correction { like, factor } => corrections::correction(like, *factor, units),
+        Saying::LeakDown {
+            cylinder,
+            found,
+            cranked,
+            agrees,
+        } => air::beside_cranking(cylinder, *found, *cranked, *agrees),
+        Saying::Basis(basis) => corrections::basis(*basis).to_owned(),
+        Saying::Cause(suspicion) => causes::suspicion(suspicion),
+        Saying::Evidence { sign, falls } => causes::sign(sign, *falls),
+        Saying::Repair(repair) => repairs::repair(*repair).to_owned(),
+        Saying::Allowance {
+            expected,
+            currency,
+            missing,
+        } => repairs::allowance(*expected, currency, missing),
+        Saying::Note(note) => notes::note(note, units),
+        Saying::Gap(gap) => gaps::gap(gap),
+        Saying::Step(step) => steps::step(step),
+        Saying::Between(between) => history::between(between),
+        Saying::Moved(moved) => history::moved(moved, units),
+        Saying::Uncompared(uncompared) => history::uncompared(uncompared),
     }
 }

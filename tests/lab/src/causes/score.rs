@@ -1,7 +1,7 @@
 //! How verdict and causes of a visit compare with what is true.
 
 use super::visit::{Cause, Visit};
-use needlerest::assess::{self, Assessment, CauseKind, Judgement, RuleSet};
+use needlerest::assess::{self, Assessment, CauseKind, Judgement, RuleSet, Saying};
 use needlerest::engine::Condition;
 
 /// What a visit counts as.
@@ -67,7 +67,7 @@ pub fn judge(visit: &Visit) -> Judged {
     }
 }
 
-fn assessed(visit: &Visit) -> Assessment {
+fn assessed(visit: &Visit) -> Assessment<Saying> {
     assess::assess(Some(&visit.card), &visit.inputs(), &RuleSet::default())
 }
 
@@ -187,7 +187,7 @@ pub fn list(world: &str, n: usize, visit: &Visit) {
         visit.cause.label(),
         visit.card.engine.start,
         judged.judgement,
-        assessed.verdict
+        assess::say(&assessed.verdict, visit.card.display)
     );
     for (known, cylinder) in visit.cylinders.iter().zip(&assessed.cylinders) {
         let readings: Vec<String> = cylinder
