@@ -11,7 +11,7 @@ use crate::units::Pressure;
 
 /// A cylinder's level for a comparison, with standard uncertainty.
 #[derive(Clone, Copy, Debug)]
-struct Level {
+struct Compared {
     at: usize,
     raw: Pressure,
     value: Pressure,
@@ -77,7 +77,7 @@ pub(super) const fn gravity(judgement: Judgement) -> u8 {
 }
 
 /// Corrected readings where every cylinder has one, raw readings otherwise: never a mixture.
-fn levels(case: &Case<'_>, condition: Condition) -> Vec<Level> {
+fn levels(case: &Case<'_>, condition: Condition) -> Vec<Compared> {
     let entries = case.of(condition);
     let corrections: Option<Vec<_>> = entries
         .iter()
@@ -93,7 +93,7 @@ fn levels(case: &Case<'_>, condition: Condition) -> Vec<Level> {
             let on = judged / entry.value;
             let on = if on.is_finite() { on } else { 1.0 };
             let standard = better.map_or(entry.relative, |c| c.expanded_relative * 0.5);
-            Level {
+            Compared {
                 at: *at,
                 raw: entry.value,
                 value: better.map_or(entry.value, |c| c.value) * on,
@@ -104,20 +104,20 @@ fn levels(case: &Case<'_>, condition: Condition) -> Vec<Level> {
         .collect()
 }
 
-fn ends(levels: &[Level]) -> Option<(Level, Level)> {
+fn ends(levels: &[Compared]) -> Option<(Compared, Compared)> {
     picked(levels, |level| level.value)
 }
 
-fn raw_ends(levels: &[Level]) -> Option<(Level, Level)> {
+fn raw_ends(levels: &[Compared]) -> Option<(Compared, Compared)> {
     picked(levels, |level| level.raw)
 }
 
 /// Lowest and highest; none with fewer than two levels or nothing above zero.
-fn picked(levels: &[Level], by: impl Fn(&Level) -> Pressure) -> Option<(Level, Level)> {
+fn picked(levels: &[Compared], by: impl Fn(&Compared) -> Pressure) -> Option<(Compared, Compared)> {
     if levels.len() < 2 {
         return None;
     }
-    let order = |a: &&Level, b: &&Level| by(a).pa().total_cmp(&by(b).pa());
+    let order = |a: &&Compared, b: &&Compared| by(a).pa().total_cmp(&by(b).pa());
     let lowest = levels.iter().min_by(order)?;
     let highest = levels.iter().max_by(order)?;
     (by(highest).pa() > 0.0).then_some((*lowest, *highest))
@@ -137,9 +137,9 @@ fn ratio(part: Pressure, whole: Pressure) -> f64 {
 struct Round<'v, 'a> {
     case: &'v Case<'a>,
     condition: Condition,
-    levels: &'v [Level],
-    lowest: Level,
-    highest: Level,
+    levels: &'v [Compared],
+    lowest: Compared,
+    highest: Compared,
     share: f64,
     share_standard: f64,
 }

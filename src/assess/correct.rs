@@ -43,7 +43,7 @@ pub(super) fn corrected_to(
         oil(card, condition, &own),
         warmth(condition, &own),
     ];
-    let changes: Vec<Change> = changes.into_iter().flatten().collect();
+    let changes: Vec<Alike> = changes.into_iter().flatten().collect();
     let mut strokes = vec![(own, leak)];
     strokes.extend(changes.iter().map(|change| (change.cylinder, leak)));
     let peaks = peaks(&strokes);
@@ -92,13 +92,13 @@ fn common_crank(case: &Case<'_>, condition: Condition) -> Option<Rate> {
 }
 
 /// A cylinder with one thing as all share it.
-struct Change {
+struct Alike {
     kind: CorrectionKind,
     cylinder: Compression,
     like: Like,
 }
 
-impl Change {
+impl Alike {
     /// From the ratio of the changed cylinder's peak to its own; none where it is next to nothing.
     fn correction(self, factor: f64) -> Option<Correction<Saying>> {
         let notable = factor.is_finite() && factor > 0.0 && (factor - 1.0).abs() >= 1e-4;
@@ -114,9 +114,9 @@ impl Change {
     }
 }
 
-fn cadence(common: Option<Rate>, condition: Condition, own: &Compression) -> Option<Change> {
+fn cadence(common: Option<Rate>, condition: Condition, own: &Compression) -> Option<Alike> {
     let common = common?;
-    Some(Change {
+    Some(Alike {
         kind: CorrectionKind::Cadence,
         cylinder: Compression {
             crank: common,
@@ -130,8 +130,8 @@ fn cadence(common: Option<Rate>, condition: Condition, own: &Compression) -> Opt
     })
 }
 
-fn ambient(own: &Compression) -> Change {
-    Change {
+fn ambient(own: &Compression) -> Alike {
+    Alike {
         kind: CorrectionKind::Ambient,
         cylinder: Compression {
             start_absolute: Pressure::ATMOSPHERE,
@@ -144,12 +144,12 @@ fn ambient(own: &Compression) -> Change {
     }
 }
 
-fn dead_volume(own: &Compression) -> Change {
+fn dead_volume(own: &Compression) -> Alike {
     let geometry = Geometry {
         dead_m3: 0.0,
         ..own.geometry
     };
-    Change {
+    Alike {
         kind: CorrectionKind::DeadVolume,
         cylinder: Compression { geometry, ..*own },
         like: Like::DeadVolume {
@@ -158,7 +158,7 @@ fn dead_volume(own: &Compression) -> Change {
     }
 }
 
-fn oil(card: &JobCard, condition: Condition, own: &Compression) -> Option<Change> {
+fn oil(card: &JobCard, condition: Condition, own: &Compression) -> Option<Alike> {
     if condition != Condition::Wet {
         return None;
     }
@@ -166,7 +166,7 @@ fn oil(card: &JobCard, condition: Condition, own: &Compression) -> Option<Change
         oil_m3: 0.0,
         ..own.geometry
     };
-    Some(Change {
+    Some(Alike {
         kind: CorrectionKind::Oil,
         cylinder: Compression { geometry, ..*own },
         like: Like::Oil {
@@ -176,12 +176,12 @@ fn oil(card: &JobCard, condition: Condition, own: &Compression) -> Option<Change
     })
 }
 
-fn warmth(condition: Condition, own: &Compression) -> Option<Change> {
+fn warmth(condition: Condition, own: &Compression) -> Option<Alike> {
     if condition != Condition::ColdDry {
         return None;
     }
     let exponent = TightModel::shipped().exponent(&own.geometry, own.crank, Condition::WarmDry);
-    Some(Change {
+    Some(Alike {
         kind: CorrectionKind::Warmth,
         cylinder: Compression { exponent, ..*own },
         like: Like::Warmth,

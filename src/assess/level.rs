@@ -54,7 +54,7 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let mut found = Vec::new();
     for condition in [Condition::ColdDry, Condition::WarmDry] {
         for (at, entry) in case.of(condition) {
-            let level = Level {
+            let level = Judged {
                 case,
                 condition,
                 at,
@@ -83,7 +83,7 @@ fn all_low(case: &Case<'_>) -> Option<Finding<Saying>> {
     let shares: Vec<OfExpected> = readings
         .iter()
         .map(|(at, entry)| {
-            let level = Level {
+            let level = Judged {
                 case,
                 condition,
                 at: *at,
@@ -149,7 +149,7 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding<Saying>> {
         .of(condition)
         .into_iter()
         .map(|(at, entry)| {
-            let level = Level {
+            let level = Judged {
                 case,
                 condition,
                 at,
@@ -243,14 +243,14 @@ impl<'s> Said<'s> {
 }
 
 /// One reading to be judged.
-struct Level<'l, 'a> {
+struct Judged<'l, 'a> {
     case: &'l Case<'a>,
     condition: Condition,
     at: usize,
     entry: &'l Entry<'a>,
 }
 
-impl Level<'_, '_> {
+impl Judged<'_, '_> {
     fn findings(&self) -> Vec<Finding<Saying>> {
         let case = self.case;
         let mut found = Vec::new();

@@ -44,7 +44,7 @@ pub use results::{
 };
 pub use rules::{RuleError, RuleSet};
 pub use saying::Saying;
-pub use sentences::say;
+pub use sentences::{Advice, flag, many, say};
 
 use crate::engine::{Condition, EngineKind, JobCard};
 use crate::leakdown::AirTest;
@@ -105,7 +105,7 @@ pub fn assess_with_air(
         allowance: card.and_then(|card| buyer::allowance(card, &cylinders)),
         notes: notes::notes(&case).into_iter().map(Saying::Note).collect(),
         cannot_tell: gaps.into_iter().map(Saying::Gap).collect(),
-        next_steps: next_steps.into_iter().map(Saying::Step).collect(),
+        next_steps: next_steps.into_iter().map(Saying::NextStep).collect(),
         rule_set: rules.name.clone(),
         cylinders,
     }

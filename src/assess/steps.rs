@@ -3,7 +3,7 @@
 use super::case::{Case, Entry};
 use super::level::card_doubted;
 use super::results::{Cause, CauseKind, CylinderAssessment, Judgement};
-use super::saying::{Again, Look, Saying, Step};
+use super::saying::{Again, Look, NextStep, Saying};
 use super::suspects::{suspects, unheard};
 use super::verdict::{Verdict, test_fault};
 use crate::engine::{Condition, Ignition};
@@ -20,10 +20,10 @@ pub(super) fn steps(
     case: &Case<'_>,
     cylinders: &[CylinderAssessment<Saying>],
     verdict: &Verdict,
-) -> Vec<Step> {
+) -> Vec<NextStep> {
     let judgement = verdict.judgement;
-    let mut steps: Vec<Step> = test_first(case, cylinders).into_iter().collect();
-    steps.extend(card_doubted(case).map(|_| Step::LookUpCard));
+    let mut steps: Vec<NextStep> = test_first(case, cylinders).into_iter().collect();
+    steps.extend(card_doubted(case).map(|_| NextStep::LookUpCard));
     let alone: Vec<usize> = match judgement {
         Judgement::Unconfirmed => verdict.low.clone(),
         _ => Vec::new(),
@@ -43,7 +43,7 @@ pub(super) fn steps(
     let suspects: Vec<(usize, &CylinderAssessment<Saying>)> = suspects(cylinders).collect();
     wet_next(case, &suspects, &mut steps);
     if case.kind.is_diesel() && doubtful {
-        steps.push(Step::NoOil);
+        steps.push(NextStep::NoOil);
     }
     steps.extend(look_at(case, cylinders));
     let no_causes = case.kind.reading_only().is_some();
@@ -56,35 +56,35 @@ pub(super) fn steps(
     }
     let cold = case.dry == Some(Condition::ColdDry);
     if cold && !no_causes && judgement != Judgement::Pass {
-        steps.push(Step::ReadWarm);
+        steps.push(NextStep::ReadWarm);
     }
     if steps.is_empty() && judgement == Judgement::Pass {
-        steps.push(Step::Nothing);
+        steps.push(NextStep::Nothing);
     }
     steps.truncate(MOST_STEPS);
     steps
 }
 
 /// A bad test is put right before anything is made of it.
-fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment<Saying>]) -> Option<Step> {
+fn test_first(case: &Case<'_>, cylinders: &[CylinderAssessment<Saying>]) -> Option<NextStep> {
     let leaks = |flag: &Flag| matches!(flag, Flag::TesterLeaks { .. });
     match test_fault(cylinders).map(|cause| cause.kind) {
-        Some(CauseKind::ThrottleShut) => Some(Step::OpenThrottle),
-        Some(CauseKind::SlowCranking) => Some(Step::TurnFaster(case.kind.start)),
-        Some(CauseKind::TesterLeak) => Some(Step::TightenTester),
+        Some(CauseKind::ThrottleShut) => Some(NextStep::OpenThrottle),
+        Some(CauseKind::SlowCranking) => Some(NextStep::TurnFaster(case.kind.start)),
+        Some(CauseKind::TesterLeak) => Some(NextStep::TightenTester),
         _ => {
             let mut entries = case.cylinders.iter().flat_map(|c| c.entries.values());
             let leaky = entries.any(|entry| entry.result.flags.iter().any(leaks));
-            leaky.then_some(Step::FindTesterLeak)
+            leaky.then_some(NextStep::FindTesterLeak)
         }
     }
 }
 
 /// The run that settles whether cylinders that are all low alike are so: what they share is put
 /// out of doubt.
-fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<Step> {
+fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<NextStep> {
     let condition = case.dry?;
-    (!alone.is_empty()).then(|| Step::BearOut {
+    (!alone.is_empty()).then(|| NextStep::BearOut {
         cylinders: case.names(alone),
         condition,
         throttle: case.ignition == Ignition::Spark,
@@ -92,9 +92,9 @@ fn bear_out(case: &Case<'_>, alone: &[usize]) -> Option<Step> {
 }
 
 /// Dry runs that are missing.
-fn fill_in(case: &Case<'_>, verdict: &Verdict) -> Option<Step> {
+fn fill_in(case: &Case<'_>, verdict: &Verdict) -> Option<NextStep> {
     let condition = case.dry?;
-    (!verdict.missing.is_empty()).then(|| Step::FillIn {
+    (!verdict.missing.is_empty()).then(|| NextStep::FillIn {
         cylinders: case.names(&verdict.missing),
         condition,
     })
@@ -102,7 +102,7 @@ fn fill_in(case: &Case<'_>, verdict: &Verdict) -> Option<Step> {
 
 /// Runs to be made again, one line for each reason; without the dry runs of those that are to be
 /// borne out.
-fn repeats(case: &Case<'_>, alone: &[usize]) -> Vec<Step> {
+fn repeats(case: &Case<'_>, alone: &[usize]) -> Vec<NextStep> {
     let poor = |entry: &Entry<'_>| !entry.at_least && entry.result.grade == Grade::Poor;
     [
         again(case, alone, |entry| entry.at_least, Again::Climbing),
@@ -119,7 +119,7 @@ fn again(
     alone: &[usize],
     wanted: impl Fn(&Entry<'_>) -> bool,
     why: Again,
-) -> Option<Step> {
+) -> Option<NextStep> {
     let runs: Vec<(Condition, Vec<String>)> = Condition::ALL
         .into_iter()
         .map(|condition| {
@@ -136,14 +136,14 @@ fn again(
         })
         .filter(|(_, names): &(Condition, Vec<String>)| !names.is_empty())
         .collect();
-    (!runs.is_empty()).then_some(Step::Repeat { runs, why })
+    (!runs.is_empty()).then_some(NextStep::Repeat { runs, why })
 }
 
 /// The wet run, and a healthy cylinder wetted beside it as a control.
 fn wet_next(
     case: &Case<'_>,
     suspects: &[(usize, &CylinderAssessment<Saying>)],
-    steps: &mut Vec<Step>,
+    steps: &mut Vec<NextStep>,
 ) {
     let Some(dose) = case.kind.dose_cm3().filter(|_| case.kind.is_worth_oil()) else {
         return;
@@ -167,7 +167,7 @@ fn wet_next(
         .iter()
         .any(|(at, cylinder)| by_oil(cylinder) && (wet(*at) || dry_only.contains(&cylinder.name)));
     if !dry_only.is_empty() {
-        steps.push(Step::Wet {
+        steps.push(NextStep::Wet {
             cylinders: dry_only.clone(),
             dose_cm3: dose,
             chamber_known: case.kind.chamber_cm3.is_some(),
@@ -176,7 +176,7 @@ fn wet_next(
     let suspected = |control: &usize| suspects.iter().any(|(at, _)| at == control);
     let control = control(case).filter(|control| wetted_suspect && !suspected(control));
     if let Some(control) = control {
-        steps.push(Step::WetControl(case.name(control).to_owned()));
+        steps.push(NextStep::WetControl(case.name(control).to_owned()));
     }
 }
 
@@ -207,7 +207,7 @@ fn control(case: &Case<'_>) -> Option<usize> {
 }
 
 /// What to look at: one line for each leading cause, with all the cylinders that it leads in.
-fn look_at(case: &Case<'_>, cylinders: &[CylinderAssessment<Saying>]) -> Vec<Step> {
+fn look_at(case: &Case<'_>, cylinders: &[CylinderAssessment<Saying>]) -> Vec<NextStep> {
     let mut by_kind: Vec<(&Cause<Saying>, Vec<String>)> = Vec::new();
     for (cylinder, cause) in cylinders
         .iter()
@@ -231,7 +231,7 @@ fn look_at(case: &Case<'_>, cylinders: &[CylinderAssessment<Saying>]) -> Vec<Ste
     by_kind.sort_by(|a, b| b.0.probability.total_cmp(&a.0.probability));
     by_kind
         .into_iter()
-        .filter_map(|(cause, names)| Some(Step::LookAt(look(case, cause.kind)?, names)))
+        .filter_map(|(cause, names)| Some(NextStep::LookAt(look(case, cause.kind)?, names)))
         .collect()
 }
 
@@ -253,8 +253,8 @@ fn look(case: &Case<'_>, kind: CauseKind) -> Option<Look> {
 }
 
 /// The test that finds where the air goes.
-fn leak_down(case: &Case<'_>) -> Step {
-    Step::LeakDown {
+fn leak_down(case: &Case<'_>) -> NextStep {
+    NextStep::LeakDown {
         two_stroke: case.kind.is_two_stroke(),
         diesel: case.kind.is_diesel(),
         fuel: case.kind.fuel,

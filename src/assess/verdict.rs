@@ -10,7 +10,7 @@ use super::results::{
     Cause, CauseKind, CylinderAssessment, Finding, Judgement, Origin, Quantity, Role,
 };
 use super::rules::RuleKind;
-use super::saying::{Ground, Held, Measurement, Reached, Read, Ruling, Saying, Share, Suspicion};
+use super::saying::{Figure, Ground, Measurement, Reached, Read, Ruling, Saying, Share, Suspicion};
 use crate::engine::{Condition, Ignition, ReadingOnly};
 use crate::units::Pressure;
 
@@ -228,37 +228,37 @@ fn ground(case: &Case<'_>, finding: &Finding<Saying>) -> Option<Ground> {
         limit: amount.limit,
     };
     let limit = Pressure::from_pa(amount.limit);
-    let held = match kind(case, finding) {
-        Some(RuleKind::ShareOfHighest) => Held::ShareOfHighest {
+    let figure = match kind(case, finding) {
+        Some(RuleKind::ShareOfHighest) => Figure::ShareOfHighest {
             read: read(case, finding)?,
             share,
         },
-        Some(RuleKind::ShareOfMean) => Held::ShareOfMean {
+        Some(RuleKind::ShareOfMean) => Figure::ShareOfMean {
             read: read(case, finding)?,
             share,
         },
-        Some(RuleKind::Spread) => Held::Spread {
+        Some(RuleKind::Spread) => Figure::Spread {
             apart: Measurement {
                 value: Pressure::from_pa(amount.measured),
                 standard: Pressure::from_pa(amount.standard),
             },
             limit,
         },
-        Some(RuleKind::AllLow) => Held::AllLow {
+        Some(RuleKind::AllLow) => Figure::AllLow {
             only: match finding.cylinders.as_slice() {
                 [one] => Some(one.clone()),
                 _ => None,
             },
             share,
         },
-        _ if amount.quantity == Quantity::Pressure => Held::Level {
+        _ if amount.quantity == Quantity::Pressure => Figure::Level {
             read: read(case, finding)?,
             limit,
         },
         _ => return None,
     };
     Some(Ground {
-        held,
+        figure,
         origin: finding.origin,
         source: finding.source.clone(),
     })

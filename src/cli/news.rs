@@ -1,6 +1,8 @@
 //! What the analysis has to say while it runs, one line an event.
 
 use super::live::told::{self, Told};
+use crate::assess;
+use crate::engine::EngineKind;
 use crate::leakdown::{Told as AirTold, words};
 use crate::pipeline::News;
 use crate::protocol::ProtocolFile;
@@ -8,9 +10,14 @@ use crate::signal::{Count, Event, Reading, Rig, RunResult, Turned};
 use crate::units::PressureUnit;
 
 /// What a record brought, in lines; none for what a reader need not see.
-pub(super) fn lines(news: &News, protocol: &ProtocolFile, unit: PressureUnit) -> Vec<String> {
+pub(super) fn lines(
+    news: &News,
+    protocol: &ProtocolFile,
+    unit: PressureUnit,
+    kind: &EngineKind,
+) -> Vec<String> {
     match news {
-        News::Signal(event) => said(event, unit).into_iter().collect(),
+        News::Signal(event) => said(event, unit, kind).into_iter().collect(),
         News::RunEnded { result, .. } => ended(result, unit).into_iter().collect(),
         News::Status { new, .. } => {
             let told = told::status(protocol, *new);
@@ -35,7 +42,7 @@ pub(super) fn air(told: AirTold, unit: PressureUnit) -> Option<String> {
     }
 }
 
-fn said(event: &Event, unit: PressureUnit) -> Option<String> {
+fn said(event: &Event, unit: PressureUnit, kind: &EngineKind) -> Option<String> {
     let line = match event {
         Event::Zeroed(zero) if zero.measured => {
             format!("zero measured: {}", zero.level.show(unit))
@@ -59,7 +66,7 @@ fn said(event: &Event, unit: PressureUnit) -> Option<String> {
             format!("pause after stroke {strokes}: the needle was still climbing, keep cranking")
         }
         Event::Bled { held } => format!("bled from {}", held.show(unit)),
-        Event::Flagged(flag) => flag.advice().to_owned(),
+        Event::Flagged(flag) => assess::flag(flag, unit, kind).advice.to_owned(),
         Event::RunEnded(result) => return ended(result, unit),
     };
     Some(line)

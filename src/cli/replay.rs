@@ -2,6 +2,7 @@
 
 use super::analyse::{self, AnalysisArgs, ReportArgs};
 use super::{Outcome, news, out};
+use crate::engine::EngineKind;
 use crate::pipeline::{PlayError, Player};
 use crate::transport::Pace;
 use std::path::{Path, PathBuf};
@@ -46,6 +47,7 @@ pub(super) fn run(args: &Args) -> Outcome {
     let failed = |error: PlayError| analyse::failure(&args.recording, &error);
     let mut player = Player::open(input, options).map_err(failed)?;
     let unit = args.report.units(player.pipeline().card()).main;
+    let kind = EngineKind::of(player.pipeline().card());
     let protocol = player.pipeline().protocol().clone();
     let begun = Instant::now();
     while let Some(pace) = args.speed
@@ -57,7 +59,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         }
         if !args.report.json {
             let mut out = out::stdout();
-            let lines = |news| news::lines(news, &protocol, unit);
+            let lines = |news| news::lines(news, &protocol, unit, &kind);
             for line in step.news.iter().flat_map(lines) {
                 out.line(format!("{:8.2} s  {line}", step.t_us as f64 / 1e6))?;
             }

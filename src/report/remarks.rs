@@ -2,6 +2,7 @@
 
 use super::view::Units;
 use super::words;
+use crate::assess;
 use crate::engine::{Condition, EngineKind};
 use crate::pipeline::{Findings, Run};
 use crate::signal::Flag;
@@ -32,7 +33,7 @@ pub(super) fn remarks(findings: &Findings, units: Units) -> Vec<String> {
         if !explains(flag, findings) {
             continue;
         }
-        let advice = words::flag(flag, units.main, &kind);
+        let advice = assess::flag(flag, units.main, &kind);
         let who = who(&runs, counted.len());
         let what = match flag {
             Flag::NoStrokes => format!("no reading, {}", advice.what),

@@ -7,7 +7,7 @@ use super::link::poor;
 use super::page::assessed::assessed;
 use super::remarks::remarks;
 use super::sparkline::sparkline;
-use super::view::{Cell, Units, View};
+use super::view::{Cell, CylinderTable, Units};
 use super::words;
 use crate::assess::Judgement;
 use crate::pipeline::Findings;
@@ -24,7 +24,7 @@ const NAME: usize = 16;
 /// The report as text for a terminal `width` columns wide. Ends with a line feed.
 pub fn text(findings: &Findings, units: Units, width: usize) -> String {
     let width = width.max(40);
-    let view = View::new(findings, units);
+    let view = CylinderTable::new(findings, units);
     let mut out = String::new();
     let damage = damage(&findings.recording);
     for line in &damage {
@@ -66,7 +66,7 @@ fn push(out: &mut String, line: &str) {
     out.push('\n');
 }
 
-fn head(out: &mut String, findings: &Findings, view: &View, width: usize) {
+fn head(out: &mut String, findings: &Findings, view: &CylinderTable, width: usize) {
     let started = words::moment(&findings.recording.started);
     let room = width.saturating_sub(started.width());
     if view.label.width() + 3 <= room {
@@ -117,7 +117,7 @@ pub fn badge(findings: &Findings) -> (String, Style) {
 }
 
 /// The table, one line an entry, columns padded to equal width.
-fn table(findings: &Findings, view: &View) -> Vec<String> {
+fn table(findings: &Findings, view: &CylinderTable) -> Vec<String> {
     let top = highest_peak(findings);
     let mut columns: Vec<Vec<String>> = vec![vec!["cylinder".to_owned()]];
     columns.extend(
@@ -225,7 +225,7 @@ fn highest_peak(findings: &Findings) -> Pressure {
 }
 
 /// For a narrow terminal: one reading a line.
-fn list(out: &mut String, findings: &Findings, view: &View) {
+fn list(out: &mut String, findings: &Findings, view: &CylinderTable) {
     let top = highest_peak(findings);
     for row in &view.rows {
         push(

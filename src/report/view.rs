@@ -171,7 +171,7 @@ pub struct Cell {
 pub struct Row {
     /// Its name, cleaned.
     pub name: String,
-    /// One list for each condition of [`View::conditions`].
+    /// One list for each condition of [`CylinderTable::conditions`].
     pub cells: Vec<Vec<Cell>>,
     /// Its score, 0 to 100.
     pub score: Option<Number>,
@@ -239,7 +239,7 @@ pub struct Spread {
 
 /// The table of cylinders.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct View {
+pub struct CylinderTable {
     /// Label of the engine, cleaned; or what stands for one.
     pub label: String,
     /// Conditions that were tested, in their order.
@@ -262,7 +262,7 @@ pub struct View {
     pub spreads: Vec<Option<Spread>>,
 }
 
-impl View {
+impl CylinderTable {
     /// Puts the findings' main table into words.
     pub fn new(findings: &Findings, units: Units) -> Self {
         let tested = conditions(findings);

@@ -1,10 +1,9 @@
-//! Words shared by every output: names made safe to show, and what flags, judgements, grades and
-//! causes are called.
+//! Words shared by every output: names made safe to show, and what judgements, grades and causes are
+//! called.
 
+pub use crate::assess::many;
 use crate::assess::{CauseKind, Judgement, Role};
-use crate::engine::{EngineKind, ReadingOnly};
-use crate::signal::{Flag, Grade, Outcome, Rig};
-use crate::units::PressureUnit;
+use crate::signal::{Grade, Outcome, Rig};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// The text with control characters (which could steer a terminal) and direction overrides (which
@@ -164,147 +163,6 @@ pub const fn cause(kind: CauseKind) -> &'static str {
         CauseKind::SlowCranking => "turned too slowly",
         CauseKind::TesterLeak => "the tester leaks",
     }
-}
-
-/// What is to be minded about a test, and what to do about it.
-pub struct Advice {
-    /// What was seen, with its number.
-    pub what: String,
-    /// What to do.
-    pub advice: &'static str,
-}
-
-/// `1 stroke`, `2 strokes`.
-pub fn many(count: impl Into<u64>, what: &str) -> String {
-    let count = count.into();
-    let s = if count == 1 { "" } else { "s" };
-    format!("{count} {what}{s}")
-}
-
-/// What to do about slow cranking.
-fn faster(kind: &EngineKind) -> &'static str {
-    if kind.is_diesel() {
-        "Turn it faster (a charged battery, a whole kick or pull); a slow engine reads low."
-    } else {
-        "Turn it faster (a charged battery, a whole kick or pull) with the throttle wide open; a \
-         slow engine reads low."
-    }
-}
-
-/// A reading as low as a shut throttle makes it: of an engine that has one, and where nothing
-/// known explains it.
-fn very_low(reading: &str, kind: &EngineKind, usual: &'static str) -> (String, &'static str) {
-    match kind.reading_only() {
-        None => (
-            format!("the reading is very low ({reading}), as with a shut throttle"),
-            usual,
-        ),
-        Some(ReadingOnly::AutomaticDecompressor) => (
-            format!("the reading is very low ({reading})"),
-            "A decompressor that opens by itself makes it so; how much, is not known.",
-        ),
-        Some(ReadingOnly::Diesel) => (
-            format!("the reading is very low ({reading})"),
-            "Check the adapter and its seal, then repeat the run before blaming the engine.",
-        ),
-    }
-}
-
-/// Puts a flag in words, for an engine of this kind.
-pub fn flag(flag: &Flag, unit: PressureUnit, kind: &EngineKind) -> Advice {
-    let percent = |share: f64| format!("{:.0} %", share * 100.0);
-    let (what, advice) = match flag {
-        Flag::NoStrokes => (
-            "no compression stroke was found".to_owned(),
-            "Check that the sensor is screwed in and streaming, then crank again.",
-        ),
-        Flag::StoppedEarly { strokes } => (
-            format!(
-                "cranking ended after {}, while the needle was still climbing",
-                many(*strokes, "stroke")
-            ),
-            "Crank again, and go on until the screen says STOP.",
-        ),
-        Flag::NotZeroed => (
-            "the sensor was not seen at rest before the first stroke".to_owned(),
-            "Open the bleed and wait about two seconds before cranking.",
-        ),
-        Flag::ZeroOffset { offset } => (
-            format!("at rest the sensor showed {}", offset.show(unit)),
-            "Zero the sensor with the bleed open; if the offset returns, have it checked.",
-        ),
-        Flag::Clipped { samples } => (
-            format!(
-                "the sensor was at the end of its range for {}",
-                many(*samples, "sample")
-            ),
-            "Use a sensor with a higher range: the true peak is higher than shown.",
-        ),
-        Flag::Undersampled { cut_off_share } => (
-            format!(
-                "too few samples a second: peaks may be up to {} too low",
-                percent(*cut_off_share)
-            ),
-            "Set a higher sample rate, or fit a check valve at the plug hole.",
-        ),
-        Flag::LostInStroke { strokes } => (
-            format!(
-                "radio packets were lost within {}",
-                many(*strokes, "stroke")
-            ),
-            "Bring the receiver closer to the sensor and repeat the run.",
-        ),
-        Flag::UnevenCadence { unevenness } => (
-            format!("cranking was uneven (by {})", percent(*unevenness)),
-            "Charge the battery (not while you crank), or turn the engine with a steadier hand.",
-        ),
-        Flag::SlowCadence { median } => (
-            format!(
-                "cranking was slow ({:.0} strokes a minute)",
-                median.per_min()
-            ),
-            faster(kind),
-        ),
-        Flag::TesterLeaks { per_second } => (
-            format!(
-                "the held reading falls by {} a second",
-                per_second.show(unit)
-            ),
-            "Look for a leak in the tester: check valve, hose, seal at the plug hole.",
-        ),
-        Flag::TooFewStrokes { strokes } => (format!("strokes made: only {strokes}"), flag.advice()),
-        Flag::ThrottleMayBeShut { reading } => very_low(&reading.show(unit), kind, flag.advice()),
-        Flag::SlowBuildUp { first_share } => (
-            format!(
-                "the reading builds up slowly: the first stroke gave {}",
-                percent(*first_share)
-            ),
-            flag.advice(),
-        ),
-        Flag::Withdrawn { times } => (
-            format!(
-                "the pressure climbed again after it had settled ({})",
-                many(*times, "time")
-            ),
-            flag.advice(),
-        ),
-        Flag::RigUnclear => (
-            "whether a check valve is fitted could not be told".to_owned(),
-            flag.advice(),
-        ),
-        Flag::BadSamples { samples } => (
-            format!(
-                "left out, as it could not be true: {}",
-                many(*samples, "sample")
-            ),
-            flag.advice(),
-        ),
-        Flag::StrokesNotListed { strokes } => (
-            format!("made, but not listed: {}", many(*strokes, "stroke")),
-            flag.advice(),
-        ),
-    };
-    Advice { what, advice }
 }
 
 #[cfg(test)]

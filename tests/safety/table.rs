@@ -5,10 +5,9 @@
 use crate::bench::{Bench, low};
 use crate::engines::{Engine, all};
 use crate::support::{Session as Readings, psi, run};
-use needlerest::assess::{Assessment, Judgement, Role};
+use needlerest::assess::{self, Assessment, Judgement, Role};
 use needlerest::engine::expected::usual_crank;
 use needlerest::engine::{Condition, Decompressor, EngineKind, Limits, Rating, Start};
-use needlerest::report::words;
 use needlerest::session::{Command, Output, Stage, Trouble};
 use needlerest::signal::Flag;
 use needlerest::units::{PressureUnit, Rate};
@@ -317,7 +316,7 @@ fn a_very_low_reading_is_put_down_to_what_the_engine_has() {
     for engine in all() {
         let kind = EngineKind::of(Some(&engine.card()));
         let said = |flag: &Flag| {
-            let advice = words::flag(flag, PressureUnit::Psi, &kind);
+            let advice = assess::flag(flag, PressureUnit::Psi, &kind);
             format!("{}. {}", advice.what, advice.advice)
         };
         let petrol = !engine.diesel();

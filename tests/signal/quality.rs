@@ -197,17 +197,3 @@ fn no_strokes_and_too_few_strokes() {
         run.flags
     );
 }
-
-/// What to do is about what was wrong.
-#[test]
-fn advice_is_about_what_was_told() {
-    let told = [
-        (Flag::NoStrokes, "engine turns"),
-        (Flag::NotZeroed, "pressure let go"),
-        (Flag::TooFewStrokes { strokes: 1 }, "at least five strokes"),
-        (Flag::LostInStroke { strokes: 2 }, "receiver closer"),
-    ];
-    for (flag, words) in told {
-        assert!(flag.advice().contains(words), "{flag:?}");
-    }
-}

@@ -103,7 +103,7 @@ pub enum Look {
 
 /// What to do next.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Step {
+pub enum NextStep {
     /// Open the throttle and repeat.
     OpenThrottle,
     /// Turn it faster and repeat; by what it is started with.

@@ -7,11 +7,11 @@ mod history;
 mod rule;
 mod verdict;
 
-pub use advice::{Again, Gap, Look, Missing, Note, Step};
+pub use advice::{Again, Gap, Look, Missing, NextStep, Note};
 pub use beside::{Like, Repair, Suspicion};
 pub use history::{Between, Moved, Uncompared};
 pub use rule::{Applied, LimitHere, Measurement, Read, Share};
-pub use verdict::{Ground, Held, Reached, Ruling};
+pub use verdict::{Figure, Ground, Reached, Ruling};
 
 use super::results::{Judgement, LeakArea, Sign};
 use crate::engine::expected::Basis;
@@ -77,7 +77,7 @@ pub enum Saying {
     /// What cannot be told.
     Gap(Gap),
     /// What to do next.
-    Step(Step),
+    NextStep(NextStep),
     /// What two visits come to.
     Between(Between),
     /// How a reading moved between them.

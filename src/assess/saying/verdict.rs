@@ -48,7 +48,7 @@ pub struct Reached {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ground {
     /// The number and its limit.
-    pub held: Held,
+    pub figure: Figure,
     /// On whose word the limit stands.
     pub origin: Origin,
     /// Where the rule comes from.
@@ -57,7 +57,7 @@ pub struct Ground {
 
 /// A number held against a limit. Shares are ratios of pressures.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Held {
+pub enum Figure {
     /// A reading over the highest.
     ShareOfHighest {
         /// The reading.

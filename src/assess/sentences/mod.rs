@@ -4,6 +4,7 @@
 mod air;
 mod causes;
 mod corrections;
+mod flags;
 mod gaps;
 mod history;
 mod notes;
@@ -17,7 +18,9 @@ use super::changed::History;
 use super::results::Assessment;
 use super::saying::Saying;
 use crate::engine::Display;
+pub use flags::{Advice, flag};
 use shown::Units;
+pub use shown::many;
 
 impl Assessment<Saying> {
     /// In words, with pressures in these units.
@@ -58,7 +61,7 @@ pub fn say(saying: &Saying, units: Display) -> String {
         } => repairs::allowance(*expected, currency, missing),
         Saying::Note(note) => notes::note(note, units),
         Saying::Gap(gap) => gaps::gap(gap),
-        Saying::Step(step) => steps::step(step),
+        Saying::NextStep(step) => steps::step(step),
         Saying::Between(between) => history::between(between),
         Saying::Moved(moved) => history::moved(moved, units),
         Saying::Uncompared(uncompared) => history::uncompared(uncompared),

@@ -56,6 +56,13 @@ pub(super) fn listed(names: &[String]) -> String {
     }
 }
 
+/// `1 stroke`, `2 strokes`.
+pub fn many(count: impl Into<u64>, what: &str) -> String {
+    let count = count.into();
+    let s = if count == 1 { "" } else { "s" };
+    format!("{count} {what}{s}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::{decimals, percent};

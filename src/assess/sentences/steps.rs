@@ -1,37 +1,37 @@
 //! What to do next.
 
 use super::shown::listed;
-use crate::assess::saying::{Again, Look, Step};
+use crate::assess::saying::{Again, Look, NextStep};
 use crate::engine::cautions::LEAK_DOWN;
 use crate::engine::oil::{BY_HAND, measured};
 use crate::engine::{Condition, Fuel, Start};
 
 /// A step.
-pub(super) fn step(step: &Step) -> String {
+pub(super) fn step(step: &NextStep) -> String {
     match step {
-        Step::OpenThrottle => {
+        NextStep::OpenThrottle => {
             "Block the throttle and choke wide open and repeat every run before judging the engine. \
              If they were open, say so on the card (checked.throttle_open)."
                 .to_owned()
         }
-        Step::TurnFaster(start) => faster(*start).to_owned(),
-        Step::TightenTester => {
+        NextStep::TurnFaster(start) => faster(*start).to_owned(),
+        NextStep::TightenTester => {
             "Check the tester's seal, hose and check valve, and repeat every run. If it was proved \
              tight, say so on the card (checked.tester_tight)."
                 .to_owned()
         }
-        Step::FindTesterLeak => "Find the tester's leak: a held reading fell by itself.".to_owned(),
-        Step::LookUpCard => {
+        NextStep::FindTesterLeak => "Find the tester's leak: a held reading fell by itself.".to_owned(),
+        NextStep::LookUpCard => {
             "Look up the card's compression ratio, timing and height: what rests on them is not to \
              be relied on until then."
                 .to_owned()
         }
-        Step::BearOut {
+        NextStep::BearOut {
             cylinders,
             condition,
             throttle,
         } => bear_out(cylinders, *condition, *throttle),
-        Step::FillIn {
+        NextStep::FillIn {
             cylinders,
             condition,
         } => format!(
@@ -39,21 +39,21 @@ pub(super) fn step(step: &Step) -> String {
             listed(cylinders),
             condition.label()
         ),
-        Step::Repeat { runs, why } => repeat(runs, *why),
-        Step::NoOil => {
+        NextStep::Repeat { runs, why } => repeat(runs, *why),
+        NextStep::NoOil => {
             "Never put oil into a diesel's cylinder for a wet test: it can fire or lock.".to_owned()
         }
-        Step::Wet {
+        NextStep::Wet {
             cylinders,
             dose_cm3,
             chamber_known,
         } => wet(cylinders, *dose_cm3, *chamber_known),
-        Step::WetControl(name) => format!(
+        NextStep::WetControl(name) => format!(
             "Wet cylinder {name} as well, with the same amount of oil: it reads well, so its rise \
              shows what the oil's volume alone does."
         ),
-        Step::LookAt(what, cylinders) => look(*what, &listed(cylinders)),
-        Step::LeakDown {
+        NextStep::LookAt(what, cylinders) => look(*what, &listed(cylinders)),
+        NextStep::LeakDown {
             two_stroke,
             diesel,
             fuel,
@@ -62,12 +62,12 @@ pub(super) fn step(step: &Step) -> String {
             heard(*two_stroke, *diesel, *fuel),
             LEAK_DOWN.said()
         ),
-        Step::ReadWarm => {
+        NextStep::ReadWarm => {
             "Read again at working temperature if the engine runs: the published rules are meant \
              for a warm engine."
                 .to_owned()
         }
-        Step::Nothing => "Nothing more to do with a pressure gauge here.".to_owned(),
+        NextStep::Nothing => "Nothing more to do with a pressure gauge here.".to_owned(),
     }
 }
 

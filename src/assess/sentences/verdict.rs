@@ -3,7 +3,7 @@
 use super::causes;
 use super::shown::{Units, decimals, listed, percent};
 use crate::assess::results::{Judgement, Origin};
-use crate::assess::saying::{Ground, Held, Reached, Read, Ruling, Share, Suspicion};
+use crate::assess::saying::{Figure, Ground, Reached, Read, Ruling, Share, Suspicion};
 
 /// The verdict, with cylinder, reading, limit and where the limit comes from.
 pub(super) fn ruling(ruling: &Ruling, units: Units) -> String {
@@ -96,31 +96,31 @@ fn main(reached: &Reached, units: Units) -> String {
 
 /// What decided, in half a sentence.
 fn ground(ground: &Ground, units: Units) -> String {
-    let what = match &ground.held {
-        Held::ShareOfHighest { read, share } => format!(
+    let what = match &ground.figure {
+        Figure::ShareOfHighest { read, share } => format!(
             "{}, {} of the highest; at least {:.0} % is asked for",
             reads(read, units),
             part(share),
             share.limit * 100.0
         ),
-        Held::ShareOfMean { read, share } => format!(
+        Figure::ShareOfMean { read, share } => format!(
             "{}, {} of the mean; at least {:.0} % is asked for",
             reads(read, units),
             part(share),
             share.limit * 100.0
         ),
-        Held::Spread { apart, limit } => format!(
+        Figure::Spread { apart, limit } => format!(
             "the cylinders lie {} apart; at most {} is allowed",
             units.measured(*apart),
             units.show(*limit)
         ),
-        Held::AllLow { only, share } => format!(
+        Figure::AllLow { only, share } => format!(
             "{} reads {} of what a sound one of these dimensions should",
             only.as_ref()
                 .map_or_else(|| "the best".to_owned(), |one| format!("cylinder {one}")),
             part(share),
         ),
-        Held::Level { read, limit } => format!(
+        Figure::Level { read, limit } => format!(
             "{}; the limit is {} here",
             reads(read, units),
             units.show(*limit)

@@ -15,7 +15,7 @@ pub(super) use fact::Fact;
 use super::carried::carried;
 use super::chart::{by_condition, by_cylinder, highest_of_all, inline, trace_plot};
 use super::damage::damage;
-use super::view::{Units, View};
+use super::view::{CylinderTable, Units};
 use super::words;
 use crate::engine::cautions::{FIRST, in_a_report};
 use crate::engine::{Condition, EngineKind};
@@ -57,7 +57,7 @@ pub enum PageError {
 /// All that the template shows.
 #[derive(Serialize)]
 struct Context {
-    view: View,
+    view: CylinderTable,
     scale: Option<bars::Scale>,
     sheet: Sheet,
     has: Has,
@@ -97,7 +97,7 @@ struct Has {
 }
 
 impl Has {
-    fn of(view: &View) -> Self {
+    fn of(view: &CylinderTable) -> Self {
         let mut cells = view.rows.iter().flat_map(|row| row.cells.iter().flatten());
         Self {
             wet: view.conditions.contains(&Condition::Wet.label()),
@@ -148,7 +148,7 @@ pub struct Made {
 /// # Errors
 /// Only by a fault of the program.
 pub fn page(findings: &Findings, traces: &[Trace], units: Units) -> Result<String, PageError> {
-    let view = View::new(findings, units);
+    let view = CylinderTable::new(findings, units);
     let made = Made {
         tool: findings.tool.clone(),
         units,

@@ -1,6 +1,7 @@
 //! The page's part on the quality of the test: one line a run, and what each number rests on.
 
 use super::fact::Fact;
+use crate::assess;
 use crate::engine::EngineKind;
 use crate::pipeline::{Findings, Run};
 use crate::report::remarks::explains;
@@ -46,7 +47,7 @@ fn view(findings: &Findings, n: usize, units: Units, kind: &EngineKind) -> Optio
     });
     let said = result.flags.iter().filter(|flag| explains(flag, findings));
     let flags = said.map(|flag| {
-        let advice = words::flag(flag, units.main, kind);
+        let advice = assess::flag(flag, units.main, kind);
         (advice.what, advice.advice)
     });
     let budget = reading

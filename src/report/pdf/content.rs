@@ -1,6 +1,7 @@
 //! What stands in the PDF, in the page's order.
 
 use super::flow::{Flow, Item, WIDTH};
+use crate::assess;
 use crate::engine::EngineKind;
 use crate::engine::cautions::{FIRST, in_a_report};
 use crate::pipeline::{Findings, Trace};
@@ -11,7 +12,7 @@ use crate::report::page::by_hand::{beside_the_verdict, given};
 use crate::report::page::causes::rules;
 use crate::report::page::facts::{measured, seal};
 use crate::report::remarks::explains;
-use crate::report::view::{Number, Units, View};
+use crate::report::view::{CylinderTable, Number, Units};
 use crate::report::words;
 
 const SIZE: f64 = 9.0;
@@ -20,7 +21,7 @@ const PLOTS: f64 = 270.0;
 
 pub(super) fn pages(findings: &Findings, traces: &[Trace], units: Units) -> Vec<Vec<Item>> {
     let mut flow = Flow::new();
-    let view = View::new(findings, units);
+    let view = CylinderTable::new(findings, units);
     head(&mut flow, findings, &view);
     table(&mut flow, &view);
     sheet(&mut flow, findings, units);
@@ -76,7 +77,7 @@ fn sheet(flow: &mut Flow, findings: &Findings, units: Units) {
     flow.paragraph(&line, SIZE, false, 0.0);
 }
 
-fn head(flow: &mut Flow, findings: &Findings, view: &View) {
+fn head(flow: &mut Flow, findings: &Findings, view: &CylinderTable) {
     for line in damage(&findings.recording) {
         flow.paragraph(&line, 11.0, true, 0.0);
     }
@@ -99,7 +100,7 @@ fn head(flow: &mut Flow, findings: &Findings, view: &View) {
     }
 }
 
-fn table(flow: &mut Flow, view: &View) {
+fn table(flow: &mut Flow, view: &CylinderTable) {
     flow.heading("Readings");
     let caption = format!(
         "Settled pressure in {} with expanded uncertainty (about 95 %), and share of the highest \
@@ -257,7 +258,7 @@ fn quality(flow: &mut Flow, findings: &Findings, units: Units) {
         );
         flow.paragraph(&line, SIZE, false, 0.0);
         for flag in result.flags.iter().filter(|flag| explains(flag, findings)) {
-            let advice = words::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
+            let advice = assess::flag(flag, units.main, &EngineKind::of(findings.card.as_ref()));
             flow.paragraph(
                 &format!("{}. {}", advice.what, advice.advice),
                 SIZE,
