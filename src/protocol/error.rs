@@ -33,7 +33,7 @@ impl fmt::Display for ProtocolError {
 
 /// A finding about an entry, before its line has been looked up.
 #[derive(Debug)]
-pub(super) struct Fault {
+pub(super) struct Unplaced {
     pub path: String,
     pub what: String,
     pub remedy: String,
@@ -44,15 +44,15 @@ pub(super) fn fault(
     path: impl Into<String>,
     what: impl Into<String>,
     remedy: impl Into<String>,
-) -> Fault {
-    Fault {
+) -> Unplaced {
+    Unplaced {
         path: path.into(),
         what: what.into(),
         remedy: remedy.into(),
     }
 }
 
-impl Fault {
+impl Unplaced {
     /// Looks the line up in the file's text.
     pub(super) fn located(self, text: &str, table: &Spanned<DeTable<'_>>) -> ProtocolError {
         ProtocolError {

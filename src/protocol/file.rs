@@ -201,7 +201,7 @@ impl ProtocolFile {
     }
 }
 
-fn no_pressure() -> super::error::Fault {
+fn no_pressure() -> super::error::Unplaced {
     super::error::fault(
         "stream",
         "no field has the role `pressure`",

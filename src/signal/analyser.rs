@@ -3,7 +3,7 @@
 mod cranking;
 mod stretch;
 
-use cranking::{Cranking, Seen, Stage};
+use cranking::{Cranking, Phase, Seen};
 
 use super::build_up::cadence;
 use super::decide::context::Context;
@@ -56,7 +56,7 @@ pub struct Analyser {
     noise: f64,
     rig: Option<Rig>,
     period: Period,
-    stage: Stage,
+    phase: Phase,
     run: Run,
     runs_ended: u32,
     before: Option<(f64, f64)>,
@@ -114,7 +114,7 @@ impl Analyser {
                     .filter(|s| s.is_finite() && *s > 0.0),
                 ..Period::default()
             },
-            stage: Stage::Resting(Rest::default()),
+            phase: Phase::Resting(Rest::default()),
             run: Run::new(false),
             runs_ended: 0,
             before: None,
@@ -166,9 +166,9 @@ impl Analyser {
                 events.push(Event::Flagged(Flag::Clipped { samples: 1 }));
             }
         }
-        match &self.stage {
-            Stage::Resting(_) => self.rest(&sample, events),
-            Stage::Cranking(_) => self.crank(&sample, events),
+        match &self.phase {
+            Phase::Resting(_) => self.rest(&sample, events),
+            Phase::Cranking(_) => self.crank(&sample, events),
         }
         self.before = Some((t, raw));
     }
@@ -182,7 +182,7 @@ impl Analyser {
 
     fn rest(&mut self, sample: &Sample, events: &mut Vec<Event>) {
         let (t, raw) = (sample.time.s(), sample.pressure.pa());
-        let Stage::Resting(rest) = &mut self.stage else {
+        let Phase::Resting(rest) = &mut self.phase else {
             return;
         };
         let Some((level, noise)) = rest.so_far(0.1 * self.settings.ambient.pa()) else {
@@ -197,7 +197,7 @@ impl Analyser {
             let mut lower = Rest::default();
             lower.push(t, raw);
             self.take_zero(events);
-            self.stage = Stage::Resting(lower);
+            self.phase = Phase::Resting(lower);
         } else {
             let was_known = rest.settled();
             rest.push(t, raw);
@@ -214,7 +214,7 @@ impl Analyser {
 
     fn take_zero(&mut self, events: &mut Vec<Event>) {
         let floor = self.noise_floor();
-        let Stage::Resting(rest) = &self.stage else {
+        let Phase::Resting(rest) = &self.phase else {
             return;
         };
         let Some(RestLevel {
@@ -281,7 +281,7 @@ impl Analyser {
         if let Some((t, raw)) = before {
             cranking.following.push(t, raw - zero, false, false);
         }
-        self.stage = Stage::Cranking(Box::new(cranking));
+        self.phase = Phase::Cranking(Box::new(cranking));
         self.crank(sample, events);
     }
 
@@ -290,7 +290,7 @@ impl Analyser {
         let x = sample.pressure.pa() - self.zero.level.pa();
         let clipped = sample.clipped || self.at_the_end(sample.pressure.pa());
         let (rig, sought) = (self.rig, self.settings.rig.is_none());
-        let Stage::Cranking(cranking) = &mut self.stage else {
+        let Phase::Cranking(cranking) = &mut self.phase else {
             return;
         };
         let seen = cranking.look(rig, sought, (t, x), sample.gap_before, clipped);
@@ -320,7 +320,7 @@ impl Analyser {
             self.run.restart();
         }
         events.push(Event::RigRecognised(rig));
-        let Stage::Cranking(cranking) = &mut self.stage else {
+        let Phase::Cranking(cranking) = &mut self.phase else {
             return;
         };
         let waiting = match rig {
@@ -336,7 +336,7 @@ impl Analyser {
         self.paused = false;
         let (run, context) = self.run_in_context();
         run.push(found, &context, events);
-        if let Stage::Cranking(cranking) = &mut self.stage {
+        if let Phase::Cranking(cranking) = &mut self.phase {
             cranking.last_stroke = Some(found.time);
             cranking.droop.interrupt();
         }
@@ -344,7 +344,7 @@ impl Analyser {
 
     /// What the passing of time and a falling pressure bring.
     fn afterwards(&mut self, t: f64, x: f64, events: &mut Vec<Event>) {
-        let Stage::Cranking(cranking) = &mut self.stage else {
+        let Phase::Cranking(cranking) = &mut self.phase else {
             return;
         };
         let last = cranking.last_stroke;
@@ -371,12 +371,12 @@ impl Analyser {
         if t >= self.run.next_look && !self.settings.strokes_only {
             self.look(t, events);
         }
-        let Stage::Cranking(cranking) = &mut self.stage else {
+        let Phase::Cranking(cranking) = &mut self.phase else {
             return;
         };
         if last.is_none() {
             if quiet > FALSE_START_S && x < cranking.floor {
-                self.stage = Stage::Resting(Rest::default());
+                self.phase = Phase::Resting(Rest::default());
             }
             return;
         }
@@ -426,8 +426,8 @@ impl Analyser {
             self.end_run(events);
         }
         self.run = Run::new(true);
-        if let Stage::Cranking(_) = self.stage {
-            self.stage = Stage::Resting(Rest::default());
+        if let Phase::Cranking(_) = self.phase {
+            self.phase = Phase::Resting(Rest::default());
         }
     }
 
@@ -441,7 +441,7 @@ impl Analyser {
 
     fn end_run(&mut self, events: &mut Vec<Event>) {
         let mut droop = None;
-        if let Stage::Cranking(cranking) = &mut self.stage {
+        if let Phase::Cranking(cranking) = &mut self.phase {
             if self.rig.is_none() {
                 // Too little to tell; a single rise that was never seen to fall was at least held.
                 for found in std::mem::take(&mut cranking.waiting_holding) {
@@ -461,7 +461,7 @@ impl Analyser {
                     run.push(&found, &context, events);
                 }
             }
-            if let Stage::Cranking(cranking) = &mut self.stage {
+            if let Phase::Cranking(cranking) = &mut self.phase {
                 cranking.droop.interrupt();
                 droop = cranking.droop.droop(self.noise);
             }
@@ -477,7 +477,7 @@ impl Analyser {
         self.runs_ended += 1;
         self.paused = false;
         self.clipped_told = false;
-        self.stage = Stage::Resting(Rest::default());
+        self.phase = Phase::Resting(Rest::default());
     }
 
     /// Where things stand, for a gauge.

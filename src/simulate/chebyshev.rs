@@ -12,7 +12,7 @@ const DAMPING: f64 = 2.0 / 13.0;
 /// How a stage follows from the two before it: `y = from_begin·y₀ + last·y₋₁ + before·y₋₂ +
 /// h (rate·f₋₁ + first·f₀)`.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Stage {
+pub(super) struct Coefficients {
     pub(super) begin: f64,
     pub(super) last: f64,
     pub(super) before: f64,
@@ -22,7 +22,7 @@ pub(super) struct Stage {
 
 /// The schemes of 2 to [`Schemes::MOST`] stages.
 #[derive(Clone, Debug)]
-pub(super) struct Schemes(Vec<Vec<Stage>>);
+pub(super) struct Schemes(Vec<Vec<Coefficients>>);
 
 impl Schemes {
     /// Most stages of a scheme.
@@ -34,7 +34,7 @@ impl Schemes {
 
     /// The stages of the shortest scheme that is stable for a decay of `reach` within one step,
     /// or of the longest there is.
-    pub(super) fn for_decay(&self, reach: f64) -> &[Stage] {
+    pub(super) fn for_decay(&self, reach: f64) -> &[Coefficients] {
         let found = self.0.iter().find(|stages| limit(stages.len()) >= reach);
         found.or(self.0.last()).map_or(&[], Vec::as_slice)
     }
@@ -46,7 +46,7 @@ pub(super) fn limit(stages: usize) -> f64 {
     2.0 / 3.0 * (s * s - 1.0) * (1.0 - 2.0 / 15.0 * DAMPING)
 }
 
-fn stages(count: usize) -> Vec<Stage> {
+fn stages(count: usize) -> Vec<Coefficients> {
     let s = count as f64;
     let w0 = 1.0 + DAMPING / (s * s);
     let polynomials = chebyshev(count, w0);
@@ -56,16 +56,16 @@ fn stages(count: usize) -> Vec<Stage> {
         let [_, slope, bend] = polynomials[j.max(2)];
         bend / (slope * slope)
     };
-    let mut all = vec![Stage {
+    let mut all = vec![Coefficients {
         begin: 1.0,
         rate: b(1) * w1,
-        ..Stage::default()
+        ..Coefficients::default()
     }];
     for j in 2..=count {
         let last = 2.0 * b(j) * w0 / b(j - 1);
         let before = -b(j) / b(j - 2);
         let rate = 2.0 * b(j) * w1 / b(j - 1);
-        all.push(Stage {
+        all.push(Coefficients {
             begin: 1.0 - last - before,
             last,
             before,

@@ -41,9 +41,9 @@ pub(super) fn at_rest(network: &Network, angle: f64) -> Unknowns {
         );
     }
     // Volumes do not depend on what is in them.
-    let mut stage = network.stage();
-    network.gas_state(&state, &mut stage);
-    let gas = &stage.gas[..network.zones.len()];
+    let mut derived = network.derived();
+    network.gas_state(&state, &mut derived);
+    let gas = &derived.gas[..network.zones.len()];
     for (zone, g) in gas.iter().enumerate().skip(1) {
         let Ambient {
             pressure, kelvin, ..

@@ -3,11 +3,11 @@
 use super::SimulateError;
 use super::air::Air;
 use super::airline::Airline;
+use super::derived::{Derived, Gas};
 use super::driver::Driver;
 use super::layout::{Layout, at_rest};
 use super::network::{self, Ledger, Network, Shaft, Unknowns, Volume};
 use super::spec::{Oil, RunSpec};
-use super::stage::{Gas, Stage};
 
 /// Longer steps while nothing turns, as a multiple of the step.
 const AT_REST: f64 = 8.0;
@@ -19,7 +19,7 @@ pub struct Machine {
     pub(super) layout: Layout,
     driver: Driver,
     pub(super) state: Unknowns,
-    pub(super) stage: Stage,
+    pub(super) derived: Derived,
     pub(super) time: f64,
     /// An air line in place of the tester's hose, for a test with air.
     pub(super) airline: Option<Airline>,
@@ -58,7 +58,7 @@ impl Machine {
         spec: &RunSpec,
     ) -> Self {
         let mut machine = Self {
-            stage: network.stage(),
+            derived: network.derived(),
             network,
             layout,
             driver,
@@ -141,8 +141,8 @@ impl Machine {
             self.network.shaft = Shaft::Fixed;
         }
         self.feed_air(step);
-        let rates = self.network.rates(&self.state, &mut self.stage);
-        let gas = &self.stage.gas;
+        let rates = self.network.rates(&self.state, &mut self.derived);
+        let gas = &self.derived.gas;
         let cylinder = &gas[self.layout.cylinder];
         let moment = Moment {
             time: self.time,
@@ -161,7 +161,7 @@ impl Machine {
             });
         }
         self.network
-            .step(&mut self.state, &rates, &mut self.stage, step);
+            .step(&mut self.state, &rates, &mut self.derived, step);
         self.time += step;
         self.note_cycle(moment.angle);
         Ok(moment)

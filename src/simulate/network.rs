@@ -6,9 +6,9 @@
 
 use super::air::Air;
 use super::chebyshev::Schemes;
+use super::derived::{Chamber, Derived, Gas, Place};
 use super::geometry::{Port, Slider, Valve, wrap};
 use super::orifice::Expansion;
-use super::stage::{Chamber, Gas, Place, Stage};
 use super::surroundings::{Ambient, OPEN_AIR, VOLUMES};
 use super::wall;
 use std::f64::consts::PI;
@@ -171,8 +171,8 @@ pub(super) struct Network {
 
 impl Network {
     /// Nothing known yet but the surroundings.
-    pub(super) fn stage(&self) -> Stage {
-        Stage::new(&self.ambient, &self.air, self.timed.len())
+    pub(super) fn derived(&self) -> Derived {
+        Derived::new(&self.ambient, &self.air, self.timed.len())
     }
 
     /// How many volumes there are, with the surroundings.
@@ -186,11 +186,11 @@ impl Network {
     }
 
     /// Rates of change of all unknowns; also the state of each volume.
-    pub(super) fn rates(&self, x: &Unknowns, stage: &mut Stage) -> Unknowns {
+    pub(super) fn rates(&self, x: &Unknowns, derived: &mut Derived) -> Unknowns {
         let mut rate = Unknowns::default();
-        let torque = self.gas_state(x, stage);
-        self.flows(stage, &mut rate);
-        self.losses(x[SPEED], stage, &mut rate);
+        let torque = self.gas_state(x, derived);
+        self.flows(derived, &mut rate);
+        self.losses(x[SPEED], derived, &mut rate);
         let speed = x[SPEED];
         rate[ANGLE] = speed;
         rate[SPEED] = match self.shaft {
@@ -206,25 +206,27 @@ impl Network {
     }
 
     /// Puts pistons, valves and ports where they are at an angle of the crank (rad).
-    fn turn(&self, angle: f64, stage: &mut Stage) {
-        if stage.angle == angle {
+    fn turn(&self, angle: f64, derived: &mut Derived) {
+        if derived.angle == angle {
             return;
         }
-        stage.angle = angle;
-        for (zone, place) in self.zones.iter().zip(&mut stage.places) {
+        derived.angle = angle;
+        for (zone, place) in self.zones.iter().zip(&mut derived.places) {
             if let Volume::Cylinder { phase, .. } = zone.volume {
                 *place = Place::new(angle + phase, &self.slider);
             }
         }
-        for (timed, area) in self.timed.iter().zip(&mut stage.areas) {
-            *area = timed.timing.area(&stage.places[timed.cylinder], self.cycle);
+        for (timed, area) in self.timed.iter().zip(&mut derived.areas) {
+            *area = timed
+                .timing
+                .area(&derived.places[timed.cylinder], self.cycle);
         }
     }
 
     /// Fills in the state of each volume; returns the torque of the gas on the crank in N m.
     #[inline]
-    pub(super) fn gas_state(&self, x: &Unknowns, stage: &mut Stage) -> f64 {
-        self.turn(x[ANGLE], stage);
+    pub(super) fn gas_state(&self, x: &Unknowns, derived: &mut Derived) -> f64 {
+        self.turn(x[ANGLE], derived);
         let r = self.air.gas_constant();
         let area = self.slider.area;
         let mut torque = 0.0;
@@ -232,21 +234,21 @@ impl Network {
             let (volume, slope) = match self.zones[i].volume {
                 Volume::Fixed(volume) => (volume, 0.0),
                 Volume::Cylinder { clearance, .. } => {
-                    let place = &stage.places[i];
+                    let place = &derived.places[i];
                     (clearance + area * place.travel, area * place.slope)
                 }
                 Volume::Crankcase { cylinder, at_top } => {
-                    let above = &stage.places[cylinder];
+                    let above = &derived.places[cylinder];
                     (at_top - area * above.travel, -(area * above.slope))
                 }
             };
             let mass = x[CONTENT + 2 * i];
             let energy = x[CONTENT + 2 * i + 1] / mass;
-            let kelvin = self.air.temperature(energy, &stage.tangents[i]);
+            let kelvin = self.air.temperature(energy, &derived.tangents[i]);
             let pressure = mass * r * kelvin / volume;
             torque += (pressure - self.ambient.pressure) * slope;
             let rt = r * kelvin;
-            stage.gas[i] = Gas {
+            derived.gas[i] = Gas {
                 pressure,
                 kelvin,
                 volume,
@@ -258,18 +260,18 @@ impl Network {
         torque
     }
 
-    fn flows(&self, stage: &mut Stage, rate: &mut Unknowns) {
+    fn flows(&self, derived: &mut Derived, rate: &mut Unknowns) {
         for link in &self.links {
             let mut area = match link.opening {
                 Opening::Fixed(area) | Opening::Hose { area, .. } | Opening::Check { area, .. } => {
                     area
                 }
-                Opening::Timed(which) => stage.areas[which],
+                Opening::Timed(which) => derived.areas[which],
             };
             if area <= 0.0 {
                 continue;
             }
-            let (from, to) = (&stage.gas[link.from], &stage.gas[link.to]);
+            let (from, to) = (&derived.gas[link.from], &derived.gas[link.to]);
             let drop = from.pressure - to.pressure;
             if let Opening::Check { cracking, band, .. } = link.opening {
                 let beyond = drop - cracking;
@@ -283,8 +285,8 @@ impl Network {
             } else {
                 (link.to, from.pressure, -1.0)
             };
-            let expansion = &mut stage.expansions[up];
-            let up = &stage.gas[up];
+            let expansion = &mut derived.expansions[up];
+            let up = &derived.gas[up];
             if expansion.0 != up.kelvin {
                 *expansion = (up.kelvin, Expansion::new(self.air.gamma(up.kelvin)));
             }
@@ -305,15 +307,15 @@ impl Network {
     }
 
     /// Heat to the walls and work on the pistons.
-    fn losses(&self, speed: f64, stage: &mut Stage, rate: &mut Unknowns) {
+    fn losses(&self, speed: f64, derived: &mut Derived, rate: &mut Unknowns) {
         let piston_speed = 2.0 * self.slider.throw * speed.abs() / PI;
         for i in OPEN_AIR + 1..self.count() {
-            let (zone, g) = (&self.zones[i], &stage.gas[i]);
+            let (zone, g) = (&self.zones[i], &derived.gas[i]);
             let conductance = match zone.wall {
                 Wall::Conductance(conductance) => conductance,
                 Wall::Cylinder(0.0) => 0.0,
                 Wall::Cylinder(factor) => {
-                    let chamber = &mut stage.chambers[i];
+                    let chamber = &mut derived.chambers[i];
                     if chamber.volume != g.volume {
                         *chamber = Chamber::new(g.volume, self.slider.area, self.bore);
                     }
@@ -333,9 +335,9 @@ impl Network {
     }
 
     /// Finds the next temperatures from the present ones.
-    pub(super) fn keep_temperatures(&self, stage: &mut Stage) {
+    pub(super) fn keep_temperatures(&self, derived: &mut Derived) {
         for i in OPEN_AIR + 1..self.count() {
-            stage.tangents[i] = self.air.tangent(stage.gas[i].kelvin);
+            derived.tangents[i] = self.air.tangent(derived.gas[i].kelvin);
         }
     }
 }

@@ -1,8 +1,8 @@
 //! One step of the integration.
 
+use super::derived::Derived;
 use super::network::{CREEP, Link, Network, Opening, SPEED, Shaft, Timed, Unknowns, Wall, content};
 use super::orifice::{STEEPEST, fastest_rate};
-use super::stage::Stage;
 use super::surroundings::{OPEN_AIR, VOLUMES};
 
 /// Up to this decay within a step the scheme of fourth order is stable, and a check valve does not
@@ -30,19 +30,25 @@ impl Network {
     /// the rates it has seen. Where a flow has only one direction, or carries the heat of whichever
     /// side it comes from, that can take out what never went in: so it is kept from check valves
     /// and the tester's hose, and where it moves the state by a lot its result is dropped.
-    pub(super) fn step(&self, x: &mut Unknowns, first: &Unknowns, stage: &mut Stage, seconds: f64) {
-        self.keep_temperatures(stage);
-        let pace = self.pace(x, first, stage, seconds);
+    pub(super) fn step(
+        &self,
+        x: &mut Unknowns,
+        first: &Unknowns,
+        derived: &mut Derived,
+        seconds: f64,
+    ) {
+        self.keep_temperatures(derived);
+        let pace = self.pace(x, first, derived, seconds);
         let decay = seconds * pace.fastest;
         if pace.breathes && !pace.abrupt && decay > SMOOTH {
-            let (begin, tangents) = (*x, stage.tangents);
-            self.in_parts(x, first, stage, seconds, decay, STIFF);
+            let (begin, tangents) = (*x, derived.tangents);
+            self.in_parts(x, first, derived, seconds, decay, STIFF);
             if self.alike(&begin, x) {
                 return;
             }
-            (*x, stage.tangents) = (begin, tangents);
+            (*x, derived.tangents) = (begin, tangents);
         }
-        self.in_parts(x, first, stage, seconds, decay, SMOOTH);
+        self.in_parts(x, first, derived, seconds, decay, SMOOTH);
     }
 
     /// Moves `x`, where the rates are `first`, on by `seconds`, within which the fastest opening
@@ -51,7 +57,7 @@ impl Network {
         &self,
         x: &mut Unknowns,
         first: &Unknowns,
-        stage: &mut Stage,
+        derived: &mut Derived,
         seconds: f64,
         decay: f64,
         most: f64,
@@ -67,13 +73,13 @@ impl Network {
         let mut first = *first;
         for part in 0..parts as u32 {
             if part > 0 {
-                first = self.rates(x, stage);
-                self.keep_temperatures(stage);
+                first = self.rates(x, derived);
+                self.keep_temperatures(derived);
             }
             if most > SMOOTH {
-                self.chebyshev(x, &first, h, decay / parts, stage);
+                self.chebyshev(x, &first, h, decay / parts, derived);
             } else {
-                self.runge_kutta(x, &first, h, stage);
+                self.runge_kutta(x, &first, h, derived);
             }
         }
     }
@@ -89,10 +95,10 @@ impl Network {
     }
 
     /// Moves `x`, where the rates are `first`, on by `h` (s).
-    fn runge_kutta(&self, x: &mut Unknowns, first: &Unknowns, h: f64, stage: &mut Stage) {
-        let second = self.rates(&ahead(x, first, h / 2.0), stage);
-        let third = self.rates(&ahead(x, &second, h / 2.0), stage);
-        let fourth = self.rates(&ahead(x, &third, h), stage);
+    fn runge_kutta(&self, x: &mut Unknowns, first: &Unknowns, h: f64, derived: &mut Derived) {
+        let second = self.rates(&ahead(x, first, h / 2.0), derived);
+        let third = self.rates(&ahead(x, &second, h / 2.0), derived);
+        let fourth = self.rates(&ahead(x, &third, h), derived);
         for (i, x) in x[..self.unknowns()].iter_mut().enumerate() {
             *x += h / 6.0 * (first[i] + 2.0 * (second[i] + third[i]) + fourth[i]);
         }
@@ -100,13 +106,20 @@ impl Network {
 
     /// Moves `x`, where the rates are `first`, on by `h` (s), within which the fastest opening
     /// decays by `decay`.
-    fn chebyshev(&self, x: &mut Unknowns, first: &Unknowns, h: f64, decay: f64, stage: &mut Stage) {
+    fn chebyshev(
+        &self,
+        x: &mut Unknowns,
+        first: &Unknowns,
+        h: f64,
+        decay: f64,
+        derived: &mut Derived,
+    ) {
         let begin = *x;
         let mut before = begin;
         let mut rate = *first;
         for (i, by) in self.schemes.for_decay(decay).iter().enumerate() {
             if i > 0 {
-                rate = self.rates(x, stage);
+                rate = self.rates(x, derived);
             }
             for k in 0..self.unknowns() {
                 let next = by.begin * begin[k]
@@ -120,9 +133,9 @@ impl Network {
     }
 
     /// How fast things change within the next `seconds`.
-    fn pace(&self, x: &Unknowns, first: &Unknowns, stage: &Stage, seconds: f64) -> Pace {
+    fn pace(&self, x: &Unknowns, first: &Unknowns, derived: &Derived, seconds: f64) -> Pace {
         let r = self.air.gas_constant();
-        let gas = &stage.gas;
+        let gas = &derived.gas;
         let mut fastest = match self.shaft {
             Shaft::Fixed => 0.0,
             Shaft::Free {
@@ -149,7 +162,7 @@ impl Network {
                     cracking,
                     band,
                 } => {
-                    let drop = highest_drop(link, x, first, stage, seconds);
+                    let drop = highest_drop(link, x, first, derived, seconds);
                     if drop <= cracking {
                         continue;
                     }
@@ -161,10 +174,10 @@ impl Network {
                     // The larger one, now and at the end.
                     let Timed { timing, cylinder } = &self.timed[which];
                     let turned = x[SPEED] * seconds;
-                    let mut place = stage.places[*cylinder];
+                    let mut place = derived.places[*cylinder];
                     place.angle += turned;
                     place.travel += gas[*cylinder].slope / self.slider.area * turned;
-                    let area = stage.areas[which].max(timing.area(&place, self.cycle));
+                    let area = derived.areas[which].max(timing.area(&place, self.cycle));
                     breathes |= area > 0.0;
                     area
                 }
@@ -195,17 +208,23 @@ fn ahead(x: &Unknowns, rate: &Unknowns, seconds: f64) -> Unknowns {
 }
 
 /// The highest pressure difference (Pa) along a link to be expected within `seconds`.
-fn highest_drop(link: &Link, x: &Unknowns, first: &Unknowns, stage: &Stage, seconds: f64) -> f64 {
+fn highest_drop(
+    link: &Link,
+    x: &Unknowns,
+    first: &Unknowns,
+    derived: &Derived,
+    seconds: f64,
+) -> f64 {
     // Pressure goes with energy over volume, but for the slow change of the specific heats.
     let change = |end: usize| {
         if end == OPEN_AIR {
             return 0.0;
         }
-        let g = &stage.gas[end];
+        let g = &derived.gas[end];
         let (rate, energy) = (content(first, end).1, content(x, end).1);
         g.pressure * (rate / energy - g.slope * x[SPEED] / g.volume)
     };
-    let drop = stage.gas[link.from].pressure - stage.gas[link.to].pressure;
+    let drop = derived.gas[link.from].pressure - derived.gas[link.to].pressure;
     drop + 2.0 * seconds * (change(link.from) - change(link.to)).max(0.0)
 }
 

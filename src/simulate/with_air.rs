@@ -75,7 +75,7 @@ impl Machine {
             on: false,
             held: true,
         };
-        machine.stage = machine.network.stage();
+        machine.derived = machine.network.derived();
         machine.state = super::layout::at_rest(&machine.network, 0.0);
         machine.turn_to(0.0);
         machine.airline = Some(airline);

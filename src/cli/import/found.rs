@@ -33,7 +33,7 @@ pub(super) enum Decimal {
 }
 
 /// What is asked of a table.
-pub(super) struct Wanted<'a> {
+pub(super) struct Asked<'a> {
     /// The time's column, then those of pressures.
     pub columns: Vec<&'a str>,
     pub separator: Option<Separator>,
@@ -64,7 +64,7 @@ pub(super) struct Table {
 const PREAMBLE: usize = 200;
 
 impl Table {
-    pub(super) fn read(bytes: &[u8], wanted: &Wanted<'_>) -> Result<Self, Lack> {
+    pub(super) fn read(bytes: &[u8], wanted: &Asked<'_>) -> Result<Self, Lack> {
         if bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) {
             return Err(Lack {
                 what: "the table is text in UTF-16".to_owned(),
@@ -96,7 +96,7 @@ impl Table {
 
 /// The rows below the heading, if with this separator there is a heading with all wanted columns,
 /// or, where columns are called by number, rows with so many.
-fn with(text: &str, separator: Separator, wanted: &Wanted<'_>) -> Option<(Vec<Row>, Vec<String>)> {
+fn with(text: &str, separator: Separator, wanted: &Asked<'_>) -> Option<(Vec<Row>, Vec<String>)> {
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(separator.byte())
         .has_headers(false)
@@ -141,7 +141,7 @@ fn row(record: &csv::StringRecord, places: &[usize]) -> Row {
 
 /// Where the wanted columns are, if this row is the heading that names them or, where all are
 /// called by number, a row of numbers that has them.
-fn heading(record: &csv::StringRecord, wanted: &Wanted<'_>) -> Option<Vec<usize>> {
+fn heading(record: &csv::StringRecord, wanted: &Asked<'_>) -> Option<Vec<usize>> {
     let named = |name: &str| {
         let name = name.trim();
         record
@@ -167,7 +167,7 @@ fn is_number(cell: &str) -> bool {
             .all(|byte| byte.is_ascii_digit() || b"+-.,eE:TZ /".contains(&byte))
 }
 
-fn not_found(text: &str, wanted: &Wanted<'_>) -> Lack {
+fn not_found(text: &str, wanted: &Asked<'_>) -> Lack {
     let first: String = text
         .lines()
         .next()

@@ -151,7 +151,7 @@ fn source(args: &Args, path: &Path) -> Result<Source, Failure> {
             "cut the table into several and import each",
         ));
     }
-    let wanted = found::Wanted {
+    let wanted = found::Asked {
         columns: std::iter::once(args.time.as_str())
             .chain(args.pressure.iter().map(String::as_str))
             .collect(),

@@ -3,7 +3,7 @@
 mod steps;
 
 use super::live::choice::Choice;
-use super::live::connect::{Wanted, connect};
+use super::live::connect::{Target, connect};
 use super::live::desk::{Desk, Keeper, News, Unguided};
 use super::live::lines::lines;
 use super::live::runtime::{self, Ending};
@@ -125,7 +125,7 @@ async fn test(args: &Args) -> Outcome {
         hand = Some(given);
         source
     } else {
-        let wanted = Wanted {
+        let wanted = Target {
             choice: &args.choice,
             rate_hz: None,
             zero: false,

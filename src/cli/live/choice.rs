@@ -4,7 +4,7 @@ use super::known;
 use crate::cli::{Exit, Failure, document};
 use crate::protocol::ProtocolFile;
 use crate::transport::TransportError;
-use crate::transport::ble::{Found, Scanner, Wanted};
+use crate::transport::ble::{Found, Scanner, Sought};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -46,17 +46,17 @@ impl Choice {
         Ok(known::load(&known::path()?)?.remove(sensor))
     }
 
-    fn wanted(&self) -> Result<Wanted, Failure> {
+    fn wanted(&self) -> Result<Sought, Failure> {
         let Some(sensor) = self.sensor.clone() else {
-            return Ok(Wanted::default());
+            return Ok(Sought::default());
         };
         if let Some(known) = self.remembered()? {
-            return Ok(Wanted::address(&known.address));
+            return Ok(Sought::address(&known.address));
         }
         if is_address(&sensor) {
-            return Ok(Wanted::address(&sensor));
+            return Ok(Sought::address(&sensor));
         }
-        Ok(Wanted {
+        Ok(Sought {
             address: None,
             name: Some(sensor),
         })

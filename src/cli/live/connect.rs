@@ -10,7 +10,7 @@ use crate::units::Rate;
 use std::sync::Arc;
 
 /// What is wanted of a live sensor.
-pub(in crate::cli) struct Wanted<'a> {
+pub(in crate::cli) struct Target<'a> {
     /// Which one.
     pub choice: &'a Choice,
     /// Samples a second to set it to.
@@ -21,7 +21,7 @@ pub(in crate::cli) struct Wanted<'a> {
 
 /// Connects to a live sensor; none if the user ended it before.
 pub(in crate::cli) async fn connect(
-    wanted: &Wanted<'_>,
+    wanted: &Target<'_>,
     ending: &mut Ending,
     say: &(dyn Fn(&Told) + Sync),
 ) -> Result<Option<Box<dyn Source>>, Failure> {

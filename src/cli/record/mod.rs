@@ -6,7 +6,7 @@ mod played;
 mod view;
 
 use super::live::choice::{self, Choice};
-use super::live::connect::{Wanted, connect};
+use super::live::connect::{Target, connect};
 use super::live::corrected;
 use super::live::desk::{Desk, Keeper, News, Now, Unguided};
 use super::live::rest::Rest;
@@ -134,7 +134,7 @@ async fn record(args: &Args, share: &mut Option<Share>) -> Outcome {
     } else if let Some(path) = &args.recipe {
         Some(played::recipe(path, &args.choice.protocol, args.speed)?)
     } else {
-        let wanted = Wanted {
+        let wanted = Target {
             choice: &args.choice,
             rate_hz: args.rate,
             zero: args.zero,

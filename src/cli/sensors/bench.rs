@@ -3,7 +3,7 @@
 use super::asked::{Args, Made};
 use super::names::unknown;
 use crate::cli::live::choice::{self, Choice, shipped};
-use crate::cli::live::connect::{Wanted, connect};
+use crate::cli::live::connect::{Target, connect};
 use crate::cli::live::known::{self, AllKnown};
 use crate::cli::live::runtime::Ending;
 use crate::cli::live::told::Told;
@@ -58,7 +58,7 @@ pub(super) async fn open(
         protocol: args.protocol.iter().cloned().collect(),
         adapter: args.adapter.clone(),
     };
-    let wanted = Wanted {
+    let wanted = Target {
         choice: &chosen,
         rate_hz: None,
         zero: false,

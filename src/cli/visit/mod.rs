@@ -14,7 +14,7 @@ mod the_end;
 mod view;
 
 use super::live::choice::Choice;
-use super::live::connect::{Wanted as Sensor, connect};
+use super::live::connect::{Target as Sensor, connect};
 use super::live::corrected;
 use super::live::desk::Desk;
 use super::live::runtime::{self, Ending};

@@ -1,10 +1,10 @@
 //! Checks that many entries share.
 
-use crate::protocol::error::{Fault, fault};
+use crate::protocol::error::{Unplaced, fault};
 use crate::protocol::spec::{Field, Role};
 
 /// None, or what is wrong.
-pub(super) type Check = Result<(), Fault>;
+pub(super) type Check = Result<(), Unplaced>;
 
 pub(super) fn short_text(path: &str, text: &str, most: usize) -> Check {
     let length = text.chars().count();

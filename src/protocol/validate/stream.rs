@@ -2,7 +2,7 @@
 
 use super::common::{Check, at_most, position, short_text};
 use super::table::{self, digits, marker};
-use crate::protocol::error::{Fault, fault};
+use crate::protocol::error::{Unplaced, fault};
 use crate::protocol::layout::{head, placed};
 use crate::protocol::limits;
 use crate::protocol::slot::Slot;
@@ -106,7 +106,7 @@ fn block(stream: &Stream, samples: &Samples, head_size: usize) -> Check {
 }
 
 /// Checks a list of fields; gives its size in bytes.
-fn fields(path: &str, fields: &[Field], slots: &[Slot], room: usize) -> Result<usize, Fault> {
+fn fields(path: &str, fields: &[Field], slots: &[Slot], room: usize) -> Result<usize, Unplaced> {
     let mut size = 0;
     for (index, (field, slot)) in fields.iter().zip(slots).enumerate() {
         let path = format!("{path}[{}]", index + 1);

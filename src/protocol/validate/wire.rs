@@ -1,7 +1,7 @@
 //! Text, frames, checks and questions.
 
 use super::common::{Check, positive, short_text};
-use crate::protocol::error::{Fault, fault};
+use crate::protocol::error::{Unplaced, fault};
 use crate::protocol::layout::head;
 use crate::protocol::limits;
 use crate::protocol::number::NumberType;
@@ -373,7 +373,7 @@ fn asked(stream: &Stream, ask: &Ask) -> Check {
     Ok(())
 }
 
-fn question(text: &str) -> Result<(), Fault> {
+fn question(text: &str) -> Result<(), Unplaced> {
     let path = "stream.ask.write";
     let bytes = values::bytes(text).map_err(|what| fault(path, what, "write \"01 0D\""))?;
     if (1..=limits::COMMAND).contains(&bytes.len()) {

@@ -13,7 +13,7 @@ const WAITING: usize = 16;
 
 /// What the samples are looked at for.
 #[derive(Clone, Debug)]
-pub(super) enum Stage {
+pub(super) enum Phase {
     /// Nothing happens; the zero is measured.
     Resting(Rest),
     /// Strokes are looked for.

@@ -4,7 +4,7 @@
 use super::super::build_up::cadence;
 use super::super::results::Rig;
 use super::super::settings::{Event, Sample};
-use super::cranking::{Cranking, Seen, Stage};
+use super::cranking::{Cranking, Phase, Seen};
 use super::{Analyser, BLED, FOLLOWING_RUN_GAP_S};
 
 /// Samples in a row that are sound, whole and not clipped: what they lie between, and when the
@@ -51,7 +51,7 @@ impl Analyser {
     /// one has to be looked at by itself, or if time alone might bring something.
     pub(super) fn pass_over(&mut self, samples: &[Sample], events: &mut Vec<Event>) -> usize {
         let (after, limit) = (self.screen.last_s, self.screen.limit_pa);
-        let (Stage::Cranking(_), Some(rig), true) = (&self.stage, self.rig, self.period.is_known())
+        let (Phase::Cranking(_), Some(rig), true) = (&self.phase, self.rig, self.period.is_known())
         else {
             return 0;
         };
@@ -62,7 +62,7 @@ impl Analyser {
             return 0;
         }
         let (zero, sought) = (self.zero.level.pa(), self.settings.rig.is_none());
-        let Stage::Cranking(cranking) = &mut self.stage else {
+        let Phase::Cranking(cranking) = &mut self.phase else {
             return 0;
         };
         let points = samples
@@ -91,7 +91,7 @@ impl Analyser {
 
     /// Whether nothing can come of the stretch but what a single sample shows.
     fn nothing_due(&self, rig: Rig, stretch: Stretch) -> bool {
-        let Stage::Cranking(cranking) = &self.stage else {
+        let Phase::Cranking(cranking) = &self.phase else {
             return false;
         };
         let Some(last_stroke) = cranking.last_stroke else {

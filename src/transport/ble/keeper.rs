@@ -8,7 +8,7 @@ use super::asker::Asker;
 use super::faults::within;
 use super::link::Link;
 use super::pump::{News, Pulse};
-use super::scan::{NO_RSSI, Scanner, Wanted};
+use super::scan::{NO_RSSI, Scanner, Sought};
 use crate::recording::Event;
 use crate::transport::{Clock, Notice, TransportError};
 use btleplug::api::{Central, CentralEvent, CentralState, Characteristic, Peripheral as _};
@@ -249,7 +249,7 @@ impl Keeper {
     /// Looks for the sensor: the host may have forgotten it. Starts from the message bus where
     /// the connection to the Bluetooth service is of no use any more.
     async fn seek(&mut self) -> Result<(), TransportError> {
-        let wanted = Wanted::address(&self.address);
+        let wanted = Sought::address(&self.address);
         if self.stale {
             let name = self.scanner.adapter_name().to_owned();
             let mut scanner = Scanner::open(Some(&name)).await?;

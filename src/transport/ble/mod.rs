@@ -17,6 +17,6 @@ mod stream;
 
 pub use ear::Ear;
 pub use panics::hide_known_race;
-pub use scan::{Found, Scanner, Wanted};
+pub use scan::{Found, Scanner, Sought};
 pub use sensor::{Facts, Sensor};
 pub use stream::BleStream;

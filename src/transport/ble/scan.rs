@@ -22,14 +22,14 @@ const BATTERY_SERVICE: Uuid = Uuid::from_u128(0x0000_180F_0000_1000_8000_0080_5F
 
 /// Which sensor is looked for; with nothing given, any that a protocol file describes.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Wanted {
+pub struct Sought {
     /// Its Bluetooth address (on macOS: the identifier that stands for it).
     pub address: Option<String>,
     /// The whole name that it advertises.
     pub name: Option<String>,
 }
 
-impl Wanted {
+impl Sought {
     /// The sensor with this address.
     pub fn address(address: &str) -> Self {
         Self {
@@ -206,7 +206,7 @@ impl Scanner {
     /// As [`Scanner::look`]; none found within `limit`; several fit.
     pub async fn find(
         &mut self,
-        wanted: &Wanted,
+        wanted: &Sought,
         protocols: &[ProtocolFile],
         limit: Duration,
     ) -> Result<Found, TransportError> {
@@ -217,7 +217,7 @@ impl Scanner {
 
     async fn find_one(
         &mut self,
-        wanted: &Wanted,
+        wanted: &Sought,
         protocols: &[ProtocolFile],
         limit: Duration,
     ) -> Result<Found, TransportError> {

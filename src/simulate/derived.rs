@@ -9,7 +9,7 @@ use std::f64::consts::PI;
 /// What follows from the unknowns without the openings. It is kept from one moment to the next:
 /// what depends on the crank's angle or on a volume alone is not found anew while that stays.
 #[derive(Clone, Debug)]
-pub(super) struct Stage {
+pub(super) struct Derived {
     pub(super) gas: [Gas; VOLUMES],
     /// Tangents at the temperatures of the last step, from which the next ones are found.
     pub(super) tangents: [Tangent; VOLUMES],
@@ -25,7 +25,7 @@ pub(super) struct Stage {
     pub(super) expansions: [(f64, Expansion); VOLUMES],
 }
 
-impl Stage {
+impl Derived {
     /// Before anything is known but the surroundings.
     pub(super) fn new(ambient: &Ambient, air: &Air, timed: usize) -> Self {
         let mut gas = [Gas::default(); VOLUMES];
