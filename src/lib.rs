@@ -10,7 +10,8 @@
 //! 3. A [`protocol::Decoder`] makes samples of it, as the sensor's [`protocol::ProtocolFile`] says.
 //! 4. A [`signal::Analyser`] finds strokes, their build-up, and when the reading has settled.
 //! 5. [`assess::assess`] compares the cylinders, by the [`engine::JobCard`] and a
-//!    [`assess::RuleSet`], ranks causes, and gives a score.
+//!    [`assess::RuleSet`], ranks causes, and gives a score: all of it data in SI, that
+//!    [`assess::say`] puts into words.
 //! 6. `report::outputs` makes text, plots, page and tables of the findings.
 //!
 //! [`pipeline`] joins 3 to 5; [`session`] is the guided visit that goes on beside it;

@@ -1,5 +1,5 @@
-//! What can be said of an engine, as data in SI units. [`sentences`](super::sentences) makes the
-//! words, once somebody has said in which units.
+//! What can be said of an engine, as data in SI units. [`say`](super::say) makes the words, once
+//! somebody has said in which units.
 
 mod advice;
 mod beside;
