@@ -24,7 +24,7 @@ pub(super) fn lines(
             told.iter().map(Told::text).map(str::to_owned).collect()
         }
         News::Air(told) => air(*told, unit).into_iter().collect(),
-        News::Battery(_) => Vec::new(),
+        News::Battery(_) | News::AirTested(_) => Vec::new(),
     }
 }
 

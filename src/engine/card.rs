@@ -248,6 +248,9 @@ pub struct Tester {
     /// Volume behind the check valve in cm³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hose_volume_cm3: Option<f64>,
+    /// Diameter of the restrictor for leak-down tests in mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub restrictor_mm: Option<f64>,
     /// Oil put into a cylinder for the wet run, in cm³: at most a tenth of its chamber and 5 cm³.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wet_oil_cm3: Option<f64>,

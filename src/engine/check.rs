@@ -233,6 +233,9 @@ fn surroundings(checker: &mut Checker, card: &JobCard) {
         for (field, volume, most) in volumes {
             checker.within(field, volume, 0.0, most, "cm³");
         }
+        // As `leakdown::Restrictor` has it.
+        let restrictor = tester.restrictor_mm;
+        checker.within("tester.restrictor_mm", restrictor, 0.1, 5.0, "mm");
     }
 }
 

@@ -43,6 +43,16 @@ pub struct ParseRestrictorError {
     text: String,
 }
 
+/// One of 1 mm, the usual one.
+impl Default for Restrictor {
+    fn default() -> Self {
+        Self {
+            diameter_mm: 1.0,
+            coefficient: COEFFICIENT.0,
+        }
+    }
+}
+
 impl FromStr for Restrictor {
     type Err = ParseRestrictorError;
 
@@ -116,8 +126,8 @@ pub enum Stage {
     Before,
     /// Connected, the piston a little after the top.
     After,
-    /// The air is shut off: in a decay test what is filled is watched from here; a leak-down test is
-    /// over.
+    /// The air is shut off: in a decay test what is filled is watched from here, and once more says
+    /// that it was watched long enough. In a leak-down test nothing is read until the next stage.
     Shut,
 }
 

@@ -31,6 +31,8 @@ const MOVED: f64 = 0.04;
 /// Share of a sensor's accuracy that is left between two of its readings on one day: zero and span
 /// cancel. Own estimate.
 const LEFT_OF_ACCURACY: f64 = 0.1;
+/// The zero is read for so long (s) from when the test begins.
+const ZERO_S: f64 = 2.0;
 /// Most averages of a fall that are kept: nearly seven minutes.
 const MOST_BINS: usize = 4000;
 /// Most plateaus of each sort that are kept.
@@ -69,6 +71,8 @@ pub struct Watch {
     test: AirTest,
     /// Sum and number of the samples before the air came.
     zero: (f64, f64),
+    /// Time of the first sample (s).
+    began: Option<f64>,
     binner: Binner,
     stage: Option<Running>,
     /// Time of the last sample (s).
@@ -137,6 +141,7 @@ impl Watch {
             settings,
             test,
             zero: (0.0, 0.0),
+            began: None,
             binner: Binner::default(),
             stage: None,
             last: 0.0,
@@ -186,7 +191,9 @@ impl Watch {
         if !raw.is_finite() {
             return;
         }
-        if self.stage.is_none() {
+        // Whoever says that the supply is on has turned it up before: only the beginning is zero.
+        let began = *self.began.get_or_insert(time);
+        if self.stage.is_none() && time - began < ZERO_S {
             self.zero.0 += raw;
             self.zero.1 += 1.0;
         }
@@ -322,7 +329,8 @@ impl Watch {
                 _ if all.len() < MOST_KEPT => all.extend(held),
                 _ => {}
             },
-            AirTest::Decay { result, .. } if running.stage == Stage::Shut => {
+            // The first fall counts: what comes after it is let out.
+            AirTest::Decay { result, .. } if running.stage == Stage::Shut && result.is_none() => {
                 *result = fell(&running.fall, &course);
             }
             AirTest::Decay { .. } => {}

@@ -60,10 +60,11 @@ impl Pipeline {
         }
     }
 
-    pub(super) fn end_air(&mut self) {
+    pub(super) fn end_air(&mut self, news: &mut Vec<News>) {
         if let Some(watch) = self.watch.take()
             && self.air.len() < MOST_AIR_TESTS
         {
+            news.push(News::AirTested(self.air.len()));
             self.air.push(watch.finish());
         }
     }

@@ -19,6 +19,8 @@ pub enum News {
     },
     /// The test with air under way has something to say.
     Air(Told),
+    /// A test with air is over: its index in [`crate::pipeline::Pipeline::air_tests`].
+    AirTested(usize),
     /// The sensor has set or cleared bits of its status.
     Status {
         /// The bits that are set now.

@@ -202,7 +202,7 @@ impl Pipeline {
         self.forget_samples();
         self.decoder.flush(&mut self.decoded);
         self.analyse(news);
-        self.end_air();
+        self.end_air(news);
         self.analyser.finish(&mut self.said);
         self.tell(news);
     }
@@ -225,7 +225,15 @@ impl Pipeline {
 
     /// A snapshot for the gauge.
     pub fn live(&self) -> Live {
-        self.analyser.live()
+        let live = self.analyser.live();
+        match &self.watch {
+            // The samples are the test's own.
+            Some(watch) => Live {
+                pressure: Some(watch.gauge()),
+                ..live
+            },
+            None => live,
+        }
     }
 
     /// The decoder, for what it knows of battery and status.
@@ -346,11 +354,11 @@ impl Pipeline {
     fn event(&mut self, event: &Event, news: &mut Vec<News>) {
         match event {
             Event::End => {
-                self.end_air();
+                self.end_air(news);
                 self.end_run(news);
             }
             Event::LeakDown { .. } | Event::Decay { .. } => {
-                self.end_air();
+                self.end_air(news);
                 self.end_run(news);
                 self.begin_air(event);
             }
@@ -360,7 +368,7 @@ impl Pipeline {
                 cylinder,
                 condition,
             } => {
-                self.end_air();
+                self.end_air(news);
                 self.end_run(news);
                 self.labels.announce(Label {
                     cylinder: cylinder.clone(),

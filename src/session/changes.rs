@@ -116,7 +116,7 @@ impl Session {
     /// Takes back that a run was asked for, as if it had not been; gives it. One that was to be wet
     /// stays in the recording as one that does not count, for its oil may be in: its end comes as
     /// that of any run.
-    fn withdraw(&mut self, how: GivenUp) -> Option<Planned> {
+    pub(super) fn withdraw(&mut self, how: GivenUp) -> Option<Planned> {
         let current = self.current.as_mut()?;
         if current.planned.condition == Condition::Wet {
             current.given_up = Some(how);
@@ -134,6 +134,9 @@ impl Session {
 
     /// The user goes. What has strokes is in the recording as far as it came.
     pub(super) fn leaving(&mut self) {
+        if self.air.take().is_some_and(|air| air.steps.is_under_way()) {
+            self.say("Regulator to zero, let hose and cylinder empty, before anything is touched.");
+        }
         if self.current.as_ref().is_some_and(|c| c.strokes == 0) {
             self.finishing = true;
             self.stage = Stage::Finished;

@@ -4,6 +4,7 @@ use super::input::{Command, Input, Link, Setup, Trouble};
 use super::output::{Announcement, Entry, Output};
 use super::plan::{Plan, Planned, place};
 use super::state::{LEFT_OVER, MadeRun, Patience, Session, Stage};
+use super::steps::AirAnswer;
 use super::voice;
 use super::words;
 use crate::signal::{Count, Event, Reading, Rig, Stroke, Zero};
@@ -49,6 +50,10 @@ impl Session {
             undo: None,
             weighing: false,
             patience: Patience::NEW,
+            air: None,
+            air_cautions_read: setup.cautions_read,
+            suspects: Vec::new(),
+            aired: Vec::new(),
             resting: false,
             said: String::new(),
             out: Vec::new(),
@@ -72,6 +77,8 @@ impl Session {
             Input::Signal(event) => self.signal(event),
             Input::RunEnded { index, result } => self.run_ended(index, result),
             Input::Assessed(assessment) => self.assessed(assessment),
+            Input::Air(told) => self.air_told(told),
+            Input::AirTested(test) => self.air_tested(test),
             Input::Link(link) => self.linked(link),
             Input::Command(command) => self.command(command),
             Input::Told {
@@ -160,6 +167,7 @@ impl Session {
             Stage::Hold if self.link == Link::Up && self.now - self.entered >= WATCH => {
                 self.enter(Stage::Bleed);
             }
+            Stage::Air => self.tick_air(),
             _ => self.end_when_quiet(),
         }
         self.speak_again();
@@ -273,6 +281,9 @@ impl Session {
             Stage::Bleed => {
                 self.count(stroke);
                 self.warn("Stop cranking: bleed first, or two readings get mixed.");
+            }
+            Stage::AirCautions | Stage::Air => {
+                self.warn("Stop cranking: a test with air comes now, and nobody turns the engine.");
             }
             Stage::Offer | Stage::Naming => {
                 self.warn("Cranking, but no run is planned: this one will not count.");
@@ -427,6 +438,16 @@ impl Session {
         self.stirred();
         match command {
             Command::Go => self.go(),
+            Command::Skip | Command::Finish if self.stage == Stage::AirCautions => {
+                self.answer_air(AirAnswer::Leave);
+            }
+            Command::Skip if self.stage == Stage::Air => self.answer_air(AirAnswer::Skip),
+            Command::Redo if self.stage == Stage::Air => self.answer_air(AirAnswer::Again),
+            Command::Finish if self.stage == Stage::Air => self.answer_air(AirAnswer::Leave),
+            Command::LeakDown(cylinder) => self.leak_down(cylinder),
+            Command::CheckTester => self.check_tester(),
+            Command::Hear(place) => self.answer_air(AirAnswer::Hear(place)),
+            Command::Heard(places) => self.answer_air(AirAnswer::Heard(places)),
             Command::Skip => self.skip(),
             Command::Redo => self.redo(),
             Command::Name(name) => self.name(&name),
@@ -460,6 +481,8 @@ impl Session {
                 self.next_run();
             }
             Stage::Bleed => self.give_up_waiting_for_bleed(),
+            Stage::AirCautions => self.air_cautions_are_read(),
+            Stage::Air => self.answer_air(AirAnswer::Go),
             Stage::Naming => self.leave_unnamed(),
             _ => {}
         }

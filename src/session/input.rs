@@ -2,6 +2,7 @@
 
 use crate::assess::Assessment;
 use crate::engine::{Condition, EngineKind, Rating};
+use crate::leakdown::{self, AirTest, Place, Restrictor};
 use crate::signal::{Event, RunResult};
 use crate::units::{Pressure, Time};
 
@@ -24,6 +25,10 @@ pub enum Input<'a> {
     },
     /// What all runs so far mean; given after each run.
     Assessed(&'a Assessment),
+    /// A test with air has something to say.
+    Air(&'a leakdown::Told),
+    /// A test with air is over, and has come to this.
+    AirTested(&'a AirTest),
     /// The link to the sensor.
     Link(Link),
     /// The user pressed a key.
@@ -91,7 +96,15 @@ pub enum Command {
     Pause,
     /// Wet runs: on the cylinders for which they are proposed, or else on the last one made.
     Wet,
-    /// No more runs: name what is unnamed, then the end.
+    /// A leak-down test of this cylinder, or of the one for which it is proposed.
+    LeakDown(Option<String>),
+    /// Measure how tight the tester is.
+    CheckTester,
+    /// Air is heard here; once more: it is not.
+    Hear(Place),
+    /// Air is heard here, the loudest first, and that is all.
+    Heard(Vec<Place>),
+    /// No more runs: name what is unnamed, then the end. A test with air is left.
     Finish,
 }
 
@@ -147,8 +160,21 @@ pub struct Setup {
     pub zero_expected: Pressure,
     /// The cautions have been read already (`--cautions-read`).
     pub cautions_read: bool,
+    /// What tests with air are made with.
+    pub air: AirSetup,
     /// A recording is replayed: nobody can be asked to make a run again, or another one.
     pub replay: bool,
     /// Runs of an earlier part of the session, in the order of the findings.
     pub kept: Vec<KeptRun>,
+}
+
+/// What tests with air are made with.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct AirSetup {
+    /// The restrictor.
+    pub restrictor: Restrictor,
+    /// Volume of the tester in cm³, where it is known.
+    pub tester_cm3: Option<f64>,
+    /// The tester's tightness is measured before the first run.
+    pub check_tester: bool,
 }

@@ -4,6 +4,7 @@
 //! [`Session::push`] takes one [`Input`] and gives the [`Output`]s that follow from it;
 //! [`Session::view`] says where the session stands and what to do next.
 
+mod air;
 mod changes;
 mod guide;
 mod input;
@@ -14,15 +15,18 @@ mod prompt;
 mod ready;
 mod rest;
 mod runs;
+mod spoken;
 mod state;
+mod steps;
 mod undo;
 mod voice;
 mod words;
 
-pub use input::{Command, Input, KeptRun, Link, Setup, Trouble};
+pub use input::{AirSetup, Command, Input, KeptRun, Link, Setup, Trouble};
 pub use output::{Announcement, Entry, Output};
 pub use plan::{Planned, UNNAMED, place};
 pub use prompt::{Tone, View};
 pub use ready::cautions;
 pub use state::{MadeRun, RunState, Session, Stage};
+pub use steps::{AirAnswer, AirSteps, AirTask};
 pub use words::counted;

@@ -1,6 +1,7 @@
 //! What the guided run asks its surroundings to do.
 
 use crate::engine::Condition;
+use crate::leakdown::{Filled, Place, Restrictor, Stage};
 use crate::units::Pressure;
 
 /// One thing to be done.
@@ -15,7 +16,7 @@ pub enum Output {
 }
 
 /// What is written into the recording.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Entry {
     /// A run begins.
     Run {
@@ -42,6 +43,34 @@ pub enum Entry {
         /// The engine's condition.
         condition: Condition,
     },
+    /// A leak-down test begins: what comes until the end is no cranking.
+    LeakDown {
+        /// Name of the cylinder.
+        cylinder: String,
+        /// The engine's condition.
+        condition: Condition,
+        /// The restrictor before the sensor.
+        restrictor: Restrictor,
+    },
+    /// A decay test begins, in the same way.
+    Decay {
+        /// What is filled.
+        filled: Filled,
+        /// The cylinder, where one is.
+        cylinder: Option<String>,
+        /// What is filled, in cm³, where it is known.
+        volume_cm3: Option<f64>,
+    },
+    /// What is done with the air from now on.
+    Air {
+        /// The stage of the test.
+        stage: Stage,
+    },
+    /// Where air is heard to leave.
+    Heard {
+        /// The loudest first.
+        places: Vec<Place>,
+    },
     /// A moment to remember.
     Mark(String),
     /// The user's words.
@@ -66,6 +95,8 @@ pub enum Announcement {
     Again,
     /// Cranking goes on though it should not.
     StillCranking,
+    /// In a test with air the pressure fell away: the air must be shut off.
+    AirOff,
     /// The session is over.
     Finished,
     /// What is to be done next: for a voice, no alarm.
@@ -86,6 +117,7 @@ impl Announcement {
             Self::LinkLost => "Link lost.",
             Self::Again => "That run went wrong. Once more.",
             Self::StillCranking => "Stop cranking.",
+            Self::AirOff => "Air off. Hands off the crank.",
             Self::Finished => "Finished.",
         }
     }

@@ -59,6 +59,11 @@ impl Plan {
         !self.cylinders.is_empty()
     }
 
+    /// Whether a cylinder can be called so.
+    pub(super) fn knows(&self, name: &str) -> bool {
+        self.cylinders.is_empty() || self.cylinders.iter().any(|known| known == name)
+    }
+
     /// Condition of the latest round.
     pub(super) fn round(&self) -> Condition {
         self.round

@@ -56,8 +56,10 @@ impl Session {
             tone,
             headline,
             next,
-            note: joined(self.notice.clone().or_else(|| self.did()), about_run)
-                .or_else(|| self.offer_note()),
+            note: self.air_note().or_else(|| {
+                joined(self.notice.clone().or_else(|| self.did()), about_run)
+                    .or_else(|| self.offer_note())
+            }),
             count: (made + usize::from(run.is_some()), made + to_come),
             run,
         }
@@ -93,6 +95,12 @@ impl Session {
                 ),
             ),
             Stage::Bleed => self.bleed_words(),
+            Stage::AirCautions => (
+                Tone::Calm,
+                "READ FIRST",
+                "Air turns the crank. Read the cautions about it, then press Enter.".to_owned(),
+            ),
+            Stage::Air => self.air_words(),
             Stage::Offer => self.offer_words(),
             Stage::Naming => self.naming_words(),
             Stage::Finished => (
@@ -115,6 +123,9 @@ impl Session {
     fn without_link(&self) -> (Tone, &'static str, String) {
         let next = match self.stage {
             Stage::Climbing => "Link lost. Stop cranking; go on when it is back.",
+            Stage::AirCautions | Stage::Air => {
+                "Link lost. Regulator to zero, and stay clear, until it is back."
+            }
             Stage::Hold | Stage::Bleed => "Link lost. Leave the pressure on until it is back.",
             _ => "Link lost. Do not crank yet; bring the computer nearer to the sensor.",
         };
@@ -194,14 +205,24 @@ impl Session {
     }
 
     fn offer_words(&self) -> (Tone, &'static str, String) {
+        let air = self.air_offer().filter(|_| !self.setup.replay);
         let next = if self.setup.replay {
             "No more runs planned; the recording goes on."
+        } else if let Some(air) = air {
+            let next = format!("All runs made. {air} f: finish and report.");
+            return (Tone::Calm, "RUNS MADE", next);
         } else if self.plan.round() == Condition::ColdDry {
             "All runs made. f: finish and report. w: a warm round first."
         } else {
             "All runs made. f: finish and report. r: the last one again."
         };
         (Tone::Calm, "RUNS MADE", next.to_owned())
+    }
+
+    /// What was read last in the test with air, unless something is the matter.
+    fn air_note(&self) -> Option<String> {
+        let air = self.air.as_ref().filter(|_| self.stage == Stage::Air)?;
+        air.note.clone().filter(|_| self.notice.is_none())
     }
 
     /// Why there is no wet run, though a cylinder is low.

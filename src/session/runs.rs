@@ -56,6 +56,9 @@ impl Session {
         if self.pressure.is_some_and(|p| p >= LEFT_OVER) && self.zero.is_some() {
             return self.enter(Stage::Bleed);
         }
+        if self.check_tester_first() {
+            return;
+        }
         self.propose_oil();
         match self.plan.next() {
             Some(planned) => self.begin(planned),
@@ -280,6 +283,7 @@ impl Session {
         if round != Condition::Wet && !self.oil_proposed {
             self.worth_oil = worth_oil(assessment, round);
         }
+        self.suspects = worth_oil(assessment, round);
         self.throttle_check(assessment);
         if std::mem::take(&mut self.weighing) {
             self.next_run();

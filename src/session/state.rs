@@ -1,5 +1,6 @@
 //! What a session holds: its stage, the run in hand, the runs made, and what can be taken back.
 
+use super::air::Air;
 use super::input::{Link, Setup, Trouble};
 use super::output::Output;
 use super::plan::{Plan, Planned};
@@ -29,12 +30,23 @@ pub enum Stage {
     Hold,
     /// The pressure is to be let go.
     Bleed,
+    /// The cautions about air are shown and wait to be acknowledged.
+    AirCautions,
+    /// A test with air is under way.
+    Air,
     /// Every planned run is made; a further round can be asked for.
     Offer,
     /// A run that has no name waits for one.
     Naming,
     /// The end.
     Finished,
+}
+
+impl Stage {
+    /// Whether cautions are shown and wait to be acknowledged.
+    pub const fn shows_cautions(self) -> bool {
+        matches!(self, Self::Cautions | Self::AirCautions)
+    }
 }
 
 /// A run that has been made.
@@ -176,6 +188,13 @@ pub struct Session {
     /// A round is made, and what it means is not known yet.
     pub(super) weighing: bool,
     pub(super) patience: Patience,
+    /// The test with air under way.
+    pub(super) air: Option<Air>,
+    /// The cautions about air have been read.
+    pub(super) air_cautions_read: bool,
+    /// Cylinders that are low or uneven as it stands, with why, and those that were tested with air.
+    pub(super) suspects: Vec<(String, String)>,
+    pub(super) aired: Vec<String>,
     /// Nothing is asked for: the user rests.
     pub(super) resting: bool,
     /// The last line said.

@@ -3,7 +3,7 @@
 
 use super::input::Link;
 use super::output::Announcement;
-use super::plan::UNNAMED;
+use super::spoken::{cylinder, tenths, whole};
 use super::state::{NOTHING, Patience, Session, Stage};
 use super::words::sentence;
 use crate::engine::{Condition, Decompressor, oil};
@@ -39,7 +39,10 @@ impl Session {
         let Patience { since, lasts } = self.patience;
         let silent = self.setup.replay
             || self.is_resting()
-            || matches!(self.stage, Stage::Cautions | Stage::Hold | Stage::Finished);
+            || matches!(
+                self.stage,
+                Stage::Cautions | Stage::AirCautions | Stage::Hold | Stage::Finished
+            );
         if silent || self.now - since < lasts {
             return;
         }
@@ -65,6 +68,15 @@ impl Session {
             Stage::Climbing => self.keep_on(),
             Stage::Hold => "Stop. Hands off.".to_owned(),
             Stage::Bleed => self.let_it_go(),
+            Stage::AirCautions => "Air turns the crank. Read the cautions first.".to_owned(),
+            Stage::Air => self
+                .air
+                .as_ref()
+                .map_or_else(String::new, |air| air.steps.spoken()),
+            Stage::Offer if self.worth_air().next().is_some() => {
+                let of = self.worth_air().next().map(cylinder).unwrap_or_default();
+                format!("All runs made. {of}, leak-down test; or finish.")
+            }
             Stage::Offer => "All runs made. Finish, or a warm round.".to_owned(),
             Stage::Naming => "Which cylinder was it?".to_owned(),
             Stage::Finished => "Finished.".to_owned(),
@@ -150,17 +162,6 @@ pub(super) fn stop(reading: Pressure, unit: PressureUnit) -> String {
     format!("Stop. {}.", sentence(&pressure(reading, unit)))
 }
 
-/// `Cylinder two`; `Next cylinder` where it has no name.
-fn cylinder(name: &str) -> String {
-    if name.starts_with(UNNAMED) {
-        return "Next cylinder".to_owned();
-    }
-    match name.parse() {
-        Ok(number) => format!("Cylinder {}", whole(number)),
-        Err(_) => format!("Cylinder {name}"),
-    }
-}
-
 /// The number alone; one decimal where there are few digits before the point.
 fn pressure(reading: Pressure, unit: PressureUnit) -> String {
     let value = reading.to(unit);
@@ -171,85 +172,9 @@ fn pressure(reading: Pressure, unit: PressureUnit) -> String {
     }
 }
 
-/// `one point four`, `three`.
-fn tenths(value: f64) -> String {
-    let tenths = (value.max(0.0) * 10.0 + 0.5) as u32;
-    match tenths % 10 {
-        0 => whole(tenths / 10),
-        rest => format!("{} point {}", whole(tenths / 10), whole(rest)),
-    }
-}
-
-const SMALL: [&str; 20] = [
-    "nought",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-];
-const TENS: [&str; 10] = [
-    "", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
-];
-
-/// A whole number in words, below a million; others in digits.
-fn whole(number: u32) -> String {
-    let word = |words: &[&str], at: u32| words.get(at as usize).copied().unwrap_or("").to_owned();
-    let with = |head: String, rest: u32, joint: &str| match rest {
-        0 => head,
-        rest => format!("{head}{joint}{}", whole(rest)),
-    };
-    match number {
-        0..20 => word(&SMALL, number),
-        20..100 => with(word(&TENS, number / 10), number % 10, "-"),
-        100..1000 => {
-            let hundreds = format!("{} hundred", whole(number / 100));
-            with(hundreds, number % 100, " and ")
-        }
-        1000..1_000_000 => {
-            let rest = number % 1000;
-            let joint = if rest < 100 { " and " } else { " " };
-            with(format!("{} thousand", whole(number / 1000)), rest, joint)
-        }
-        _ => number.to_string(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn numbers_are_spelled_as_they_are_said() {
-        for (number, words) in [
-            (0, "nought"),
-            (13, "thirteen"),
-            (40, "forty"),
-            (99, "ninety-nine"),
-            (100, "one hundred"),
-            (115, "one hundred and fifteen"),
-            (793, "seven hundred and ninety-three"),
-            (1000, "one thousand"),
-            (1014, "one thousand and fourteen"),
-            (12_345, "twelve thousand three hundred and forty-five"),
-        ] {
-            assert_eq!(whole(number), words);
-        }
-    }
 
     #[test]
     fn pressures_are_said_as_finely_as_they_are_compared() {

@@ -4,6 +4,7 @@
 
 use super::network::Opening;
 use super::random::Draws;
+use crate::leakdown::Restrictor;
 use serde::{Deserialize, Serialize};
 
 /// The air and how it comes.
@@ -27,6 +28,21 @@ pub struct AirSupply {
     pub coefficient: f64,
     /// Volume of the hose.
     pub hose_cm3: f64,
+}
+
+impl AirSupply {
+    /// 80 psi behind a restrictor, from a usual compressor and through a usual hose.
+    pub const fn usual(restrictor: Restrictor) -> Self {
+        Self {
+            supply_kpa: 552.0,
+            wobble: 0.01,
+            cycle_s: 30.0,
+            noise: 0.002,
+            restrictor_mm: restrictor.diameter_mm,
+            coefficient: restrictor.coefficient,
+            hose_cm3: 30.0,
+        }
+    }
 }
 
 /// The air line on a machine.

@@ -19,7 +19,7 @@ mod virtual_sensor;
 pub use clock::Clock;
 pub use error::TransportError;
 pub use paced::{Pace, Paced};
-pub use practice::{PracticeHand, PracticeSensor, practice, practice_with_air};
+pub use practice::{PracticeHand, PracticeSensor, practice};
 pub use presentation::Presentation;
 pub use pump::{PumpHand, PumpSensor, pump};
 pub use quality::LinkMeter;

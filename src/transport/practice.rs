@@ -4,10 +4,10 @@
 use super::teller::Teller;
 use super::{Arrival, Clock, Origin, Pace, Source, TransportError};
 use crate::engine::Condition;
-use crate::leakdown::Stage;
+use crate::leakdown::{Filled, Restrictor, Stage};
 use crate::protocol::{Encoder, ProtocolFile, STREAM};
-use crate::recording::{Packet, SensorIdentity};
-use crate::simulate::{AirSupply, Machine, Moment, Recipe, RunSpec, Turning};
+use crate::recording::{Event, Packet, SensorIdentity};
+use crate::simulate::{AirSupply, Machine, Moment, Recipe, RunSpec, SimulateError, Turning};
 use crate::units::Rate;
 use futures::future::BoxFuture;
 use std::collections::VecDeque;
@@ -17,6 +17,8 @@ use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 const CRANK_S: f64 = 2.0;
 /// How long the bleed valve stays open.
 const BLEED_S: f64 = 2.0;
+/// Whoever fills a tester or a cylinder begins so long after being asked to.
+const FILLS_AFTER_S: f64 = 2.5;
 /// A kick that never gets going is over after this long.
 const KICK_AT_MOST_S: f64 = 4.0;
 
@@ -26,8 +28,7 @@ enum Order {
     Fit(String, Condition),
     Kick,
     Bleed,
-    Air(Stage),
-    ShutOff,
+    Air(Box<Event>),
     Charge(f64),
     Status(u32),
 }
@@ -53,14 +54,15 @@ impl PracticeHand {
         let _ = self.0.send(Order::Bleed);
     }
 
-    /// Does this with the air, where there is an air line.
-    pub fn air(&self, stage: Stage) {
-        let _ = self.0.send(Order::Air(stage));
-    }
-
-    /// Shuts the air off and leaves what is filled connected.
-    pub fn shut_off(&self) {
-        let _ = self.0.send(Order::ShutOff);
+    /// Does with an air line what this event of a test with air says; nothing for any other event.
+    pub fn air(&self, event: &Event) {
+        let of_air = matches!(
+            event,
+            Event::LeakDown { .. } | Event::Decay { .. } | Event::Air { .. }
+        );
+        if of_air {
+            let _ = self.0.send(Order::Air(Box::new(event.clone())));
+        }
     }
 
     /// From now on the sensor tells this charge of its battery, in percent.
@@ -97,26 +99,6 @@ pub fn practice(
     recipe: Recipe,
     protocol: &ProtocolFile,
 ) -> Result<(PracticeSensor, PracticeHand), TransportError> {
-    practice_on(recipe, protocol, None)
-}
-
-/// As [`practice`], on an engine that stands still, with an air line at the plug hole.
-///
-/// # Errors
-/// When the recipe or the supply cannot be simulated.
-pub fn practice_with_air(
-    recipe: Recipe,
-    protocol: &ProtocolFile,
-    supply: AirSupply,
-) -> Result<(PracticeSensor, PracticeHand), TransportError> {
-    practice_on(recipe, protocol, Some(supply))
-}
-
-fn practice_on(
-    recipe: Recipe,
-    protocol: &ProtocolFile,
-    supply: Option<AirSupply>,
-) -> Result<(PracticeSensor, PracticeHand), TransportError> {
     let (send, orders) = unbounded_channel();
     let spec = recipe.run_spec(0).ok_or_else(|| {
         TransportError::Virtual("the recipe of the practice engine has no run".to_owned())
@@ -136,7 +118,7 @@ fn practice_on(
             card: None,
             started: None,
         },
-        bench: Bench::new(&spec, protocol, recipe.seed, supply)?,
+        bench: Bench::new(&spec, protocol, recipe.seed)?,
         recipe,
         orders,
         encoder,
@@ -194,13 +176,54 @@ impl PracticeSensor {
                 }
                 Order::Kick => self.bench.kick(),
                 Order::Bleed => self.bench.bleed(),
-                Order::Air(stage) => self.bench.machine.direct_air(stage),
-                Order::ShutOff => self.bench.machine.shut_off(),
+                Order::Air(event) => self.air(&event)?,
                 Order::Charge(percent) => self.bench.teller.battery = percent,
                 Order::Status(bits) => self.bench.teller.status = bits,
             }
         }
         Ok(())
+    }
+
+    /// What a person would do at a real air line.
+    fn air(&mut self, event: &Event) -> Result<(), TransportError> {
+        match event {
+            Event::LeakDown {
+                cylinder,
+                condition,
+                restrictor,
+            } => self.fit_air(cylinder, *condition, *restrictor, None),
+            Event::Decay {
+                filled, cylinder, ..
+            } => {
+                let cylinder = cylinder.as_deref().unwrap_or_default();
+                let restrictor = Restrictor::default();
+                self.fit_air(cylinder, Condition::ColdDry, restrictor, Some(*filled))
+            }
+            Event::Air { stage } => {
+                self.bench.direct_air(*stage);
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn fit_air(
+        &mut self,
+        cylinder: &str,
+        condition: Condition,
+        restrictor: Restrictor,
+        filled: Option<Filled>,
+    ) -> Result<(), TransportError> {
+        let runs = &self.recipe.runs;
+        let by_name = || runs.iter().position(|run| run.cylinder == cylinder);
+        let spec = self.spec(cylinder, condition);
+        let spec = spec.or_else(|| self.recipe.run_spec(by_name().unwrap_or(0)));
+        let Some(spec) = spec else { return Ok(()) };
+        let supply = self
+            .recipe
+            .air
+            .unwrap_or_else(|| AirSupply::usual(restrictor));
+        self.bench.fit_air(&spec, &supply, filled)
     }
 
     /// The recipe's run for this cylinder and condition. A name that it does not know stands for
@@ -245,8 +268,8 @@ impl Source for PracticeSensor {
 /// The engine on the bench: cylinder after cylinder on one clock.
 struct Bench {
     machine: Machine,
-    /// The air line in place of a tester, if there is one.
-    supply: Option<AirSupply>,
+    /// What a decay test fills and from when on, until it is shut off.
+    fills: Option<(Filled, f64)>,
     /// When this machine was put up, in seconds.
     since: f64,
     /// Time and gauge pressure (Pa) of the last step.
@@ -271,15 +294,10 @@ enum Crank {
 }
 
 impl Bench {
-    fn new(
-        spec: &RunSpec,
-        protocol: &ProtocolFile,
-        seed: u64,
-        supply: Option<AirSupply>,
-    ) -> Result<Self, TransportError> {
+    fn new(spec: &RunSpec, protocol: &ProtocolFile, seed: u64) -> Result<Self, TransportError> {
         Ok(Self {
-            machine: machine(spec, supply.as_ref())?,
-            supply,
+            machine: Machine::new(spec).map_err(|error| failed(&error))?,
+            fills: None,
             since: 0.0,
             last: (0.0, 0.0),
             next: 0,
@@ -291,10 +309,37 @@ impl Bench {
     }
 
     fn fit(&mut self, spec: &RunSpec) -> Result<(), TransportError> {
-        self.since += self.machine.time();
-        self.machine = machine(spec, self.supply.as_ref())?;
-        self.crank = Crank::Still;
+        self.put_up(Machine::new(spec))
+    }
+
+    /// The crank held at the top, an air line in the tester's place; a decay test fills something
+    /// from its beginning.
+    fn fit_air(
+        &mut self,
+        spec: &RunSpec,
+        supply: &AirSupply,
+        filled: Option<Filled>,
+    ) -> Result<(), TransportError> {
+        self.put_up(Machine::with_air(spec, supply))?;
+        self.fills = filled.map(|filled| (filled, self.now() + FILLS_AFTER_S));
         Ok(())
+    }
+
+    fn put_up(&mut self, machine: Result<Machine, SimulateError>) -> Result<(), TransportError> {
+        let machine = machine.map_err(|error| failed(&error))?;
+        self.since += self.machine.time();
+        self.machine = machine;
+        self.crank = Crank::Still;
+        self.fills = None;
+        Ok(())
+    }
+
+    fn direct_air(&mut self, stage: Stage) {
+        match (stage, self.fills.take()) {
+            (Stage::Shut, Some(_)) => self.machine.shut_off(),
+            (Stage::Shut, None) => self.machine.vent(),
+            (stage, _) => self.machine.direct_air(stage),
+        }
     }
 
     fn now(&self) -> f64 {
@@ -316,9 +361,16 @@ impl Bench {
         self.bleed_until = self.now() + BLEED_S;
     }
 
-    /// Ends what has gone on long enough.
+    /// Begins what is due, ends what has gone on long enough.
     fn hands_off(&mut self) {
         let now = self.now();
+        if let Some((filled, _)) = self.fills.filter(|(_, at)| now >= *at) {
+            self.machine.direct_air(match filled {
+                Filled::Tester => Stage::Supply,
+                Filled::Cylinder => Stage::Top,
+            });
+            self.fills = Some((filled, f64::INFINITY));
+        }
         self.crank = match self.crank {
             Crank::Turning(until) | Crank::Kicking(_, until) if now >= until => Crank::Still,
             Crank::Kicking(_, until) if self.machine.pushing() => Crank::Kicking(true, until),
@@ -367,14 +419,6 @@ fn between(before: (f64, f64), now: (f64, f64), time: f64) -> f64 {
     before.1 + (now.1 - before.1) * ((time - before.0) / length).clamp(0.0, 1.0)
 }
 
-fn machine(spec: &RunSpec, supply: Option<&AirSupply>) -> Result<Machine, TransportError> {
-    let made = match supply {
-        Some(supply) => Machine::with_air(spec, supply),
-        None => Machine::new(spec),
-    };
-    made.map_err(|error| failed(&error))
-}
-
-fn failed(error: &crate::simulate::SimulateError) -> TransportError {
+fn failed(error: &SimulateError) -> TransportError {
     TransportError::Virtual(error.to_string())
 }

@@ -30,6 +30,7 @@ pub fn setup(cylinders: &[&str]) -> Setup {
         unit: PressureUnit::KPa,
         zero_expected: Pressure::ZERO,
         cautions_read: false,
+        air: needlerest::session::AirSetup::default(),
         replay: false,
         kept: Vec::new(),
     }

@@ -298,6 +298,7 @@ impl Draft {
         number(&mut text, "dead_volume_cm3", self.dead_volume_cm3, "1.5");
         number(&mut text, "hose_volume_cm3", self.hose_volume_cm3, "10.0");
         number(&mut text, "wet_oil_cm3", self.wet_oil_cm3, "5.0");
+        text.push_str("# restrictor_mm = 1.0  # of the leak-down tester\n");
         text.push_str(
             "\n# Seen to before the test: a low reading is then not put down to it.\n[checked]\n\
              # throttle_open = true\n# tester_tight = true\n",

@@ -6,7 +6,7 @@ use super::figures::{about, cylinder, number};
 use super::needle::{NO_LIMIT, marks, share, target};
 use super::scene::{BuildUpScene, Mark, Number, Scene};
 use super::sensor_words;
-use crate::session::{Stage, Tone, View, place};
+use crate::session::{Tone, View, place};
 use crate::units::{Pressure, PressureUnit};
 use serde::Serialize;
 
@@ -89,7 +89,7 @@ impl From<&Scene> for Picture {
             sensor_good: scene.sensor.link_good,
             tone: tone(view.tone),
             shape: shape(view),
-            cautions: view.stage == Stage::Cautions,
+            cautions: view.stage.shows_cautions(),
             begun: runs.iter().any(|run| !run.shown.is_empty()),
             headline: view.headline,
             next: view.next.clone(),

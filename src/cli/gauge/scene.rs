@@ -5,6 +5,9 @@ use crate::session::View;
 use crate::signal::Count;
 use crate::units::{Pressure, PressureUnit};
 
+/// The keys by which a place is named where air is heard.
+pub const PLACES: &str = "1–6";
+
 /// Everything that the gauge shows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Scene {

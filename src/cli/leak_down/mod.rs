@@ -1,32 +1,31 @@
 //! `leak-down`: air into a cylinder that stands still, step by step; or into the tester alone.
 
-mod steps;
-
 use super::live::choice::Choice;
 use super::live::connect::{Target, connect};
-use super::live::desk::{Desk, Keeper, News, Unguided};
+use super::live::desk::{Desk, Keeper, News, Unguided, event_of};
 use super::live::lines::lines;
 use super::live::runtime::{self, Ending};
 use super::live::screen::Screen;
 use super::live::told::Told;
+use super::simulate::REFERENCE;
 use super::terminal::width;
 use super::visit::open;
 use super::{Exit, Failure, Outcome, document, live, news, out, replay};
 use crate::engine::cautions::{FIRST, before_air};
 use crate::engine::{Condition, EngineKind, JobCard};
-use crate::leakdown::{Filled, Restrictor, Stage};
+use crate::leakdown::{AirFlag, Filled, Restrictor, Told as AirTold};
 use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
-use crate::recording::{Event, WriteError, Writer};
+use crate::recording::{WriteError, Writer};
 use crate::report::words;
-use crate::simulate::{AirSupply, Recipe};
+use crate::session::{AirAnswer, AirSteps, AirTask, Entry};
+use crate::simulate::Recipe;
 use crate::transport::ble::hide_known_race;
-use crate::transport::{PracticeHand, Source, practice_with_air};
-use crate::units::PressureUnit;
+use crate::transport::{Pace, PracticeHand, Source, practice};
+use crate::units::{PressureUnit, Time};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
-use steps::{Do, Steps, What};
 use tokio::sync::mpsc::UnboundedReceiver;
 use tokio::time::{MissedTickBehavior, interval};
 
@@ -51,9 +50,9 @@ pub(super) struct Args {
     /// The job card, for a new recording
     #[arg(long, value_name = "FILE")]
     card: Option<PathBuf>,
-    /// Diameter of the restrictor
-    #[arg(long, value_name = "SIZE", default_value = "1.0 mm")]
-    restrictor: Restrictor,
+    /// Diameter of the restrictor; otherwise as the card says, or 1.0 mm
+    #[arg(long, value_name = "SIZE")]
+    restrictor: Option<Restrictor>,
     /// The cylinder to test; every one of the card otherwise. May be given several times
     #[arg(long, value_name = "NAME")]
     cylinder: Vec<String>,
@@ -75,6 +74,9 @@ pub(super) struct Args {
     /// A virtual sensor on the simulated engine of this recipe: no air, no danger
     #[arg(long = "virtual", value_name = "RECIPE")]
     recipe: Option<PathBuf>,
+    /// With --virtual: so many times as fast as it would be; 0: as fast as it goes
+    #[arg(long, value_name = "TIMES", requires = "recipe", default_value = "1")]
+    speed: Pace,
     #[command(flatten)]
     choice: Choice,
 }
@@ -88,8 +90,6 @@ fn volume(text: &str) -> Result<f64, String> {
 
 /// Longest wait for the sensor to be let go.
 const LET_GO: Duration = Duration::from_secs(20);
-/// A fall is watched for so long, in microseconds.
-const FALL_US: u64 = 20_000_000;
 /// From one look at the disk to the next.
 const LOOK_EVERY: Duration = Duration::from_millis(50);
 
@@ -150,20 +150,9 @@ fn simulated(path: &Path, args: &Args) -> Result<(Box<dyn Source>, PracticeHand)
             .remedy("correct the recipe")
     };
     let recipe = Recipe::parse(&document::text(path)?).map_err(|error| refused(&error))?;
-    let supply = recipe.air.unwrap_or(AirSupply {
-        supply_kpa: 552.0,
-        wobble: 0.01,
-        cycle_s: 30.0,
-        noise: 0.002,
-        restrictor_mm: args.restrictor.diameter_mm,
-        coefficient: args.restrictor.coefficient,
-        hose_cm3: 30.0,
-    });
-    let protocol = ProtocolFile::parse(include_str!("../../../protocol/reference-sensor.toml"))
-        .map_err(|error| refused(&error))?;
-    let (sensor, hand) =
-        practice_with_air(recipe, &protocol, supply).map_err(|error| refused(&error))?;
-    Ok((Box::new(sensor), hand))
+    let protocol = ProtocolFile::parse(REFERENCE).map_err(|error| refused(&error))?;
+    let (sensor, hand) = practice(recipe, &protocol).map_err(|error| refused(&error))?;
+    Ok((Box::new(sensor.at_pace(args.speed)), hand))
 }
 
 async fn at_the_desk(
@@ -178,18 +167,17 @@ async fn at_the_desk(
     let card = desk.pipeline.card();
     let unit = open::unit(None, card);
     let kind = EngineKind::of(card);
-    let what = what(args, card)?;
+    let task = task(args, card)?;
     if !args.cautions_read {
         cautions(&kind)?;
     }
     let mut job = Job {
         screen,
-        steps: Steps::new(what),
+        steps: AirSteps::new(task),
         words: lines(),
         desk,
         hand,
         unit,
-        fall_until: None,
     };
     job.ask()?;
     let interrupted = job.run(source, ending).await?;
@@ -236,7 +224,7 @@ fn written(path: &Path, error: &WriteError) -> Failure {
 }
 
 /// What is tested: as asked for, with the card's cylinders and volumes.
-fn what(args: &Args, card: Option<&JobCard>) -> Result<What, Failure> {
+fn task(args: &Args, card: Option<&JobCard>) -> Result<AirTask, Failure> {
     let known: Vec<String> = card.map_or_else(Vec::new, |card| {
         card.cylinders.iter().map(|c| c.name.clone()).collect()
     });
@@ -251,14 +239,14 @@ fn what(args: &Args, card: Option<&JobCard>) -> Result<What, Failure> {
         );
     }
     if args.tester {
-        return Ok(What::Decay {
+        return Ok(AirTask::Decay {
             filled: Filled::Tester,
             cylinder: None,
             volume_cm3: args.volume.or_else(|| tester_cm3(card)),
         });
     }
     if args.decay {
-        return Ok(What::Decay {
+        return Ok(AirTask::Decay {
             filled: Filled::Cylinder,
             cylinder: args.cylinder.first().cloned(),
             volume_cm3: args.volume.or_else(|| cylinder_cm3(card)),
@@ -269,19 +257,31 @@ fn what(args: &Args, card: Option<&JobCard>) -> Result<What, Failure> {
         (true, false) => known,
         (true, true) => vec!["1".to_owned()],
     };
-    Ok(What::LeakDown {
+    Ok(AirTask::LeakDown {
         cylinders,
         condition: if args.warm {
             Condition::WarmDry
         } else {
             Condition::ColdDry
         },
-        restrictor: args.restrictor,
+        restrictor: restrictor(args.restrictor, card),
+    })
+}
+
+/// The restrictor: as asked for, as the card says, or a usual one.
+pub(super) fn restrictor(asked: Option<Restrictor>, card: Option<&JobCard>) -> Restrictor {
+    let by_card = card.and_then(|card| card.tester.as_ref()?.restrictor_mm);
+    asked.unwrap_or_else(|| {
+        let usual = Restrictor::default();
+        Restrictor {
+            diameter_mm: by_card.unwrap_or(usual.diameter_mm),
+            ..usual
+        }
     })
 }
 
 /// Volume of the tester, where the card says it, cm³.
-fn tester_cm3(card: Option<&JobCard>) -> Option<f64> {
+pub(super) fn tester_cm3(card: Option<&JobCard>) -> Option<f64> {
     let tester = card?.tester.as_ref()?;
     let (dead, hose) = (tester.dead_volume_cm3?, tester.hose_volume_cm3);
     Some(dead + hose.unwrap_or(0.0))
@@ -312,14 +312,12 @@ fn cautions(kind: &EngineKind) -> std::io::Result<()> {
 /// A test under way.
 struct Job<'a> {
     screen: &'a Screen,
-    steps: Steps,
+    steps: AirSteps,
     words: UnboundedReceiver<String>,
     desk: Desk<Unguided>,
     /// What a person would do at a real air line is done here, where it is simulated.
     hand: Option<PracticeHand>,
     unit: PressureUnit,
-    /// Until when a fall is watched.
-    fall_until: Option<u64>,
 }
 
 impl Job<'_> {
@@ -349,15 +347,9 @@ impl Job<'_> {
                 _ = look.tick() => {
                     self.desk.tick(source.now_us());
                     self.tell()?;
+                    self.pass()?;
                     self.screen.show(&self.desk.now());
                 }
-            }
-            if self
-                .fall_until
-                .is_some_and(|until| self.desk.now_us() >= until)
-            {
-                self.fall_until = None;
-                self.answer("")?;
             }
         }
         self.screen.clear();
@@ -365,39 +357,33 @@ impl Job<'_> {
     }
 
     fn answer(&mut self, word: &str) -> Result<(), Failure> {
-        for one in self.steps.answer(word) {
-            match one {
-                Do::Record(event) => {
-                    self.by_hand(&event);
-                    self.desk.record(event);
-                }
-                Do::Say(text) => self.line(&text)?,
-            }
+        let answered = AirAnswer::parse(word).and_then(|answer| self.steps.answer(answer));
+        match answered {
+            Ok(entries) => self.goes_on(entries),
+            Err(why) => self.line(&why),
         }
-        let falls = self.steps.is_falling() && self.fall_until.is_none();
-        if falls {
-            self.fall_until = Some(self.desk.now_us() + FALL_US);
-        }
-        self.ask()
     }
 
-    /// At a simulated air line, what the user was asked to do.
-    fn by_hand(&self, event: &Event) {
-        let Some(hand) = &self.hand else { return };
-        match event {
-            Event::LeakDown {
-                cylinder,
-                condition,
-                ..
-            } => hand.fit(cylinder, *condition),
-            Event::Decay { filled, .. } => hand.air(match filled {
-                Filled::Tester => Stage::Supply,
-                Filled::Cylinder => Stage::Top,
-            }),
-            Event::Air { stage: Stage::Shut } if self.steps.is_falling() => hand.shut_off(),
-            Event::Air { stage } => hand.air(*stage),
-            _ => {}
+    /// Time passes: what was waited for may be over.
+    fn pass(&mut self) -> Result<(), Failure> {
+        let before = self.steps.prompt();
+        let entries = self.steps.tick(Time::from_us(self.desk.now_us()));
+        if self.steps.prompt() == before {
+            return Ok(());
         }
+        self.goes_on(entries)
+    }
+
+    fn goes_on(&mut self, entries: Vec<Entry>) -> Result<(), Failure> {
+        for entry in entries {
+            let event = event_of(entry);
+            if let Some(hand) = &self.hand {
+                hand.air(&event);
+            }
+            self.desk.record(event);
+        }
+        self.tell()?;
+        self.ask()
     }
 
     fn ask(&self) -> Result<(), Failure> {
@@ -420,17 +406,23 @@ impl Job<'_> {
         for item in self.desk.news() {
             match item {
                 News::Told(told @ (Told::Note(_) | Told::Warning(_))) => self.screen.say(&told),
-                News::Air(told) => {
-                    if let Some(text) = news::air(told, self.unit) {
-                        self.line(&text)?;
-                    }
-                    if self.steps.told(told) {
-                        self.line("  It has come to rest: Enter to go on.")?;
-                    }
-                }
+                News::Air(told) => self.told(told)?,
                 _ => {}
             }
         }
         Ok(())
+    }
+
+    /// The analysis has something to say.
+    fn told(&mut self, told: AirTold) -> Result<(), Failure> {
+        if let Some(text) = news::air(told, self.unit) {
+            let loud = matches!(told, AirTold::Flag(AirFlag::FellAway { .. }));
+            self.line(&if loud { format!("! {text}") } else { text })?;
+        }
+        let entries = self.steps.told(&told);
+        if entries.is_empty() {
+            return Ok(());
+        }
+        self.goes_on(entries)
     }
 }

@@ -363,7 +363,11 @@ impl Job<'_> {
                     let lost = self.lines.event(&event);
                     self.warn(lost);
                 }
-                News::Line(_) | News::Announce(_) | News::Asked(..) | News::Air(_) => {}
+                News::Line(_)
+                | News::Announce(_)
+                | News::Asked(..)
+                | News::Air(_)
+                | News::AirTested(_) => {}
             }
         }
     }

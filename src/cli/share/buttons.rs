@@ -1,6 +1,7 @@
 //! Which buttons a page has: those of the keys that do something now.
 
-use crate::cli::gauge::Scene;
+use crate::cli::gauge::{PLACES, Scene};
+use crate::leakdown::Place;
 use crate::session::{Stage, Tone};
 use serde::Serialize;
 
@@ -20,11 +21,12 @@ pub(super) fn buttons(scene: &Scene) -> Vec<Button> {
     let view = &scene.view;
     let bleed = view.headline == "BLEED";
     let go = match view.stage {
-        Stage::Cautions => Some("I have read them and will heed them"),
+        Stage::Cautions | Stage::AirCautions => Some("I have read them and will heed them"),
         Stage::Bleed if bleed => Some("Bled"),
         Stage::Bleed => Some("Sensor is out"),
         Stage::Zero if bleed => Some("Take this as zero"),
         Stage::Naming => Some("Leave it unnamed"),
+        Stage::Air => Some("Done: go on"),
         _ => None,
     };
     let go = go.map(|label| button("go", label, true));
@@ -36,6 +38,7 @@ pub(super) fn buttons(scene: &Scene) -> Vec<Button> {
             "i" => button("oil", "Oil is in", true),
             "r" => button("again", label, false),
             "s" => button("next", "Next: leave this out", false),
+            "l" => button("leak-down", "Leak-down test", false),
             "n" => button("name", "Name the cylinder", false),
             "w" => button("warm", "Warm round", false),
             "p" => button("pause", label, false),
@@ -44,7 +47,11 @@ pub(super) fn buttons(scene: &Scene) -> Vec<Button> {
             _ => return None,
         })
     });
-    go.into_iter().chain(keys).collect()
+    let listens = scene.keys.iter().any(|(key, _)| *key == PLACES);
+    let places = Place::ALL.into_iter().filter(|_| listens);
+    let places =
+        places.map(|place| button(place.word(), &format!("Heard: {}", place.word()), false));
+    go.into_iter().chain(places).chain(keys).collect()
 }
 
 fn button(word: &'static str, label: &str, first: bool) -> Button {

@@ -4,6 +4,7 @@
 use super::reply::{Reply, words};
 use super::shared::Shared;
 use super::wish::{Press, Wish};
+use crate::leakdown::Place;
 use crate::session::Command;
 use http_body_util::{BodyExt, Limited};
 use hyper::body::Incoming;
@@ -85,12 +86,13 @@ fn understood(body: &[u8]) -> Option<(String, Wish)> {
         "oil" => Command::OilIn,
         "pause" => Command::Pause,
         "undo" => Command::Undo,
+        "leak-down" => Command::LeakDown(None),
         "warm" => Command::Warm,
         "finish" => Command::Finish,
         "name" if named => Command::Name(name.to_owned()),
         "kick" => return Some((sent.phone, Wish::Kick)),
         "bleed" => return Some((sent.phone, Wish::Bleed)),
-        _ => return None,
+        word => Command::Hear(Place::ALL.into_iter().find(|place| place.word() == word)?),
     };
     Some((sent.phone, Wish::Session(command)))
 }

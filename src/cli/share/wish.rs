@@ -35,6 +35,8 @@ impl Press {
             Wish::Session(Command::OilIn) => "oil is in",
             Wish::Session(Command::Pause) => "pause",
             Wish::Session(Command::Undo) => "undo",
+            Wish::Session(Command::LeakDown(_)) => "leak-down test",
+            Wish::Session(Command::Hear(place)) => place.word(),
             Wish::Session(Command::Warm) => "warm round",
             Wish::Session(_) => "finish",
         };

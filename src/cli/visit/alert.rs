@@ -64,6 +64,7 @@ pub(super) fn word(announcement: &Announcement) -> &'static str {
         Announcement::LinkLost => "link-lost",
         Announcement::Again => "again",
         Announcement::StillCranking => "still-cranking",
+        Announcement::AirOff => "air-off",
         Announcement::Finished => "finished",
         Announcement::Next(_) => "next",
     }

@@ -11,6 +11,7 @@ use crate::cli::live::view::Frame;
 use crate::cli::share::{self, Press, Share};
 use crate::cli::{Exit, Failure, out};
 use crate::engine::Condition;
+use crate::recording::Event;
 use crate::session::{Announcement, Session, Stage};
 use crate::transport::Source;
 use ratatui::crossterm::event::Event as TerminalEvent;
@@ -36,6 +37,8 @@ pub(super) trait Practice: Send {
     fn kick(&mut self);
     /// The pressure is let go.
     fn bleed(&mut self);
+    /// With an air line is done what this event of the recording says, if it is of a test with air.
+    fn air(&mut self, event: &Event);
 }
 
 /// How the user sees it.
@@ -206,7 +209,13 @@ impl Course {
                     }
                     spoken.push(announcement);
                 }
-                News::Written(_) | News::Air(_) => {}
+                News::Written(timed) => {
+                    if let Some(practice) = &mut self.practice {
+                        practice.air(&timed.event);
+                    }
+                }
+                // The session has told it.
+                News::Air(_) | News::AirTested(_) => {}
                 News::Asked(cylinder, condition) => {
                     if let Some(practice) = &mut self.practice {
                         practice.fit(&cylinder, condition);

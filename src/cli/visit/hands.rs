@@ -1,5 +1,6 @@
 //! What the user's keys do.
 
+use crate::leakdown::Place;
 use crate::session::{Command, Stage, Trouble};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
@@ -61,7 +62,7 @@ const REPLAY_KEYS: [(&str, &str); 3] = [
 ];
 
 /// Every key, for the page of keys.
-const ALL_KEYS: [(&str, &str); 18] = [
+const ALL_KEYS: [(&str, &str); 21] = [
     ("Enter", "go on: read, bled, leave it so"),
     ("s", "skip: leave this run out"),
     ("r", "redo: this run again, or the one before"),
@@ -80,6 +81,9 @@ const ALL_KEYS: [(&str, &str); 18] = [
     ("w", "plan a warm round over all cylinders"),
     ("o", "plan wet runs (a little oil)"),
     ("i", "the oil of this wet run is in"),
+    ("l", "leak-down test of the cylinder that is suspect"),
+    ("k", "is the tester tight? fill it, shut it off, watch it"),
+    ("1–6", "in a leak-down test: where air is heard"),
     ("p", "pause between two runs, and go on"),
     ("m", "with --share: the phone's address again"),
     (
@@ -144,8 +148,8 @@ impl Hands {
         if self.replayed {
             return self.watched(key.code);
         }
-        if stage == Stage::Cautions {
-            return self.read(key.code);
+        if stage.shows_cautions() {
+            return self.read(key.code, stage);
         }
         let armed = self.armed.take();
         match key.code {
@@ -169,7 +173,14 @@ impl Hands {
             'i' => Command::OilIn,
             'p' => Command::Pause,
             'o' => Command::Wet,
-            'f' if twice || stage >= Stage::Offer => Command::Finish,
+            'l' => Command::LeakDown(None),
+            'k' => Command::CheckTester,
+            '1'..='6' => {
+                return self
+                    .place(letter)
+                    .map(|place| Wish::Session(Command::Hear(place)));
+            }
+            'f' if twice || stage >= Stage::AirCautions => Command::Finish,
             'q' if twice || stage == Stage::Finished => return Some(Wish::Stop),
             'f' | 'q' => {
                 self.armed = Some(letter);
@@ -201,6 +212,12 @@ impl Hands {
         }
     }
 
+    /// The place with this number, from 1.
+    fn place(&self, digit: char) -> Option<Place> {
+        let number = digit.to_digit(10)? as usize;
+        Place::ALL.get(number.checked_sub(1)?).copied()
+    }
+
     fn show_phone(&mut self) -> Wish {
         self.phone = true;
         Wish::Redraw
@@ -212,9 +229,11 @@ impl Hands {
     }
 
     /// Enter leads through all pages of the cautions before it acknowledges them.
-    fn read(&mut self, code: KeyCode) -> Option<Wish> {
+    fn read(&mut self, code: KeyCode, stage: Stage) -> Option<Wish> {
         match code {
             KeyCode::Enter if self.caution_line >= self.caution_last => {
+                // Other cautions may come later.
+                self.caution_line = 0;
                 Some(Wish::Session(Command::Go))
             }
             KeyCode::Enter | KeyCode::PageDown | KeyCode::Char(' ') => {
@@ -232,6 +251,9 @@ impl Hands {
             KeyCode::PageUp => {
                 self.caution_line = self.caution_line.saturating_sub(10);
                 Some(Wish::Redraw)
+            }
+            KeyCode::Char('f' | 's') if stage == Stage::AirCautions => {
+                Some(Wish::Session(Command::Finish))
             }
             KeyCode::Char('q') => Some(Wish::Stop),
             KeyCode::Char('m') if self.shared => Some(self.show_phone()),
@@ -319,8 +341,16 @@ impl Hands {
                 ("v", "battery"),
             ],
             Stage::Hold | Stage::Bleed => vec![("r", "again"), ("t", "throttle"), ("n", "name")],
+            Stage::AirCautions => vec![("Enter", "read"), ("f", "leave it")],
+            Stage::Air => vec![
+                ("Enter", "go on"),
+                ("s", "skip"),
+                ("r", "again"),
+                ("f", "leave it"),
+            ],
             Stage::Offer => vec![
                 ("f", "finish"),
+                ("l", "leak-down"),
                 ("w", "warm"),
                 ("o", "oil"),
                 ("r", "again"),
@@ -329,7 +359,11 @@ impl Hands {
             Stage::Naming => vec![("n", "name it"), ("Enter", "leave it")],
             Stage::Finished => vec![("q", "close")],
         };
-        if self.practice && stage < Stage::Offer && stage != Stage::Cautions {
+        let cranks = matches!(
+            stage,
+            Stage::Zero | Stage::Ready | Stage::Climbing | Stage::Hold | Stage::Bleed
+        );
+        if self.practice && cranks {
             keys.insert(0, ("b", "bleed"));
             keys.insert(0, ("Space", "crank"));
         }

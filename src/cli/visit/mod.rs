@@ -23,6 +23,7 @@ use super::live::view::Frame;
 use super::share::{self, Share, Sharing};
 use super::{Exit, Failure, Outcome, document};
 use crate::cli::out;
+use crate::leakdown::Restrictor;
 use crate::session::Session;
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Origin, Pace, Source, replay};
@@ -102,6 +103,12 @@ pub(super) struct Manner {
     /// With --share: the page has buttons (bled, again, next, …); otherwise it only shows
     #[arg(long, requires = "share")]
     share_control: bool,
+    /// First measure how tight the tester is: fill it, shut it off, watch it for 20 s
+    #[arg(long)]
+    check_tester: bool,
+    /// Diameter of the restrictor for leak-down tests; otherwise as the card says, or 1.0 mm
+    #[arg(long, value_name = "SIZE")]
+    restrictor: Option<Restrictor>,
     /// Show pressures in this unit: psi, bar, kPa, kgf/cm2, …
     #[arg(long)]
     unit: Option<PressureUnit>,
@@ -142,6 +149,8 @@ async fn visit(args: &Args) -> Outcome {
         warm: args.manner.warm,
         cautions_read: args.manner.cautions_read,
         unit: args.manner.unit,
+        restrictor: args.manner.restrictor,
+        check_tester: args.manner.check_tester,
     };
     let recording = args.file.as_deref().or(args.replay.as_deref());
     let visit = Visit {
@@ -258,7 +267,12 @@ fn at(
     let card = desk.pipeline.card();
     let replayed = desk.replayed();
     if let Some(share) = &share {
-        share.caution(desk.guide.cautions());
+        let mut cautions = desk.guide.cautions();
+        let known = |about: &str| cautions.iter().any(|(known, _)| *known == about);
+        let air = desk.guide.air_cautions().into_iter();
+        let air: Vec<_> = air.filter(|(about, _)| !known(about)).collect();
+        cautions.extend(air);
+        share.caution(cautions);
     }
     let frame = Frame::new(card, sensor, open::unit(manner.unit, card));
     let front = if manner.plain || !std::io::stdout().is_terminal() {

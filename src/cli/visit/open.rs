@@ -1,14 +1,15 @@
 //! What a visit begins with: the recording (new, or one that goes on), the analysis, the session.
 
 use crate::cli::live::desk::{Desk, Keeper};
-use crate::cli::{Exit, Failure, live};
+use crate::cli::{Exit, Failure, leak_down, live};
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
+use crate::leakdown::Restrictor;
 use crate::pipeline::{Options, Pipeline, PipelineError, Run};
 use crate::protocol::Reference;
 use crate::recording::{
     self, BackgroundSink, Event, Header, Record, TimedEvent, WriteError, Writer,
 };
-use crate::session::{KeptRun, Session, Setup};
+use crate::session::{AirSetup, KeptRun, Session, Setup};
 use crate::transport::Origin;
 use crate::units::{Pressure, PressureUnit};
 use std::path::Path;
@@ -26,6 +27,10 @@ pub(super) struct Wanted<'a> {
     pub(super) warm: bool,
     pub(super) cautions_read: bool,
     pub(super) unit: Option<PressureUnit>,
+    /// The restrictor for leak-down tests.
+    pub(super) restrictor: Option<Restrictor>,
+    /// The tester's tightness is measured first.
+    pub(super) check_tester: bool,
 }
 
 /// Puts the desk together for packets from this origin.
@@ -168,6 +173,11 @@ fn setup(wanted: &Wanted<'_>, pipeline: &Pipeline, replay: bool, kept: Vec<KeptR
         unit: unit(wanted.unit, card),
         zero_expected,
         cautions_read: wanted.cautions_read || replay,
+        air: AirSetup {
+            restrictor: leak_down::restrictor(wanted.restrictor, card),
+            tester_cm3: leak_down::tester_cm3(card),
+            check_tester: wanted.check_tester,
+        },
         replay,
         kept,
     }

@@ -2,14 +2,14 @@
 
 use super::hands::Wish;
 use crate::cli::out;
-use crate::session::{Command, Trouble};
+use crate::session::{AirAnswer, Command, Trouble};
 use std::io::{self, BufRead, Write};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// Every word, for the help.
 pub(super) const WORDS: &str = "go, skip, redo, undo, say, name NAME, note TEXT, throttle, \
                                 battery, warm, wet, oil-in, \
-                                pause, finish, stop; in practice: kick, bleed";
+                                leak-down [CYLINDER], tester, heard PLACES, pause, finish, stop; in practice: kick, bleed";
 
 /// One line an event, with its time in the recording.
 pub(super) fn line(t_us: u64, text: &str) -> io::Result<()> {
@@ -53,6 +53,12 @@ fn wish(line: &str) -> Result<Wish, String> {
         "warm" => Command::Warm,
         "wet" | "oil" => Command::Wet,
         "oil-in" => Command::OilIn,
+        "leak-down" => Command::LeakDown((!rest.is_empty()).then_some(rest)),
+        "tester" => Command::CheckTester,
+        "heard" => match AirAnswer::parse(&rest)? {
+            AirAnswer::Heard(places) => Command::Heard(places),
+            _ => return Err("heard where? For example: heard exhaust, breather".to_owned()),
+        },
         "pause" => Command::Pause,
         "finish" => Command::Finish,
         "stop" | "q" => return Ok(Wish::Stop),

@@ -7,6 +7,7 @@ use crate::cli::live::choice::{read as read_protocol, shipped};
 use crate::cli::live::runtime::{self, Ending};
 use crate::cli::{Exit, Failure, Outcome, document, share};
 use crate::engine::Condition;
+use crate::recording::Event;
 use crate::simulate::Recipe;
 use crate::transport::{PracticeHand, practice};
 use std::path::PathBuf;
@@ -159,6 +160,8 @@ async fn visit(args: &Args) -> Outcome {
         warm: args.manner.warm,
         cautions_read: args.manner.cautions_read,
         unit: args.manner.unit,
+        restrictor: args.manner.restrictor,
+        check_tester: args.manner.check_tester,
     };
     let visit = Visit {
         source: Box::new(source),
@@ -185,6 +188,10 @@ impl Practice for PracticeHand {
 
     fn kick(&mut self) {
         PracticeHand::kick(self);
+    }
+
+    fn air(&mut self, event: &Event) {
+        PracticeHand::air(self, event);
     }
 
     fn bleed(&mut self) {

@@ -3,7 +3,6 @@
 use super::hands::Hands;
 use crate::cli::gauge::{PhonePage, Scene, Theme, cautions_page, draw, help_page, phone_page};
 use crate::cli::out;
-use crate::session::Stage;
 use crate::transport::ble::hide_known_race;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -78,7 +77,7 @@ impl Screen {
                 phone_page(phone, theme, area, buf);
             } else if hands.help {
                 hands.help_last = help_page(hands.all_keys(), hands.help_line, area, buf);
-            } else if scene.view.stage == Stage::Cautions {
+            } else if scene.view.stage.shows_cautions() {
                 let cautions = &scene.cautions;
                 hands.caution_last = cautions_page(cautions, hands.caution_line, area, buf);
             } else {

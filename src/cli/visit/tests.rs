@@ -68,6 +68,8 @@ impl Visit {
             warm: false,
             cautions_read: true,
             unit: None,
+            restrictor: None,
+            check_tester: false,
         };
         Self {
             desk: open::desk(&wanted, sensor.origin().clone()).expect("a desk"),
@@ -90,7 +92,7 @@ impl Visit {
                 News::Line(text) => self.lines.push(text),
                 News::Told(told) => self.lines.push(told.text().to_owned()),
                 News::Asked(cylinder, condition) => self.hand.fit(&cylinder, condition),
-                News::Announce(_) | News::Written(_) | News::Air(_) => {}
+                News::Announce(_) | News::Written(_) | News::Air(_) | News::AirTested(_) => {}
             }
         }
     }

@@ -1,7 +1,7 @@
 //! From the desk to the scene that the gauge shows.
 
 use super::hands::Hands;
-use crate::cli::gauge::{BuildUpScene, Mark, Number, Scene};
+use crate::cli::gauge::{BuildUpScene, Mark, Number, PLACES, Scene};
 use crate::cli::live::desk::Desk;
 use crate::cli::live::view::{Frame, full_scale, in_hand, read_off, sensor};
 use crate::session::{MadeRun, RunState, Session, Stage};
@@ -38,6 +38,7 @@ pub(super) fn scene(desk: &Desk<Session>, frame: &Frame, hands: &Hands) -> Scene
         sensor: sensor(desk, frame),
         cautions: match view.stage {
             Stage::Cautions => desk.guide.cautions(),
+            Stage::AirCautions => desk.guide.air_cautions(),
             _ => Vec::new(),
         },
         keys: keys(desk, hands),
@@ -74,6 +75,8 @@ fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)
     keys.retain(|(key, _)| match *key {
         "t" => !session.has_no_throttle(),
         "o" => session.may_be_oiled(),
+        "s" if session.stage() == Stage::Air => session.may_skip_air(),
+        "l" => session.worth_air().next().is_some(),
         "i" => session.oil_to_pour().is_some(),
         _ => true,
     });
@@ -83,6 +86,9 @@ fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)
             "p" if session.is_resting() => *what = "go on",
             _ => {}
         }
+    }
+    if !session.places_asked().is_empty() {
+        keys.insert(0, (PLACES, "where"));
     }
     if session.can_undo() && !desk.replayed() {
         keys.insert(0, ("u", "undo"));

@@ -30,7 +30,7 @@ impl Guide for Unguided {
 }
 
 /// As the recording has it.
-pub(super) fn event_of(entry: Entry) -> Event {
+pub(in crate::cli) fn event_of(entry: Entry) -> Event {
     match entry {
         Entry::Run {
             cylinder,
@@ -53,6 +53,26 @@ pub(super) fn event_of(entry: Entry) -> Event {
             cylinder,
             condition,
         },
+        Entry::LeakDown {
+            cylinder,
+            condition,
+            restrictor,
+        } => Event::LeakDown {
+            cylinder,
+            condition,
+            restrictor,
+        },
+        Entry::Decay {
+            filled,
+            cylinder,
+            volume_cm3,
+        } => Event::Decay {
+            filled,
+            cylinder,
+            volume_cm3,
+        },
+        Entry::Air { stage } => Event::Air { stage },
+        Entry::Heard { places } => Event::Heard { places },
         Entry::Mark(text) => Event::Mark { text },
         Entry::Note(text) => Event::Note { text },
     }

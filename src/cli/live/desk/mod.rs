@@ -6,7 +6,7 @@ mod guide;
 mod keeper;
 mod radio;
 
-pub(in crate::cli) use guide::{Guide, Unguided};
+pub(in crate::cli) use guide::{Guide, Unguided, event_of};
 pub(in crate::cli) use keeper::Keeper;
 
 use super::told::{self, Told};
@@ -19,7 +19,6 @@ use crate::session::{Announcement, Command, Entry, Input, Link, Output, Session}
 use crate::signal;
 use crate::transport::{Arrival, Notice};
 use crate::units::{Pressure, Time};
-use guide::event_of;
 use radio::Radio;
 
 /// From one note on the link in the recording to the next, in microseconds.
@@ -38,6 +37,8 @@ pub(in crate::cli) enum News {
     Asked(String, Condition),
     /// A test with air has something to say.
     Air(leakdown::Told),
+    /// A test with air is over, and has come to this.
+    AirTested(Box<leakdown::AirTest>),
     /// An event, as the recording has it.
     Written(TimedEvent),
 }
@@ -372,7 +373,11 @@ impl<G: Guide> Desk<G> {
                     let told = told::status(self.pipeline.protocol(), new);
                     self.say_all(told);
                 }
-                pipeline::News::Air(told) => self.news.push(News::Air(told)),
+                pipeline::News::Air(told) => {
+                    self.tell(Input::Air(&told));
+                    self.news.push(News::Air(told));
+                }
+                pipeline::News::AirTested(index) => self.tested(index),
                 pipeline::News::Battery(percent) => self.charge(percent),
             }
         }
@@ -383,6 +388,15 @@ impl<G: Guide> Desk<G> {
             let findings = self.pipeline.findings(Soundness::default());
             self.tell(Input::Assessed(&findings.assessment));
         }
+    }
+
+    /// A test with air is over.
+    fn tested(&mut self, index: usize) {
+        let Some(test) = self.pipeline.air_tests().get(index).cloned() else {
+            return;
+        };
+        self.tell(Input::AirTested(&test));
+        self.news.push(News::AirTested(Box::new(test)));
     }
 
     fn charge(&mut self, percent: f64) {

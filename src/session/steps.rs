@@ -1,0 +1,511 @@
+//! Step by step through a test with air: what is asked of the user, and what follows from the answer
+//! and from time. The guided visit and the command go the same way.
+
+use super::output::Entry;
+use super::spoken::cylinder;
+use crate::engine::Condition;
+use crate::leakdown::{AirFlag, Filled, Place, Restrictor, Stage, Told};
+use crate::units::Time;
+
+/// A fall is watched for so long.
+const FALL: Time = Time::from_s(20.0);
+/// What came to rest is read for so long before the test goes on: the longer, the less the
+/// regulator's wobble counts. (Our choice.)
+const READ: Time = Time::from_s(3.0);
+
+/// What is tested with air.
+#[derive(Clone, Debug, PartialEq)]
+pub enum AirTask {
+    /// Leak-down tests of these cylinders.
+    LeakDown {
+        /// Their names.
+        cylinders: Vec<String>,
+        /// The engine's condition.
+        condition: Condition,
+        /// The restrictor before the sensor.
+        restrictor: Restrictor,
+    },
+    /// A decay test.
+    Decay {
+        /// What is filled.
+        filled: Filled,
+        /// The cylinder, where one is.
+        cylinder: Option<String>,
+        /// What is filled, in cm³, where it is known.
+        volume_cm3: Option<f64>,
+    },
+}
+
+/// What the user answers.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum AirAnswer {
+    /// Done, or: go on.
+    Go,
+    /// Leave this step out.
+    Skip,
+    /// This test again, from its beginning.
+    Again,
+    /// No more of it.
+    Leave,
+    /// Air is heard here; once more: it is not.
+    Hear(Place),
+    /// Air is heard here, the loudest first, and that is all.
+    Heard(Vec<Place>),
+}
+
+/// Where the test is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum At {
+    /// Nothing under pressure: the sensor's zero.
+    Rest,
+    /// The supply is asked for, and read; before the cylinder and after it.
+    AskSupply,
+    Supply,
+    /// The piston's place is asked for, and what the cylinder holds is read.
+    Ask(Stage),
+    Connected(Stage),
+    Listen,
+    AskSupplyAfter,
+    SupplyAfter,
+    /// A decay test: fill, then watch the fall.
+    Fill,
+    Fall,
+    /// The air is let out, and then.
+    LetOut(Then),
+    Over,
+}
+
+/// What comes once the air is let out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Then {
+    Next,
+    /// The same once more, because the user wants it or because the piston was pushed off.
+    Again,
+    PushedOff,
+    Leave,
+}
+
+/// The way through a test with air.
+#[derive(Clone, Debug)]
+pub struct AirSteps {
+    task: AirTask,
+    /// Which of the cylinders.
+    cylinder: usize,
+    at: At,
+    heard: Vec<Place>,
+    now: Time,
+    /// When the step is over without an answer.
+    due: Option<Time>,
+}
+
+impl AirSteps {
+    /// At its beginning.
+    pub const fn new(task: AirTask) -> Self {
+        Self {
+            task,
+            cylinder: 0,
+            at: At::Rest,
+            heard: Vec::new(),
+            now: Time::ZERO,
+            due: None,
+        }
+    }
+
+    /// Whether it has come to its end.
+    pub fn is_over(&self) -> bool {
+        self.at == At::Over
+    }
+
+    /// Whether there may be air in hose and cylinder.
+    pub fn is_under_way(&self) -> bool {
+        !matches!(self.at, At::Rest | At::Over)
+    }
+
+    /// Whether this step may be left out.
+    pub fn may_skip(&self) -> bool {
+        matches!(self.at, At::Ask(Stage::Before | Stage::After) | At::Listen)
+    }
+
+    /// Whether the air is to be let out because the pressure fell away.
+    pub fn fell_away(&self) -> bool {
+        self.at == At::LetOut(Then::PushedOff)
+    }
+
+    /// Whether it is asked where air is heard.
+    pub fn listens(&self) -> bool {
+        self.at == At::Listen
+    }
+
+    /// Where air is heard, as told so far.
+    pub fn heard(&self) -> &[Place] {
+        &self.heard
+    }
+
+    fn name(&self) -> &str {
+        match &self.task {
+            AirTask::LeakDown { cylinders, .. } => {
+                cylinders.get(self.cylinder).map_or("", String::as_str)
+            }
+            AirTask::Decay { cylinder, .. } => cylinder.as_deref().unwrap_or(""),
+        }
+    }
+
+    fn is_of_tester(&self) -> bool {
+        matches!(
+            self.task,
+            AirTask::Decay {
+                filled: Filled::Tester,
+                ..
+            }
+        )
+    }
+
+    /// In one or two words, from afar.
+    pub fn headline(&self) -> &'static str {
+        match self.at {
+            At::Rest => "AIR OFF",
+            At::AskSupply | At::AskSupplyAfter => "SUPPLY",
+            At::Supply | At::Connected(_) | At::SupplyAfter | At::Fall => "WAIT",
+            At::Ask(Stage::Before) => "BEFORE TOP",
+            At::Ask(Stage::After) => "AFTER TOP",
+            At::Ask(_) => "TO THE TOP",
+            At::Listen => "LISTEN",
+            At::Fill => "FILL",
+            At::LetOut(_) => "AIR OFF",
+            At::Over => "DONE",
+        }
+    }
+
+    /// What is asked of the user now.
+    pub fn prompt(&self) -> String {
+        let name = self.name();
+        match self.at {
+            At::Rest => self.made_ready(),
+            At::AskSupply | At::AskSupplyAfter => {
+                "Shut the cylinder's side. Turn the regulator up slowly, to 80 psi (552 kPa) at \
+                 most. Enter when so."
+                    .to_owned()
+            }
+            At::Supply | At::SupplyAfter => {
+                "Hands off while the supply is read. (Enter: go on without it.)".to_owned()
+            }
+            At::Ask(Stage::Top) => format!(
+                "Turn cylinder {name} to the top of its compression stroke, the way the engine \
+                 turns. Lock the crank, wrench off, everybody clear. Enter, then open the \
+                 cylinder's side slowly."
+            ),
+            At::Ask(stage) => format!(
+                "If the engine allows it: shut the cylinder's side, let the cylinder empty, turn \
+                 the piston to {}. Lock the crank, wrench off, everybody clear. Enter, then open \
+                 the cylinder's side slowly. Or skip.",
+                crate::leakdown::words::stage(stage)
+            ),
+            At::Connected(_) => {
+                "Stay clear until the pressure has come to rest. (Enter: go on without it.)"
+                    .to_owned()
+            }
+            At::Listen => self.where_heard(),
+            At::Fill if self.is_of_tester() => {
+                "Fill the tester slowly, 80 psi (552 kPa) at most, and shut it off. Enter when shut."
+                    .to_owned()
+            }
+            At::Fill => format!(
+                "Turn cylinder {name} to the top of its compression stroke. Lock the crank, wrench \
+                 off, everybody clear. Fill it slowly, 80 psi (552 kPa) at most, and shut it off. \
+                 Enter when shut."
+            ),
+            At::Fall => "Hands off: its fall is watched for 20 s. (Enter: that is enough.)".to_owned(),
+            At::LetOut(then) => let_out(then),
+            At::Over => "The test with air is over.".to_owned(),
+        }
+    }
+
+    fn made_ready(&self) -> String {
+        let name = self.name();
+        match &self.task {
+            AirTask::LeakDown { restrictor, .. } => format!(
+                "Leak-down test of cylinder {name}: regulator, {} mm restrictor, sensor, cylinder, in \
+                 this order. Regulator at zero, nothing under pressure. Enter when so.",
+                restrictor.diameter_mm
+            ),
+            AirTask::Decay { .. } if self.is_of_tester() => {
+                "Is the tester tight? Plug its end. Nothing under pressure yet. Enter when so."
+                    .to_owned()
+            }
+            AirTask::Decay { .. } => format!(
+                "Decay test of cylinder {name}: sensor and a valve that shuts, at its hole. Nothing \
+                 under pressure yet. Enter when so."
+            ),
+        }
+    }
+
+    fn where_heard(&self) -> String {
+        let told = match &self.heard[..] {
+            [] => String::new(),
+            heard => format!(
+                " So far: {}.",
+                heard
+                    .iter()
+                    .map(|p| p.word())
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            ),
+        };
+        let places = Place::ALL.map(Place::word).join(", ");
+        format!(
+            "Where is air heard? Listen from a distance. The loudest first: {places}. Then Enter.{told}"
+        )
+    }
+
+    /// The same for whoever has no eye on the screen.
+    pub fn spoken(&self) -> String {
+        let of = cylinder(self.name());
+        match self.at {
+            At::Rest if self.is_of_tester() => "Plug the tester's end. No pressure.".to_owned(),
+            At::Rest => format!("{of}, test with air. Regulator at zero."),
+            At::AskSupply | At::AskSupplyAfter => {
+                "Shut the cylinder's side. Regulator up slowly, eighty p s i at most.".to_owned()
+            }
+            At::Ask(Stage::Top) => format!(
+                "{of} to the top, compression stroke. Lock the crank. Wrench off. Stand clear. Then \
+                 open slowly."
+            ),
+            At::Ask(stage) => format!(
+                "Shut the cylinder's side. Piston {}. Lock the crank. Wrench off. Stand clear. Then \
+                 open slowly. Or skip.",
+                crate::leakdown::words::stage(stage)
+            ),
+            At::Supply | At::SupplyAfter | At::Fall => "Hands off. Wait.".to_owned(),
+            At::Connected(_) => "Stay clear. Wait.".to_owned(),
+            At::Listen => "Where is air heard?".to_owned(),
+            At::Fill if self.is_of_tester() => "Fill the tester slowly. Shut it off.".to_owned(),
+            At::Fill => format!(
+                "{of} to the top, compression stroke. Lock the crank. Wrench off. Stand clear. Fill \
+                 it slowly. Shut it off."
+            ),
+            At::LetOut(Then::PushedOff) => {
+                "Regulator to zero. Let the air out. Hands off the crank.".to_owned()
+            }
+            At::LetOut(_) => "Regulator to zero. Let the air out.".to_owned(),
+            At::Over => String::new(),
+        }
+    }
+
+    /// The user answers; gives what goes into the recording.
+    ///
+    /// # Errors
+    /// The answer is none to what is asked now; in words.
+    pub fn answer(&mut self, answer: AirAnswer) -> Result<Vec<Entry>, String> {
+        let mut done = Vec::new();
+        match answer {
+            AirAnswer::Go => self.go(&mut done),
+            AirAnswer::Skip if self.may_skip() => self.skip(&mut done),
+            AirAnswer::Skip => return Err("This step cannot be left out.".to_owned()),
+            AirAnswer::Again => self.leave(Then::Again, &mut done),
+            AirAnswer::Leave => self.leave(Then::Leave, &mut done),
+            AirAnswer::Hear(place) if self.listens() => self.hear(place),
+            AirAnswer::Heard(places) if self.listens() => {
+                self.heard = places;
+                self.go(&mut done);
+            }
+            AirAnswer::Hear(_) | AirAnswer::Heard(_) => {
+                return Err("Where air is heard is asked once the cylinder holds.".to_owned());
+            }
+        }
+        Ok(done)
+    }
+
+    /// It is now this late; gives what goes into the recording.
+    pub fn tick(&mut self, now: Time) -> Vec<Entry> {
+        self.now = now;
+        let mut done = Vec::new();
+        if self.due.is_some_and(|due| now >= due) {
+            self.go(&mut done);
+        }
+        done
+    }
+
+    /// The analysis has something to say.
+    pub fn told(&mut self, told: &Told) -> Vec<Entry> {
+        let mut done = Vec::new();
+        let awaited = match (self.at, told) {
+            (At::Supply | At::SupplyAfter, Told::Plateau(Stage::Supply, _)) => true,
+            (At::Connected(stage), Told::Held(held)) => held.stage == stage,
+            _ => false,
+        };
+        if awaited {
+            self.due = Some(self.now + READ);
+        }
+        if matches!(told, Told::Flag(AirFlag::FellAway { .. }))
+            && matches!(self.at, At::Connected(_) | At::Listen)
+        {
+            self.leave(Then::PushedOff, &mut done);
+        }
+        done
+    }
+
+    fn go(&mut self, done: &mut Vec<Entry>) {
+        self.due = None;
+        match self.at {
+            At::Rest => {
+                done.push(self.begin());
+                self.at = match self.task {
+                    AirTask::LeakDown { .. } => At::AskSupply,
+                    AirTask::Decay { .. } => At::Fill,
+                };
+            }
+            At::AskSupply => self.direct(Stage::Supply, At::Supply, done),
+            At::Supply => self.at = At::Ask(Stage::Top),
+            At::Ask(stage) => self.direct(stage, At::Connected(stage), done),
+            // The air goes on while somebody listens where it goes.
+            At::Connected(Stage::Top) => self.at = At::Listen,
+            At::Connected(stage) => self.direct(Stage::Shut, after(stage), done),
+            At::Listen => {
+                if !self.heard.is_empty() {
+                    let places = std::mem::take(&mut self.heard);
+                    done.push(Entry::Heard { places });
+                }
+                self.direct(Stage::Shut, after(Stage::Top), done);
+            }
+            At::AskSupplyAfter => self.direct(Stage::Supply, At::SupplyAfter, done),
+            At::SupplyAfter | At::Fall => self.leave(Then::Next, done),
+            At::Fill => {
+                self.direct(Stage::Shut, At::Fall, done);
+                self.due = Some(self.now + FALL);
+            }
+            At::LetOut(then) => self.let_out(then, done),
+            At::Over => {}
+        }
+    }
+
+    fn skip(&mut self, done: &mut Vec<Entry>) {
+        match self.at {
+            At::Ask(stage) => self.at = after(stage),
+            _ => {
+                self.heard.clear();
+                self.go(done);
+            }
+        }
+    }
+
+    fn hear(&mut self, place: Place) {
+        let before = self.heard.len();
+        self.heard.retain(|known| *known != place);
+        if self.heard.len() == before {
+            // Nowhere is nowhere else.
+            self.heard
+                .retain(|known| (*known == Place::Nowhere) == (place == Place::Nowhere));
+            self.heard.push(place);
+        }
+    }
+
+    fn direct(&mut self, stage: Stage, next: At, done: &mut Vec<Entry>) {
+        done.push(Entry::Air { stage });
+        self.at = next;
+    }
+
+    /// The air is to be let out before anything else, if there may be any.
+    fn leave(&mut self, then: Then, done: &mut Vec<Entry>) {
+        self.due = None;
+        self.heard.clear();
+        match (self.at, then) {
+            (At::Rest, Then::Leave) => self.at = At::Over,
+            (At::Rest | At::Over, _) => {}
+            (At::LetOut(_), _) => self.at = At::LetOut(then),
+            _ => self.direct(Stage::Shut, At::LetOut(then), done),
+        }
+    }
+
+    /// The air is out.
+    fn let_out(&mut self, then: Then, done: &mut Vec<Entry>) {
+        done.push(Entry::End);
+        let more = match &self.task {
+            AirTask::LeakDown { cylinders, .. } => self.cylinder + 1 < cylinders.len(),
+            AirTask::Decay { .. } => false,
+        };
+        self.at = match then {
+            Then::Again | Then::PushedOff => At::Rest,
+            Then::Next if more => {
+                self.cylinder += 1;
+                At::Rest
+            }
+            Then::Next | Then::Leave => At::Over,
+        };
+    }
+
+    fn begin(&self) -> Entry {
+        match &self.task {
+            AirTask::LeakDown {
+                condition,
+                restrictor,
+                ..
+            } => Entry::LeakDown {
+                cylinder: self.name().to_owned(),
+                condition: *condition,
+                restrictor: *restrictor,
+            },
+            AirTask::Decay {
+                filled,
+                cylinder,
+                volume_cm3,
+            } => Entry::Decay {
+                filled: *filled,
+                cylinder: cylinder.clone(),
+                volume_cm3: *volume_cm3,
+            },
+        }
+    }
+}
+
+/// What is asked for once the piston's place is done with.
+const fn after(stage: Stage) -> At {
+    match stage {
+        Stage::Before => At::Ask(Stage::After),
+        Stage::After => At::AskSupplyAfter,
+        _ => At::Ask(Stage::Before),
+    }
+}
+
+fn let_out(then: Then) -> String {
+    let what = "Regulator to zero, let hose and cylinder empty.";
+    match then {
+        Then::PushedOff => format!(
+            "The pressure fell away. {what} Hands off the crank until it is empty. Then turn it back \
+             half a turn or more, and to the top again. Enter when empty: the test begins again."
+        ),
+        Then::Again => format!("{what} Enter when empty: the test begins again."),
+        Then::Next | Then::Leave => format!("{what} Then take the tester off. Enter when so."),
+    }
+}
+
+impl AirAnswer {
+    /// What a user who writes may answer: nothing (go on), a word, or places.
+    ///
+    /// # Errors
+    /// It is none of them; in words.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let text = text.trim().to_ascii_lowercase();
+        match text.as_str() {
+            "" | "go" => return Ok(Self::Go),
+            "skip" => return Ok(Self::Skip),
+            "again" | "redo" => return Ok(Self::Again),
+            "leave" => return Ok(Self::Leave),
+            _ => {}
+        }
+        let mut found = Vec::new();
+        for word in text.split([',', ' ']).filter(|word| !word.is_empty()) {
+            let place = Place::ALL.into_iter().find(|place| place.word() == word);
+            let Some(place) = place else {
+                let known = Place::ALL.map(Place::word).join(", ");
+                return Err(format!(
+                    "\"{word}\" is not understood. Enter goes on; other words are skip, again, \
+                     leave; the places where air is heard are {known}."
+                ));
+            };
+            if !found.contains(&place) {
+                found.push(place);
+            }
+        }
+        Ok(Self::Heard(found))
+    }
+}
