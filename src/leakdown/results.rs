@@ -3,7 +3,7 @@
 use super::decay::DecayResult;
 use super::{Filled, Leak, Place, Plateau, Restrictor, Stage};
 use crate::engine::Condition;
-use crate::units::Pressure;
+use crate::units::{Pressure, Time};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -115,8 +115,8 @@ impl AirTest {
         }
     }
 
-    /// Whether the tester holds, where its tightness was measured; none where that does not tell.
-    pub fn tester_is_tight(&self) -> Option<bool> {
+    /// The share that the tester lost, and in which time, where its tightness was measured.
+    pub fn lost_by_tester(&self) -> Option<(f64, Time)> {
         let Self::Decay {
             filled: Filled::Tester,
             result: Some(result),
@@ -125,10 +125,14 @@ impl AirTest {
         else {
             return None;
         };
-        let fell = (result.from - result.to) / result.from;
-        match fell {
-            share if share >= LEAKS => Some(false),
-            share if share <= TIGHT && result.watched.s() >= WATCHED_S => Some(true),
+        Some(((result.from - result.to) / result.from, result.watched))
+    }
+
+    /// Whether the tester holds, where its tightness was measured; none where that does not tell.
+    pub fn tester_is_tight(&self) -> Option<bool> {
+        match self.lost_by_tester()? {
+            (share, _) if share >= LEAKS => Some(false),
+            (share, watched) if share <= TIGHT && watched.s() >= WATCHED_S => Some(true),
             _ => None,
         }
     }

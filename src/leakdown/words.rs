@@ -9,6 +9,7 @@ pub const MOST_LOSS: f64 = 0.25;
 /// A leak area with its 95 % interval.
 pub fn leak(leak: &Leak) -> String {
     let digits = |mm2: f64| match mm2 {
+        m if m < 0.001 => "0.001".to_owned(),
         m if m < 0.0995 => format!("{m:.3}"),
         m if m < 9.95 => format!("{m:.2}"),
         m => format!("{m:.1}"),
@@ -192,6 +193,7 @@ pub fn test(test: &AirTest, unit: PressureUnit) -> Vec<String> {
                     format!("Decay, {what}: it was not filled, shut off and watched long enough.")
                 }
             });
+            said.extend(tightness(test));
         }
     }
     let flags = test.flags().iter();
@@ -201,6 +203,23 @@ pub fn test(test: &AirTest, unit: PressureUnit) -> Vec<String> {
         format!("{}{rest}.", first.to_uppercase())
     }));
     said
+}
+
+/// Whether the tester is tight, where that was measured.
+fn tightness(test: &AirTest) -> Option<String> {
+    let (lost, watched) = test.lost_by_tester()?;
+    let lost = format!("it lost {:.1} % in {:.0} s", lost * 100.0, watched.s());
+    Some(match test.tester_is_tight() {
+        Some(true) => format!("The tester is tight: {lost} (own rule: 2 % at most)."),
+        Some(false) => format!(
+            "The tester leaks: {lost} (own rule: under 5 %). See to its joints and its valve and \
+             measure again before anything is read with it."
+        ),
+        None => format!(
+            "Whether the tester is tight is not told: {lost} (own rule: 2 % at most in 15 s or more \
+             is tight, 5 % leaks)."
+        ),
+    })
 }
 
 /// A loss beside the published limit; with its uncertainty.

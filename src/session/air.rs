@@ -15,6 +15,8 @@ pub(super) struct Air {
     pub(super) steps: AirSteps,
     /// What was read last.
     pub(super) note: Option<String>,
+    /// A cylinder was read.
+    held: bool,
 }
 
 impl Session {
@@ -108,17 +110,21 @@ impl Session {
         self.air = Some(Air {
             steps: AirSteps::new(task),
             note: None,
+            held: false,
         });
         if self.air_cautions_read {
             return self.enter(Stage::Air);
         }
-        self.enter(Stage::AirCautions);
+        self.stage = Stage::AirCautions;
+        self.entered = self.now;
+        self.notice = None;
         self.say(FIRST);
         for (about, text) in self.air_cautions() {
             self.say(format!("{about}. {text}"));
         }
         let next = self.view().next;
         self.say(next);
+        self.speak();
     }
 
     /// The cautions about air have been read.
@@ -156,11 +162,14 @@ impl Session {
     /// The next step, or the end of it.
     fn air_goes_on(&mut self, entries: Vec<Entry>) {
         entries.into_iter().for_each(|entry| self.record(entry));
-        if self.air.as_ref().is_some_and(|air| air.steps.is_over()) {
-            self.air = None;
-            return self.next_run();
+        match self.air.take_if(|air| air.steps.is_over()) {
+            Some(air) => {
+                self.aired
+                    .extend(air.held.then(|| air.steps.name().to_owned()));
+                self.next_run();
+            }
+            None => self.enter(Stage::Air),
         }
-        self.enter(Stage::Air);
     }
 
     /// The analysis of the test has something to say.
@@ -178,13 +187,12 @@ impl Session {
             Told::Held(held) => {
                 let text = words::held(held, unit);
                 air.note = Some(text.clone());
+                air.held = true;
                 self.say(text);
             }
-            Told::Flag(AirFlag::FellAway { .. }) => {
+            Told::Flag(flag @ AirFlag::FellAway { .. }) => {
                 self.announce(Announcement::AirOff);
-                self.say(words::flag(AirFlag::FellAway {
-                    stage: crate::leakdown::Stage::Top,
-                }));
+                self.say(words::flag(*flag));
             }
             Told::Flag(flag) => self.warn(words::flag(*flag)),
         }
@@ -195,11 +203,6 @@ impl Session {
 
     /// A test with air has come to this.
     pub(super) fn air_tested(&mut self, test: &AirTest) {
-        if let AirTest::LeakDown { cylinder, .. } = test
-            && test.at_top().is_some()
-        {
-            self.aired.push(cylinder.clone());
-        }
         if !self.setup.replay {
             for line in words::test(test, self.setup.unit) {
                 self.say(line);

@@ -141,7 +141,8 @@ impl AirSteps {
         &self.heard
     }
 
-    fn name(&self) -> &str {
+    /// The cylinder under test; empty where none is.
+    pub fn name(&self) -> &str {
         match &self.task {
             AirTask::LeakDown { cylinders, .. } => {
                 cylinders.get(self.cylinder).map_or("", String::as_str)

@@ -58,6 +58,8 @@ pub struct Bench {
     strokes: Vec<Stroke>,
     settled: bool,
     announced: Option<(String, Condition)>,
+    /// A test with air is under way: no strokes are looked for.
+    air: bool,
 }
 
 impl Bench {
@@ -78,6 +80,7 @@ impl Bench {
             strokes: Vec::new(),
             settled: false,
             announced: None,
+            air: false,
         }
     }
 
@@ -129,7 +132,22 @@ impl Bench {
                 assert!(run < self.runs.len(), "voids a run that exists");
                 self.voided += 1;
             }
-            Entry::End | Entry::Mark(_) | Entry::Note(_) => {}
+            Entry::LeakDown { .. } | Entry::Decay { .. } => {
+                assert!(
+                    self.announced.is_none(),
+                    "no run waits for its first stroke"
+                );
+                if !self.strokes.is_empty() {
+                    self.end_run();
+                }
+                self.air = true;
+            }
+            Entry::End if self.air => self.air = false,
+            Entry::End
+            | Entry::Air { .. }
+            | Entry::Heard { .. }
+            | Entry::Mark(_)
+            | Entry::Note(_) => {}
         }
     }
 
@@ -209,6 +227,9 @@ impl Bench {
     /// One stroke.
     pub fn crank(&mut self) {
         self.wait(0.5);
+        if self.air {
+            return;
+        }
         let number = u32::try_from(self.strokes.len()).expect("few") + 1;
         let before = self.level;
         if self.rig == Rig::Holding {

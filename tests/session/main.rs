@@ -3,6 +3,7 @@
 #[path = "../support/skip.rs"]
 mod skip;
 
+mod air;
 mod bench;
 mod faults;
 mod newcomer;

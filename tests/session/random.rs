@@ -3,6 +3,7 @@
 
 use crate::bench::{Bench, low, setup};
 use needlerest::engine::Condition;
+use needlerest::leakdown::Place;
 use needlerest::session::{Command, Entry, Link, MadeRun, RunState, Stage, Trouble};
 use needlerest::signal::Rig;
 use proptest::prelude::*;
@@ -37,6 +38,9 @@ fn commands() -> impl Strategy<Value = Command> {
         1 => Just(Command::Wet),
         1 => Just(Command::OilIn),
         1 => Just(Command::Pause),
+        1 => Just(Command::LeakDown(None)),
+        1 => Just(Command::CheckTester),
+        1 => Just(Command::Hear(Place::Exhaust)),
         1 => Just(Command::Finish),
     ]
 }
@@ -94,6 +98,12 @@ fn cautions_come_first(bench: &Bench) {
         .position(|e| matches!(e, Entry::Run { .. }));
     if let Some(run) = run {
         assert!(read.is_some_and(|read| read < run));
+    }
+    let place = |wanted: &dyn Fn(&Entry) -> bool| bench.entries.iter().position(|e| wanted(e));
+    let about_air = place(&|e| *e == Entry::Mark("cautions about air read".to_owned()));
+    let air = place(&|e| matches!(e, Entry::LeakDown { .. } | Entry::Decay { .. }));
+    if let Some(air) = air {
+        assert!(about_air.is_some_and(|read| read < air));
     }
     assert!(read.is_some() || bench.stage() == Stage::Cautions);
 }
@@ -154,6 +164,10 @@ fn doing_as_told_ends(bench: &mut Bench) {
             Stage::Bleed => {
                 bench.bleed();
                 bench.wait(5.0);
+            }
+            Stage::AirCautions | Stage::Air => {
+                bench.command(Command::Finish);
+                bench.command(Command::Go);
             }
             Stage::Offer => bench.command(Command::Finish),
             Stage::Finished => return,
