@@ -57,7 +57,9 @@ impl Session {
         let proposed = self.worth_air().next().map(str::to_owned);
         let made = self.made.iter().rev().find(|made| made.named);
         let made = made.map(|made| made.cylinder.clone());
-        let Some(cylinder) = named.or(proposed).or(made) else {
+        let waits = self.current().filter(|planned| planned.named);
+        let waits = waits.map(|planned| planned.cylinder.clone());
+        let Some(cylinder) = named.or(proposed).or(made).or(waits) else {
             return self.warn("Which cylinder? Make a run and name it first.");
         };
         let condition = match self.plan.round() {
@@ -203,11 +205,22 @@ impl Session {
 
     /// A test with air has come to this.
     pub(super) fn air_tested(&mut self, test: &AirTest) {
-        if !self.setup.replay {
-            for line in words::test(test, self.setup.unit) {
-                self.say(line);
-            }
+        if self.setup.replay {
+            return;
         }
+        let lines = words::test(test, self.setup.unit);
+        let most = match test {
+            AirTest::LeakDown { .. } => lines.first(),
+            AirTest::Decay { .. } => lines.last(),
+        };
+        let advised = lines.last().filter(|_| !test.flags().is_empty());
+        let notice: Vec<&str> = most
+            .into_iter()
+            .chain(advised)
+            .map(String::as_str)
+            .collect();
+        self.notice = Some(notice.join(" "));
+        lines.into_iter().for_each(|line| self.say(line));
     }
 
     pub(super) fn air_words(&self) -> (Tone, &'static str, String) {

@@ -252,9 +252,13 @@ impl AirSteps {
                     .join(", ")
             ),
         };
-        let places = Place::ALL.map(Place::word).join(", ");
+        let places = Place::ALL.iter().zip(1..);
+        let places: Vec<String> = places
+            .map(|(place, n)| format!("{n} {}", place.word()))
+            .collect();
         format!(
-            "Where is air heard? Listen from a distance. The loudest first: {places}. Then Enter.{told}"
+            "Where is air heard? Listen from a distance. The loudest first: {}. Then Enter.{told}",
+            places.join(", ")
         )
     }
 
@@ -495,8 +499,9 @@ impl AirAnswer {
         }
         let mut found = Vec::new();
         for word in text.split([',', ' ']).filter(|word| !word.is_empty()) {
-            let place = Place::ALL.into_iter().find(|place| place.word() == word);
-            let Some(place) = place else {
+            let mut places = Place::ALL.into_iter().zip(1..);
+            let place = places.find(|(place, n)| place.word() == word || n.to_string() == word);
+            let Some((place, _)) = place else {
                 let known = Place::ALL.map(Place::word).join(", ");
                 return Err(format!(
                     "\"{word}\" is not understood. Enter goes on; other words are skip, again, \

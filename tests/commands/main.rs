@@ -7,6 +7,7 @@ mod demo;
 mod documents;
 mod exit_codes;
 mod import;
+mod leak_down;
 mod lines;
 mod practice;
 #[cfg(unix)]
