@@ -128,6 +128,7 @@ pub fn draw(seed: u64, index: u64) -> Drawn {
         protocol: None,
         sensor_name: "Simulated sensor".to_owned(),
         air: None,
+        air_tests: Vec::new(),
         step_ms: super::spec::step(),
         surroundings,
         turning,

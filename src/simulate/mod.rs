@@ -6,6 +6,7 @@
 //! it. [`draw`] draws visits from a documented distribution.
 
 mod air;
+mod air_test;
 mod airline;
 mod build;
 mod chebyshev;
@@ -37,6 +38,7 @@ mod wall;
 mod with_air;
 
 pub use air::Air;
+pub use air_test::{AirTestKind, AirTruth, LetGo, PlannedAirTest};
 pub use airline::AirSupply;
 pub use corpus::{CorpusSummary, CorpusVisit, Origin, visit, visit_truths};
 pub use draw::{Drawn, Fault, draw};

@@ -1,6 +1,7 @@
 //! A recipe: a whole visit to one engine, run after run, written as TOML.
 
 use super::SimulateError;
+use super::air_test::PlannedAirTest;
 use super::airline::AirSupply;
 use super::random::Draws;
 use super::spec::{
@@ -59,6 +60,9 @@ pub struct Recipe {
     /// The runs in order.
     #[serde(rename = "run")]
     pub runs: Vec<PlannedRun>,
+    /// Tests with air, in order.
+    #[serde(default, rename = "air_test", skip_serializing_if = "Vec::is_empty")]
+    pub air_tests: Vec<PlannedAirTest>,
 }
 
 /// One run of a recipe; what it does not say is as in the rest of the recipe.
@@ -130,6 +134,9 @@ impl Recipe {
                 other => other,
             })?;
         }
+        for (i, test) in self.air_tests.iter().enumerate() {
+            test.check(self, i)?;
+        }
         Ok(())
     }
 
@@ -143,10 +150,15 @@ impl Recipe {
     /// One run, complete by itself; `None` if there are not so many.
     pub fn run_spec(&self, index: usize) -> Option<RunSpec> {
         let run = self.runs.get(index)?;
-        let mut draws = Draws::new(self.seed, index as u64);
+        Some(self.complete(run, index as u64))
+    }
+
+    /// A run with all that the rest of the recipe says; what is random comes from this stream.
+    pub(super) fn complete(&self, run: &PlannedRun, stream: u64) -> RunSpec {
+        let mut draws = Draws::new(self.seed, stream);
         let mut program = self.program;
         program.strokes = run.strokes.unwrap_or(program.strokes);
-        Some(RunSpec {
+        RunSpec {
             engine: self.engine.clone(),
             cylinder: run.cylinder.clone(),
             condition: run.condition,
@@ -166,6 +178,6 @@ impl Recipe {
             step_ms: self.step_ms,
             heat_factor: 1.0,
             gas: Gas::Air,
-        })
+        }
     }
 }

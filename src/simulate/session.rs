@@ -1,6 +1,7 @@
 //! A whole visit as a recording, as if a sensor had sent it.
 
 use super::SimulateError;
+use super::air_test::AirTruth;
 use super::machine::Moment;
 use super::radio::Air;
 use super::random::Draws;
@@ -58,12 +59,30 @@ pub fn session_watched(
     let mut samples = Vec::new();
     let mut runs = Vec::new();
     let mut now = 0.0;
+    let mut air = Vec::new();
+    let mut air_made =
+        |after: usize, now: &mut f64, sampler: &mut Sampler, samples: &mut Vec<Sample>| {
+            let due = recipe.air_tests.iter().enumerate();
+            let due = due.filter(|(_, test)| test.after_run.unwrap_or(recipe.runs.len()) == after);
+            for (number, test) in due {
+                let made = test.make(recipe, number, *now, sampler, samples)?;
+                *now = made.truth.ends.s();
+                air.push(made);
+            }
+            Ok::<(), SimulateError>(())
+        };
     for (i, spec) in recipe.run_specs().iter().enumerate() {
+        air_made(i, &mut now, &mut sampler, &mut samples)?;
         let seen = |moment: &Moment| watch(i, now, moment);
         let truth = perform(spec, now, &mut sampler, &mut samples, seen)?;
         now = truth.ends.s();
         runs.push(truth);
     }
+    air_made(recipe.runs.len(), &mut now, &mut sampler, &mut samples)?;
+    let (air_truths, air_events): (Vec<_>, Vec<_>) = air
+        .into_iter()
+        .map(|made| (made.truth, made.events))
+        .unzip();
     let mut packets = Vec::new();
     let mut air = Air::new(&recipe.radio, recipe.seed);
     pack(recipe, &file, &samples, &mut air, &mut packets);
@@ -82,11 +101,11 @@ pub fn session_watched(
         },
         card: card.map(str::to_owned),
     };
-    let recording = write(&header, &packets, &events(recipe, &runs))
+    let recording = write(&header, &packets, &events(recipe, &runs, air_events))
         .map_err(|error| SimulateError::Packet(error.to_string()))?;
     Ok(Simulated {
         recording,
-        truth: truth(recipe, runs, packet_truth),
+        truth: truth(recipe, runs, air_truths, packet_truth),
         samples,
     })
 }
@@ -151,8 +170,8 @@ fn encode(
 }
 
 /// What the user and the host did, in order of time.
-fn events(recipe: &Recipe, runs: &[RunTruth]) -> Vec<TimedEvent> {
-    let mut events = Vec::new();
+fn events(recipe: &Recipe, runs: &[RunTruth], air: Vec<Vec<TimedEvent>>) -> Vec<TimedEvent> {
+    let mut events: Vec<TimedEvent> = air.into_iter().flatten().collect();
     let mut add = |seconds: f64, event| {
         events.push(TimedEvent {
             t_us: (seconds * 1e6).round() as u64,
@@ -203,7 +222,12 @@ fn write(
     Ok(writer.seal()?.0)
 }
 
-fn truth(recipe: &Recipe, runs: Vec<RunTruth>, packets: super::PacketTruth) -> Truth {
+fn truth(
+    recipe: &Recipe,
+    runs: Vec<RunTruth>,
+    air_tests: Vec<AirTruth>,
+    packets: super::PacketTruth,
+) -> Truth {
     let engine = &recipe.engine;
     Truth {
         format: "needlerest-truth",
@@ -211,6 +235,7 @@ fn truth(recipe: &Recipe, runs: Vec<RunTruth>, packets: super::PacketTruth) -> T
         about: recipe.about.clone(),
         seed: recipe.seed,
         runs,
+        air_tests,
         cylinders: engine.cylinders.clone(),
         gaskets: engine.gaskets.clone(),
         clearance_cm3: engine

@@ -1,5 +1,6 @@
 //! What was true in a simulated run.
 
+use super::air_test::AirTruth;
 use super::spec::{Cylinder, Gasket, Radio, Sensor, Tester};
 use super::strokes::TrueStroke;
 use crate::engine::Condition;
@@ -61,6 +62,9 @@ pub struct Truth {
     pub seed: u64,
     /// The runs in order.
     pub runs: Vec<RunTruth>,
+    /// The tests with air in order.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub air_tests: Vec<AirTruth>,
     /// The cylinders with their leaks, in effective areas.
     pub cylinders: Vec<Cylinder>,
     /// Leaks of the head gasket.

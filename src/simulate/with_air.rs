@@ -158,7 +158,7 @@ impl Machine {
     }
 }
 
-fn check(supply: &AirSupply) -> Result<(), SimulateError> {
+pub(super) fn check(supply: &AirSupply) -> Result<(), SimulateError> {
     let bounds = [
         ("air.supply_kpa", supply.supply_kpa, 50.0, 1500.0),
         ("air.wobble", supply.wobble, 0.0, 0.3),

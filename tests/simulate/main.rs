@@ -1,6 +1,7 @@
 //! The simulator held against the world: closed forms, handbook formulas, general-purpose
 //! libraries, and itself at half the step.
 
+mod air_tests;
 mod bad_input;
 mod balances;
 mod common;
