@@ -41,6 +41,13 @@ pub struct Plateau {
     pub stood: Time,
 }
 
+impl Plateau {
+    /// How many averages its mean stands on.
+    pub(super) fn news(&self) -> f64 {
+        news(self.stood.s())
+    }
+}
+
 /// An average of samples.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Bin {
@@ -88,6 +95,9 @@ pub(super) struct Finder {
     own: f64,
     window: VecDeque<Bin>,
     found: Option<Found>,
+    /// The plateau as it was when the pressure stood near it last; and it counts no further.
+    steady: Option<Found>,
+    frozen: bool,
     /// What it was called by.
     before: Vec<Bin>,
     pub(super) wandered: bool,
@@ -122,6 +132,8 @@ impl Finder {
             own,
             window: VecDeque::new(),
             found: None,
+            steady: None,
+            frozen: false,
             before: Vec::new(),
             wandered: false,
         }
@@ -131,11 +143,26 @@ impl Finder {
     pub(super) fn begin_anew(&mut self) {
         self.window.clear();
         self.found = None;
+        self.steady = None;
         self.wandered = false;
+    }
+
+    /// Whether there is no plateau yet, and one may come.
+    pub(super) fn still_looks(&self) -> bool {
+        self.found.is_none() && !self.frozen
+    }
+
+    /// The pressure has just fallen away: what stood before counts, and nothing that comes after.
+    pub(super) fn freeze(&mut self) {
+        self.found = self.steady.or(self.found);
+        self.frozen = true;
     }
 
     /// Takes an average; gives whether the plateau is called with it.
     pub(super) fn push(&mut self, bin: Bin) -> bool {
+        if self.frozen {
+            return false;
+        }
         self.window.push_back(bin);
         while self.window.len() > STANDS_BINS
             && self
@@ -147,6 +174,9 @@ impl Finder {
         }
         if let Some(found) = &mut self.found {
             found.take(bin);
+            if (bin.mean - found.mean).abs() <= WANDERS * found.mean.abs() {
+                self.steady = Some(*found);
+            }
             if found.n < ENOUGH {
                 return false;
             }
@@ -207,7 +237,7 @@ impl Finder {
         }
         let spread = libm::sqrt(found.squares / (found.n - 1.0).max(1.0));
         let stood = found.until - found.from;
-        let news = (stood / ALIKE_S).max(1.0);
+        let news = news(stood);
         let of_mean = spread / libm::sqrt(news);
         let step = self.resolution / libm::sqrt(12.0);
         let standard = libm::hypot(libm::hypot(of_mean, step), self.own);
@@ -218,6 +248,11 @@ impl Finder {
             stood: Time::from_s(stood),
         })
     }
+}
+
+/// How many averages of so long a time (s) are news of each other.
+fn news(stood: f64) -> f64 {
+    (stood / ALIKE_S).max(1.0)
 }
 
 fn mean(bins: &VecDeque<Bin>) -> f64 {

@@ -21,11 +21,11 @@ const WAIT_S: f64 = 4.0;
 const SOMETHING: f64 = 0.04;
 /// Less than this share of the supply is nothing held.
 const NOTHING: f64 = 0.03;
-/// Relative standard uncertainty of the supply while the cylinder is connected: nobody sees it then,
-/// and a regulator wobbles by some 2 % while its compressor comes and goes. Common practice, no source.
-const UNSEEN: f64 = 0.008;
-/// The same where it was read before and afterwards.
-const UNSEEN_BETWEEN: f64 = 0.006;
+/// How far a regulator is off its own mean (relative, standard), where it was not watched: it moves by
+/// some 2 % to either side while its compressor comes and goes. Common practice, no source.
+const UNSEEN: f64 = 0.0055;
+/// So long (s) a look at it must be to be news of its own.
+const LOOK_S: f64 = 10.0;
 /// The supply moved by more than this share.
 const MOVED: f64 = 0.04;
 /// Share of a sensor's accuracy that is left between two of its readings on one day: zero and span
@@ -275,7 +275,7 @@ impl Watch {
     }
 
     fn bin(&mut self, bin: Bin, told: &mut Vec<Told>) {
-        let supply = self.supply().map_or(0.0, |(level, _)| level.pa());
+        let supply = self.supply().map_or(0.0, Pressure::pa);
         let Some(running) = &mut self.stage else {
             return;
         };
@@ -291,11 +291,12 @@ impl Watch {
         }
         let wandered = running.finder.wandered;
         let called = running.finder.push(bin);
-        let late = bin.at - running.began > PATIENCE_S && running.finder.plateau().is_none();
+        let late = bin.at - running.began > PATIENCE_S && running.finder.still_looks();
         let wanders = late || running.finder.wandered && !wandered;
         let plateau = running.finder.plateau();
         let fell = stage.is_connected() && running.fell_away(bin, supply);
         if fell {
+            running.finder.freeze();
             self.flag(AirFlag::FellAway { stage }, told);
         } else if wanders {
             self.flag(AirFlag::Wanders { stage }, told);
@@ -351,24 +352,38 @@ impl Watch {
         }
     }
 
-    /// The supply: the mean of its plateaus, and its standard uncertainty while nobody sees it.
-    fn supply(&self) -> Option<(Pressure, Pressure)> {
+    /// The supply: the mean of its plateaus.
+    fn supply(&self) -> Option<Pressure> {
         let AirTest::LeakDown { supply, .. } = &self.test else {
             return None;
         };
-        let n = supply.len() as f64;
-        let first = supply.first()?;
-        let level = supply.iter().map(|p| p.level.pa()).sum::<f64>() / n;
-        let unseen = if supply.len() > 1 {
-            UNSEEN_BETWEEN
-        } else {
-            UNSEEN
+        let sum: Pressure = supply
+            .iter()
+            .fold(Pressure::ZERO, |sum, plateau| sum + plateau.level);
+        (!supply.is_empty()).then(|| sum * (1.0 / supply.len() as f64))
+    }
+
+    /// Standard uncertainty of the supply while this plateau stood: nobody sees it then. How much it
+    /// moves is what was seen of it, the more the longer it was, and else what regulators do; long
+    /// looks at supply and cylinder average over it.
+    fn supply_standard(&self, level: Pressure, beside: Plateau) -> Pressure {
+        let AirTest::LeakDown { supply, .. } = &self.test else {
+            return Pressure::ZERO;
         };
-        let ends = supply
-            .last()
-            .map_or(0.0, |last| (last.level - first.level).pa());
-        let standard = libm::hypot(first.standard.pa(), unseen * level).max(0.5 * ends.abs());
-        Some((Pressure::from_pa(level), Pressure::from_pa(standard)))
+        let moves = UNSEEN * level.pa();
+        let (mut weight, mut squares, mut looks) = (1.0, moves * moves, 0.0);
+        for plateau in supply {
+            let news = plateau.stood.s() / LOOK_S;
+            let spread = plateau.standard.pa() * libm::sqrt(plateau.news());
+            weight += news;
+            squares += news * spread * spread;
+            looks += news.max(1.0);
+        }
+        let here = (beside.stood.s() / LOOK_S).max(1.0);
+        let standard = libm::sqrt(squares / weight * (1.0 / here + 1.0 / looks.max(1.0)));
+        let ends = supply.first().zip(supply.last());
+        let ends = ends.map_or(0.0, |(first, last)| (last.level - first.level).pa());
+        Pressure::from_pa(standard.max(0.5 * ends.abs()))
     }
 
     /// What a plateau of the connected cylinder comes to beside the supply as known so far.
@@ -381,7 +396,8 @@ impl Watch {
         else {
             return None;
         };
-        let (supply, supply_standard) = self.supply()?;
+        let supply = self.supply()?;
+        let supply_standard = self.supply_standard(supply, plateau);
         if !stage.is_connected() || supply <= Pressure::ZERO {
             return None;
         }

@@ -1,5 +1,6 @@
 //! Whoever makes a leak-down test does as the tool says: reads the supply until its plateau is
-//! called, connects, waits for the call, reads the supply once more.
+//! called, turns the piston to the top, connects, waits for the call, listens where the air goes, lets
+//! it out, reads the supply once more.
 
 use crate::draws::Draws;
 use needlerest::engine::{Condition, JobCard};
@@ -10,6 +11,8 @@ use needlerest::units::{Pressure, Temperature};
 
 /// Longest wait for a call, s.
 const PATIENCE_S: f64 = 15.0;
+/// What came to rest is read for so long before the test goes on, s.
+const READ_S: f64 = 3.0;
 /// Standard spread of a restrictor's coefficient and diameter about what is said of it.
 const COEFFICIENT: (f64, f64) = (0.85, 0.03);
 const DIAMETER: f64 = 0.01;
@@ -24,6 +27,11 @@ pub struct Plan {
     pub let_go: Option<(f64, f64)>,
     /// From "connected" to the valve being open, s.
     pub opens_after_s: f64,
+    /// How long the piston is turned to the top while the supply is read, how long it is listened for
+    /// where the air goes, and how long hose and cylinder take to empty, s.
+    pub turns_s: f64,
+    pub listens_s: f64,
+    pub empties_s: f64,
 }
 
 /// A plan; the supply wobbles by up to 2 % to either side.
@@ -43,6 +51,9 @@ pub fn plan(d: &mut Draws, restrictor_mm: f64, pushed: bool) -> Plan {
         supply,
         let_go: pushed.then(|| (d.between(0.1, 5.0), d.between(0.05, 0.2))),
         opens_after_s: d.between(0.3, 2.5),
+        turns_s: d.between(8.0, 25.0),
+        listens_s: d.between(6.0, 20.0),
+        empties_s: d.between(2.0, 8.0),
     }
 }
 
@@ -80,22 +91,26 @@ pub fn make(
     };
     hand.pass(1.0)?;
     hand.supply()?;
+    hand.pass(plan.turns_s)?;
     hand.watch.set_stage(Stage::Top);
     hand.pass(plan.opens_after_s)?;
     let opened = hand.now();
     hand.pushed = plan.let_go.map(|(after, off)| (opened + after, off));
     hand.bench.machine.direct_air(Stage::Top);
     let called = hand.until_called(Stage::Top)?;
-    hand.pass(3.0)?;
+    hand.pass(READ_S + plan.listens_s)?;
     if let Some((at, _)) = hand.pushed {
         // Let go later than the call.
         hand.pass((at - hand.now()).max(0.0) + 2.0)?;
     }
     let turned = hand.bench.machine.angle().abs() > 0.52;
+    hand.watch.set_stage(Stage::Shut);
+    hand.bench.machine.vent();
+    hand.pass(plan.empties_s)?;
     hand.watch.set_stage(Stage::Supply);
     hand.bench.machine.direct_air(Stage::Supply);
     hand.until_called(Stage::Supply)?;
-    hand.pass(1.5)?;
+    hand.pass(READ_S)?;
     hand.watch.hear(heard);
     Ok(Made {
         test: hand.watch.finish(),
@@ -141,7 +156,7 @@ impl Hand {
         self.watch.set_stage(Stage::Supply);
         self.bench.machine.direct_air(Stage::Supply);
         self.until_called(Stage::Supply)?;
-        self.pass(2.0)
+        self.pass(READ_S)
     }
 
     /// When the plateau of a stage is called; none within the patience of a person.

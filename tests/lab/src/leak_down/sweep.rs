@@ -106,6 +106,20 @@ pub fn page(seed: u64, tests: u64) -> String {
         "fallen away told of a piston that stayed: {}",
         share(false_, tried.len())
     );
+    let fits = fit.iter().filter(|t| t.holds_nothing).count();
+    let _ = writeln!(
+        out,
+        "nothing held told of a piston that stayed, the restrictor fitting the leak: {}",
+        share(fits, fit.len())
+    );
+    let missed = turned.iter().filter(|t| !t.fell_away && !t.holds_nothing);
+    for t in missed {
+        let _ = writeln!(
+            out,
+            "not told: restrictor {} mm, leak {:.2} mm², ratio {:.2}, called {:?}, found {:?}",
+            t.restrictor_mm, t.leak_mm2, t.ratio, t.called_after_s, t.found
+        );
+    }
     let nothing = tried.iter().filter(|t| t.holds_nothing).count();
     let _ = writeln!(
         out,
