@@ -173,7 +173,7 @@ pub fn test(test: &AirTest, unit: PressureUnit) -> Vec<String> {
                 said.push(limit(top).to_owned());
             }
             if !places.is_empty() {
-                said.push(format!("Cylinder {cylinder}: {}", heard(places)));
+                said.push(heard(places));
             }
         }
         AirTest::Decay {

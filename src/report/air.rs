@@ -8,7 +8,7 @@ use crate::pipeline::Findings;
 pub(super) fn air(findings: &Findings, units: Units) -> Vec<String> {
     let tests = findings.air.iter();
     let mut said: Vec<String> = tests
-        .flat_map(|test| words::test(test, units.main))
+        .map(|test| words::test(test, units.main).join(" "))
         .collect();
     let cylinders = findings.assessment.cylinders.iter();
     said.extend(
