@@ -3,21 +3,11 @@
 
 use super::output::{Announcement, Entry};
 use super::prompt::Tone;
-use super::state::{GivenUp, Session, Stage};
+use super::state::{Air, GivenUp, Session, Stage};
 use super::steps::{AirAnswer, AirSteps, AirTask};
 use crate::engine::Condition;
 use crate::engine::cautions::{FIRST, before_air};
 use crate::leakdown::{AirFlag, AirTest, Filled, Place, Told, words};
-
-/// A test with air under way.
-#[derive(Clone, Debug)]
-pub(super) struct Air {
-    pub(super) steps: AirSteps,
-    /// What was read last.
-    pub(super) note: Option<String>,
-    /// A cylinder was read.
-    held: bool,
-}
 
 impl Session {
     /// What to mind before air is put into this engine, each with what it is about.

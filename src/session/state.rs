@@ -1,9 +1,9 @@
 //! What a session holds: its stage, the run in hand, the runs made, and what can be taken back.
 
-use super::air::Air;
 use super::input::{Link, Setup, Trouble};
 use super::output::Output;
 use super::plan::{Plan, Planned};
+use super::steps::AirSteps;
 use crate::engine::Condition;
 use crate::signal::{Count, Reading, Rig, Zero};
 use crate::units::{Pressure, Time};
@@ -149,6 +149,16 @@ impl Patience {
         since: Time::ZERO,
         lasts: NOTHING,
     };
+}
+
+/// A test with air under way.
+#[derive(Clone, Debug)]
+pub(super) struct Air {
+    pub(super) steps: AirSteps,
+    /// What was read last.
+    pub(super) note: Option<String>,
+    /// A cylinder was read.
+    pub(super) held: bool,
 }
 
 /// The guided run.

@@ -1,90 +1,28 @@
-//! A test with air in a recipe: made as somebody makes it who does as the program says.
+//! A test with air of a recipe is made, as somebody makes it who does as the program says.
 
 use super::SimulateError;
-use super::airline::AirSupply;
+use super::air_plan::{AirTestKind, PlannedAirTest, READ_S};
 use super::machine::Machine;
-use super::recipe::{PlannedRun, Recipe};
+use super::recipe::Recipe;
 use super::sensor::{Sample, Sampler};
-use super::spec::{RunSpec, one};
-use crate::engine::Condition;
-use crate::leakdown::{Filled, Place, Restrictor, Stage};
+use super::spec::RunSpec;
+use crate::leakdown::Stage;
 use crate::recording::{Event, TimedEvent};
 use crate::units::Time;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::FRAC_PI_4;
 
-/// Draws of tests with air are apart from those of runs.
-const STREAM: u64 = 1000;
 /// How long nothing is under pressure, at the beginning (s).
 const QUIET_S: f64 = 2.5;
 /// How long the supply is read (s).
 const SUPPLY_S: f64 = 6.0;
 /// From saying so until the cylinder's side is open (s).
 const OPENS_S: f64 = 1.0;
-/// How long what the cylinder holds is read (s); then it is said where air is heard.
-const HELD_S: f64 = 9.0;
 /// How long it takes to fill a tester or a cylinder, and how long its fall is watched (s).
 const FILL_S: f64 = 4.0;
 const FALL_S: f64 = 20.0;
 /// How long hose and cylinder take to empty (s).
 const EMPTY_S: f64 = 3.0;
-
-/// What is tested.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AirTestKind {
-    /// A leak-down test of a cylinder.
-    LeakDown,
-    /// The tester alone is filled and shut off.
-    DecayTester,
-    /// A cylinder is filled and shut off.
-    DecayCylinder,
-}
-
-/// A test with air in a recipe.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct PlannedAirTest {
-    /// What is tested.
-    pub test: AirTestKind,
-    /// So many runs come before it; otherwise all of them.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub after_run: Option<usize>,
-    /// The cylinder at whose hole the tester is.
-    pub cylinder: String,
-    /// The engine's condition.
-    #[serde(default = "cold")]
-    pub condition: Condition,
-    /// Temperature of the cylinder's walls.
-    pub wall_celsius: f64,
-    /// Diameter of the restrictor as the user says it; the true one is in `[air]`.
-    #[serde(default = "one")]
-    pub restrictor_mm: f64,
-    /// What is filled, in cm³, as the user says it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub volume_cm3: Option<f64>,
-    /// Where the user hears air, the loudest first.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub heard: Vec<Place>,
-    /// Nobody holds the crank: so long after the cylinder is opened it is let go, and how far off the
-    /// top it stands then.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub let_go: Option<LetGo>,
-}
-
-/// The crank is let go.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct LetGo {
-    /// So long after the cylinder is opened.
-    pub after_s: f64,
-    /// So far past the top.
-    pub past_top_deg: f64,
-}
-
-const fn cold() -> Condition {
-    Condition::ColdDry
-}
 
 /// What was true in a test with air. Times are from the start of the recording.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -114,86 +52,6 @@ pub(super) struct MadeAirTest {
 }
 
 impl PlannedAirTest {
-    /// Its run, complete by itself; nobody cranks in it.
-    pub(super) fn spec(&self, recipe: &Recipe, number: usize) -> RunSpec {
-        let run = PlannedRun {
-            cylinder: self.cylinder.clone(),
-            condition: self.condition,
-            wall_celsius: self.wall_celsius,
-            oil: None,
-            throttle: 1.0,
-            strokes: None,
-            turning: None,
-            void: None,
-            note: None,
-        };
-        recipe.complete(&run, STREAM + number as u64)
-    }
-
-    /// The air line: the recipe's, or a usual one.
-    pub(super) fn supply(&self, recipe: &Recipe) -> AirSupply {
-        recipe
-            .air
-            .unwrap_or_else(|| AirSupply::usual(self.restrictor()))
-    }
-
-    fn restrictor(&self) -> Restrictor {
-        Restrictor {
-            diameter_mm: self.restrictor_mm,
-            ..Restrictor::default()
-        }
-    }
-
-    /// # Errors
-    /// When it is impossible; the error names the field.
-    pub(super) fn check(&self, recipe: &Recipe, number: usize) -> Result<(), SimulateError> {
-        let refuse = |field: &'static str, why: String| Err(SimulateError::impossible(field, why));
-        if !self.restrictor().is_sound() {
-            let why = format!("a restrictor of {} mm cannot be", self.restrictor_mm);
-            return refuse("air_test.restrictor_mm", why);
-        }
-        let runs = recipe.runs.len();
-        if let Some(after) = self.after_run.filter(|after| *after > runs) {
-            let why = format!("run {after} is not there: the recipe has {runs}");
-            return refuse("air_test.after_run", why);
-        }
-        if let Some(cm3) = self
-            .volume_cm3
-            .filter(|cm3| !(0.5..=10_000.0).contains(cm3))
-        {
-            let why = format!("{cm3} is not between 0.5 and 10000");
-            return refuse("air_test.volume_cm3", why);
-        }
-        if let Some(let_go) = self.let_go {
-            let (after, past) = (let_go.after_s, let_go.past_top_deg);
-            if !(0.0..=HELD_S).contains(&after) || !(-30.0..=30.0).contains(&past) {
-                let why = format!("{after} s and {past}° are not within 0 to {HELD_S} s and ± 30°");
-                return refuse("air_test.let_go", why);
-            }
-        }
-        super::with_air::check(&self.supply(recipe))?;
-        super::check::run(&self.spec(recipe, number))
-    }
-
-    fn begins(&self) -> Event {
-        let filled = match self.test {
-            AirTestKind::LeakDown => {
-                return Event::LeakDown {
-                    cylinder: self.cylinder.clone(),
-                    condition: self.condition,
-                    restrictor: self.restrictor(),
-                };
-            }
-            AirTestKind::DecayTester => Filled::Tester,
-            AirTestKind::DecayCylinder => Filled::Cylinder,
-        };
-        Event::Decay {
-            filled,
-            cylinder: (filled == Filled::Cylinder).then(|| self.cylinder.clone()),
-            volume_cm3: self.volume_cm3,
-        }
-    }
-
     /// Makes it from `start` (s) on the sampler's clock.
     pub(super) fn make(
         &self,
@@ -203,8 +61,8 @@ impl PlannedAirTest {
         sampler: &mut Sampler,
         samples: &mut Vec<Sample>,
     ) -> Result<MadeAirTest, SimulateError> {
-        let spec = self.spec(recipe, number);
-        let supply = self.supply(recipe);
+        let spec = recipe.air_spec(self, number);
+        let supply = recipe.air_supply(self);
         let mut bench = Bench {
             machine: Machine::with_air(&spec, &supply)?,
             start,
@@ -244,12 +102,12 @@ impl PlannedAirTest {
         bench.happens(Event::Air { stage: Stage::Top });
         bench.pass(OPENS_S)?;
         bench.machine.direct_air(Stage::Top);
-        let before = self.let_go.map_or(HELD_S, |let_go| let_go.after_s);
+        let before = self.let_go.map_or(READ_S, |let_go| let_go.after_s);
         bench.pass(before)?;
         if let Some(let_go) = self.let_go {
             bench.pushed_off = true;
             bench.machine.let_go(let_go.past_top_deg.to_radians());
-            bench.pass(HELD_S - before)?;
+            bench.pass(READ_S - before)?;
         }
         if !self.heard.is_empty() {
             let places = self.heard.clone();

@@ -6,6 +6,7 @@
 //! it. [`draw`] draws visits from a documented distribution.
 
 mod air;
+mod air_plan;
 mod air_test;
 mod airline;
 mod build;
@@ -38,7 +39,8 @@ mod wall;
 mod with_air;
 
 pub use air::Air;
-pub use air_test::{AirTestKind, AirTruth, LetGo, PlannedAirTest};
+pub use air_plan::{AirTestKind, LetGo, PlannedAirTest};
+pub use air_test::AirTruth;
 pub use airline::AirSupply;
 pub use corpus::{CorpusSummary, CorpusVisit, Origin, visit, visit_truths};
 pub use draw::{Drawn, Fault, draw};

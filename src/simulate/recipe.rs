@@ -1,7 +1,7 @@
 //! A recipe: a whole visit to one engine, run after run, written as TOML.
 
 use super::SimulateError;
-use super::air_test::PlannedAirTest;
+use super::air_plan::PlannedAirTest;
 use super::airline::AirSupply;
 use super::random::Draws;
 use super::spec::{
@@ -9,6 +9,9 @@ use super::spec::{
 };
 use crate::engine::Condition;
 use serde::{Deserialize, Serialize};
+
+/// Draws of tests with air are apart from those of runs.
+const AIR_STREAM: u64 = 1000;
 
 /// First line of a recipe.
 pub const FORMAT: &str = "needlerest-recipe";
@@ -135,7 +138,9 @@ impl Recipe {
             })?;
         }
         for (i, test) in self.air_tests.iter().enumerate() {
-            test.check(self, i)?;
+            test.check(self.runs.len())?;
+            super::with_air::check(&self.air_supply(test))?;
+            super::check::run(&self.air_spec(test, i))?;
         }
         Ok(())
     }
@@ -153,8 +158,30 @@ impl Recipe {
         Some(self.complete(run, index as u64))
     }
 
+    /// A test with air, complete by itself; nobody cranks in it.
+    pub(super) fn air_spec(&self, test: &PlannedAirTest, number: usize) -> RunSpec {
+        let run = PlannedRun {
+            cylinder: test.cylinder.clone(),
+            condition: test.condition,
+            wall_celsius: test.wall_celsius,
+            oil: None,
+            throttle: 1.0,
+            strokes: None,
+            turning: None,
+            void: None,
+            note: None,
+        };
+        self.complete(&run, AIR_STREAM + number as u64)
+    }
+
+    /// The air line: the recipe's, or a usual one.
+    pub(super) fn air_supply(&self, test: &PlannedAirTest) -> AirSupply {
+        self.air
+            .unwrap_or_else(|| AirSupply::usual(test.restrictor()))
+    }
+
     /// A run with all that the rest of the recipe says; what is random comes from this stream.
-    pub(super) fn complete(&self, run: &PlannedRun, stream: u64) -> RunSpec {
+    fn complete(&self, run: &PlannedRun, stream: u64) -> RunSpec {
         let mut draws = Draws::new(self.seed, stream);
         let mut program = self.program;
         program.strokes = run.strokes.unwrap_or(program.strokes);

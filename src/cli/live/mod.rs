@@ -1,5 +1,6 @@
 //! What the commands that talk to a sensor share.
 
+pub(in crate::cli) mod air;
 pub(super) mod choice;
 pub(super) mod connect;
 pub(super) mod corrected;

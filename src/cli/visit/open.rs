@@ -1,7 +1,7 @@
 //! What a visit begins with: the recording (new, or one that goes on), the analysis, the session.
 
 use crate::cli::live::desk::{Desk, Keeper};
-use crate::cli::{Exit, Failure, leak_down, live};
+use crate::cli::{Exit, Failure, live};
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
 use crate::leakdown::Restrictor;
 use crate::pipeline::{Options, Pipeline, PipelineError, Run};
@@ -174,8 +174,8 @@ fn setup(wanted: &Wanted<'_>, pipeline: &Pipeline, replay: bool, kept: Vec<KeptR
         zero_expected,
         cautions_read: wanted.cautions_read || replay,
         air: AirSetup {
-            restrictor: leak_down::restrictor(wanted.restrictor, card),
-            tester_cm3: leak_down::tester_cm3(card),
+            restrictor: live::air::restrictor(wanted.restrictor, card),
+            tester_cm3: live::air::tester_cm3(card),
             check_tester: wanted.check_tester,
         },
         replay,
