@@ -153,7 +153,9 @@ impl Session {
 
     /// The next step, or the end of it.
     fn air_goes_on(&mut self, entries: Vec<Entry>) {
-        entries.into_iter().for_each(|entry| self.record(entry));
+        for entry in entries {
+            self.record(entry);
+        }
         match self.air.take_if(|air| air.steps.is_over()) {
             Some(air) => {
                 self.aired
@@ -210,7 +212,9 @@ impl Session {
             .map(String::as_str)
             .collect();
         self.notice = Some(notice.join(" "));
-        lines.into_iter().for_each(|line| self.say(line));
+        for line in lines {
+            self.say(line);
+        }
     }
 
     pub(super) fn air_words(&self) -> (Tone, &'static str, String) {

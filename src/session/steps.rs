@@ -164,7 +164,6 @@ impl AirSteps {
     /// In one or two words, from afar.
     pub fn headline(&self) -> &'static str {
         match self.at {
-            At::Rest => "AIR OFF",
             At::AskSupply | At::AskSupplyAfter => "SUPPLY",
             At::Supply | At::Connected(_) | At::SupplyAfter | At::Fall => "WAIT",
             At::Ask(Stage::Before) => "BEFORE TOP",
@@ -172,7 +171,7 @@ impl AirSteps {
             At::Ask(_) => "TO THE TOP",
             At::Listen => "LISTEN",
             At::Fill => "FILL",
-            At::LetOut(_) => "AIR OFF",
+            At::Rest | At::LetOut(_) => "AIR OFF",
             At::Over => "DONE",
         }
     }
@@ -384,12 +383,11 @@ impl AirSteps {
     }
 
     fn skip(&mut self, done: &mut Vec<Entry>) {
-        match self.at {
-            At::Ask(stage) => self.at = after(stage),
-            _ => {
-                self.heard.clear();
-                self.go(done);
-            }
+        if let At::Ask(stage) = self.at {
+            self.at = after(stage);
+        } else {
+            self.heard.clear();
+            self.go(done);
         }
     }
 

@@ -176,9 +176,7 @@ impl Hands {
             'l' => Command::LeakDown(None),
             'k' => Command::CheckTester,
             '1'..='6' => {
-                return self
-                    .place(letter)
-                    .map(|place| Wish::Session(Command::Hear(place)));
+                return place(letter).map(|place| Wish::Session(Command::Hear(place)));
             }
             'f' if twice || stage >= Stage::AirCautions => Command::Finish,
             'q' if twice || stage == Stage::Finished => return Some(Wish::Stop),
@@ -210,12 +208,6 @@ impl Hands {
             }
             _ => None,
         }
-    }
-
-    /// The place with this number, from 1.
-    fn place(&self, digit: char) -> Option<Place> {
-        let number = digit.to_digit(10)? as usize;
-        Place::ALL.get(number.checked_sub(1)?).copied()
     }
 
     fn show_phone(&mut self) -> Wish {
@@ -373,6 +365,12 @@ impl Hands {
         keys.extend([("?", "keys"), ("q", "stop")]);
         keys
     }
+}
+
+/// The place with this number, from 1.
+fn place(digit: char) -> Option<Place> {
+    let number = digit.to_digit(10)? as usize;
+    Place::ALL.get(number.checked_sub(1)?).copied()
 }
 
 #[cfg(test)]
