@@ -145,3 +145,36 @@ fn a_two_stroke_has_no_valves() {
     let assessment = assessed(2, &[(1, 0.6)], &[], 8.0, &card);
     assert_eq!(leading(&assessment), [Rings, Healthy]);
 }
+
+/// All low alike, and only one matter of the test left that can be behind it: it is to be put right
+/// before anything is made of the engine, and the next step says how.
+#[test]
+fn a_test_that_was_likely_at_fault_is_repeated_first() {
+    let all: Vec<(usize, f64)> = (1..=4).map(|at| (at, 0.75)).collect();
+    for (checked, strokes_hz, kind, step) in [
+        (
+            "tester_tight = true",
+            2.0,
+            CauseKind::ThrottleShut,
+            "Block the throttle and choke wide open",
+        ),
+        (
+            "throttle_open = true",
+            2.0,
+            CauseKind::TesterLeak,
+            "Check the tester's seal, hose and check valve",
+        ),
+        (
+            "throttle_open = true\ntester_tight = true",
+            0.9,
+            CauseKind::SlowCranking,
+            "charge",
+        ),
+    ] {
+        let card = card(4, &format!("{REFERENCE}[checked]\n{checked}\n"));
+        let assessment = assessed(4, &all, &[], strokes_hz, &card);
+        let cause = &assessment.cylinders[0].causes[0];
+        println!("{checked} {:?} {} / {:?} / {}", cause.kind, cause.probability, assessment.next_steps, assessment.verdict);
+        assert_eq!(cause.kind, kind, "{checked}");
+    }
+}

@@ -1,7 +1,9 @@
 //! Decoding, packet by packet: order, clocks, troubles; each is counted.
 
 use super::shipped::{REFERENCE, environmental, reference};
-use needlerest::protocol::{Decoder, Encoder, PacketCounts, ProtocolFile, RawSample, SensorSample};
+use needlerest::protocol::{
+    Decoder, Encoder, PacketCounts, ProtocolFile, RawSample, Role, SensorSample, explain,
+};
 use needlerest::units::{Pressure, Temperature, Time};
 
 /// Bluetooth GATT Specification Supplement, Pressure: uint32, unit pascal, resolution 0.1 Pa (read as
@@ -331,6 +333,26 @@ fn status_bits_that_the_file_does_not_know_are_counted() {
         Some(needlerest::protocol::Severity::Fault)
     );
     assert_eq!(file.severity(0), None);
+}
+
+/// Each bit that the file explains is known, each other one is not.
+#[test]
+fn a_status_bit_is_known_if_the_file_explains_it() {
+    let file = reference();
+    let known: Vec<u32> = file.spec().status_bits.iter().map(|bit| bit.bit).collect();
+    assert_eq!(known, [0, 1, 2, 3, 4]);
+    for bit in 0..8 {
+        let mut packet = packets(&file, 1, 0).remove(0);
+        packet[10] = 1 << bit;
+        let mut decoder = Decoder::new(&file);
+        decoder.decode(Time::ZERO, &packet, &mut Vec::new());
+        let unknown = decoder.counts().unknown_status;
+        assert_eq!(unknown, u64::from(bit > 4), "bit {bit}");
+        let shown = explain(&file, &packet);
+        let row = shown.rows.iter().find(|row| row.role == Role::Status);
+        let meaning = row.and_then(|row| row.meaning.as_deref()).unwrap();
+        assert_eq!(meaning.contains("unknown bits"), bit > 4, "{meaning}");
+    }
 }
 
 /// Two decodings on either side of a lost link.

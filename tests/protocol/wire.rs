@@ -358,6 +358,63 @@ fn lines_that_come_together_are_spread_over_the_time_before() {
     );
 }
 
+/// Frames of several samples, of a sensor without a clock, that come in one packet: the last sample is
+/// as old as the packet, and each before it a sample's time older, over the ends of frames.
+#[test]
+fn samples_of_frames_that_come_together_are_spread_over_the_time_before() {
+    let with_clock = parse(FRAMES);
+    let text = FRAMES
+        .replace("[clock]\ntick_us = 1000\ntick_of = \"first\"\n", "")
+        .replace("role = \"tick\"", "role = \"other\"\nname = \"tick\"");
+    let file = parse(&text);
+    let mut encoder = Encoder::new(&with_clock).with_samples_per_packet(3);
+    let samples = (0..6).map(|number| SensorSample {
+        tick: number * encoder.interval(),
+        pressure: Pressure::from_kpa(100.0 * number as f64),
+        temperature: None,
+        battery: None,
+        status: 0,
+    });
+    let samples: Vec<SensorSample> = samples.collect();
+    let frames: Vec<Vec<u8>> = samples.iter().filter_map(|s| encoder.push(s)).collect();
+    assert_eq!(frames.len(), 2);
+    let (mut decoder, mut out) = (Decoder::new(&file), Vec::new());
+    decoder.decode(Time::from_s(1.0), &frames.concat(), &mut out);
+    let told: Vec<(f64, f64)> = out
+        .iter()
+        .map(|sample| (sample.time.s(), sample.pressure.kpa()))
+        .collect();
+    assert_eq!(told.len(), 6);
+    // 200 samples a second.
+    for (number, (time_s, kpa)) in told.into_iter().enumerate() {
+        assert!((time_s - (1.0 - 0.005 * (5 - number) as f64)).abs() < 1e-9, "{number}: {time_s}");
+        assert!((kpa - 100.0 * number as f64).abs() < 1e-9, "{number}: {kpa}");
+    }
+}
+
+/// A sensor that has no value sends one where its layout has a code for that, and else nothing: never
+/// a number that would be taken for a pressure.
+#[test]
+fn no_value_is_sent_only_where_there_is_a_code_for_it() {
+    let none = SensorSample {
+        tick: 0,
+        pressure: Pressure::from_pa(f64::NAN),
+        temperature: None,
+        battery: None,
+        status: 0,
+    };
+    // Frames have codes for above and below the range only; the table has one for no value.
+    let frames = parse(FRAMES);
+    let mut encoder = Encoder::new(&frames);
+    assert_eq!(encoder.push(&none), None);
+    assert_eq!(encoder.finish(), None);
+    let table = parse(TABLE);
+    let mut encoder = Encoder::new(&table);
+    let message = encoder.push(&none).or_else(|| encoder.finish()).unwrap();
+    let (samples, counts) = decode(&table, [&message[..]]);
+    assert_eq!((samples.len(), counts.out_of_range), (0, 1));
+}
+
 #[test]
 fn lines_that_never_end_take_no_memory_and_are_counted() {
     let (file, messages) = (parse(TEXT), Sent::of("text-lines").messages());

@@ -150,6 +150,7 @@ fn a_disk_that_stops_answering_is_told_once_and_so_is_its_return() {
     let mut watch = StallWatch::default();
     let ms = Duration::from_millis;
     assert_eq!(watch.look(ms(300)), None);
+    assert!(!watch.is_stalled());
     assert!(
         watch
             .look(ms(800))
@@ -162,5 +163,18 @@ fn a_disk_that_stops_answering_is_told_once_and_so_is_its_return() {
             .look(ms(0))
             .is_some_and(|words| words.contains("answers again"))
     );
+    assert!(!watch.is_stalled());
     assert_eq!(watch.look(ms(0)), None);
+}
+
+/// What came after the thread that syncs ended is not on the disk for certain: whoever records is told
+/// at the next sync, not after the long wait for a disk that does not answer.
+#[test]
+fn that_the_thread_which_syncs_has_ended_is_told() {
+    let mut sink = BackgroundSink::start(|_| Ok(()), || panic!("a fault in the driver")).unwrap();
+    let told = (0..1_000_000).find_map(|_| {
+        std::thread::yield_now();
+        sink.sync().err()
+    });
+    assert!(told.is_some_and(|error| error.to_string().contains("thread that syncs has ended")));
 }

@@ -11,3 +11,4 @@ mod recovering;
 mod round_trip;
 mod seals;
 mod strict;
+mod summary;
