@@ -1,6 +1,6 @@
 //! Decisions near a limit (JCGM 106:2012).
 
-use crate::support::{Session, card};
+use crate::support::{Session, card, psi, run};
 use needlerest::assess::guard::{at_least, at_most, judge, normal_below};
 use needlerest::assess::{Judgement, RuleSet};
 use needlerest::engine::Condition::WarmDry;
@@ -84,5 +84,24 @@ fn the_rule_set_sets_the_threshold() {
     assert_eq!(
         session.assessed_by(None, &bolder).comparisons[0].judgement,
         Judgement::Pass
+    );
+}
+
+/// The share of the lowest in the highest is known as a quotient of two independent readings is: the
+/// relative variances add (JCGM 100, 5.1.6). 150 ± 4 over 180 ± 3 psi.
+#[test]
+fn a_share_is_known_as_a_quotient_is() {
+    let assessment = Session::default()
+        .add("1", WarmDry, run(psi(180.0), psi(3.0), None))
+        .add("2", WarmDry, run(psi(150.0), psi(4.0), None))
+        .assessed(None);
+    let comparison = &assessment.comparisons[0];
+    assert!((comparison.share - 150.0 / 180.0).abs() < 1e-12);
+    let relative = libm::hypot(4.0 / 150.0, 3.0 / 180.0);
+    let expanded = comparison.share * relative;
+    assert!(
+        (comparison.share_expanded - expanded).abs() < 1e-9,
+        "{}",
+        comparison.share_expanded
     );
 }

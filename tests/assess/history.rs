@@ -118,3 +118,50 @@ fn another_sensor_is_less_sure() {
     assert_eq!(trend(true), Trend::Risen);
     assert_eq!(trend(false), Trend::NotClear);
 }
+
+/// A leak's change is the difference of two, each with its doubt; it is known no better than either
+/// (JCGM 100, 5.1.2: variances of independent terms add), and the model's own share comes on top.
+#[test]
+fn a_change_of_the_leak_is_known_no_better_than_the_leaks() {
+    let card = card(1, REFERENCE);
+    let at = |reading, expanded| {
+        Session::default().add(
+            "1",
+            WarmDry,
+            run(psi(reading), psi(expanded), Some(250.0 / 120.0)),
+        )
+    };
+    let change = |expanded: f64| {
+        let history = between(
+            &at(190.0, expanded),
+            &at(150.0, expanded),
+            [&card, &card],
+            true,
+        );
+        let change = &history.changes[0];
+        (
+            change.leak_change_mm2.unwrap(),
+            change.leak_change_expanded_mm2.unwrap(),
+        )
+    };
+    let (grown, sharp) = change(0.5);
+    let (_, blunt) = change(8.0);
+    assert!(grown > 0.0 && sharp > 0.0 && blunt > sharp);
+    assert!(
+        sharp < grown,
+        "40 psi between two sharp readings is a change for certain"
+    );
+    let (same, doubt) = {
+        let history = between(&at(150.0, 2.0), &at(150.0, 2.0), [&card, &card], true);
+        let change = &history.changes[0];
+        (
+            change.leak_change_mm2.unwrap(),
+            change.leak_change_expanded_mm2.unwrap(),
+        )
+    };
+    assert!(same.abs() < 1e-9 && doubt > 0.0);
+    assert!(
+        change(2.0).1 >= doubt,
+        "what the model adds grows with the change"
+    );
+}

@@ -300,3 +300,50 @@ proptest! {
         prop_assert_eq!(twice, once);
     }
 }
+
+/// Two runs of one cylinder that differ by more than both uncertainties and by more than 3 % are said to;
+/// a little less on either count, and they are not (common practice, no source).
+#[test]
+fn runs_of_one_cylinder_that_disagree_are_told() {
+    let told = |second: f64, expanded: f64| {
+        let run_of = |value| run(psi(value), psi(expanded), Some(2.0));
+        let assessment = Session::default()
+            .add("1", WarmDry, run_of(150.0))
+            .add("1", WarmDry, run_of(second))
+            .assessed(None);
+        assessment
+            .findings
+            .iter()
+            .any(|finding| finding.rule == "repeat")
+    };
+    assert!(told(160.0, 1.0));
+    assert!(told(140.0, 1.0));
+    assert!(!told(154.0, 0.5), "2.6 %");
+    assert!(
+        !told(160.0, 10.0),
+        "both are known to 5 psi, standard: 7 psi between them"
+    );
+}
+
+/// The published rules are meant for a warm engine (TM 5-4210-230-14&P-1, compression test: at working
+/// temperature): one that was read cold and does not pass is to be read again, one that passes or was
+/// read warm is not.
+#[test]
+fn a_cold_engine_that_does_not_pass_is_read_again_warm() {
+    let again = |condition, low: f64| {
+        let assessment = Session::bare(condition, &[150.0, low, 151.0]).assessed(None);
+        says(&assessment.next_steps, "Read again at working temperature")
+    };
+    assert!(!again(ColdDry, 149.0));
+    assert!(!again(WarmDry, 100.0));
+    assert!(again(ColdDry, 100.0));
+}
+
+/// Of limits that say the same, the card's own speaks: it is about this engine.
+#[test]
+fn the_card_speaks_first() {
+    let card = card(2, "[limits]\nservice_limit = \"120 psi\"\n");
+    let low = Session::bare(WarmDry, &[150.0, 90.0]).assessed(Some(&card));
+    assert_eq!(low.judgement, Judgement::Fail);
+    assert!(low.verdict.contains("120"), "{}", low.verdict);
+}

@@ -467,3 +467,87 @@ fn uncertainty_from_what_the_file_states() {
     );
     assert!((file.resolution().unwrap().pa() - 0.1).abs() < 1e-12);
 }
+
+/// Counts of several recordings add up, each entry by itself.
+#[test]
+fn counts_add_up_entry_by_entry() {
+    let mut sum = PacketCounts::default();
+    let entries = serde_json::to_value(PacketCounts::default()).unwrap();
+    let names: Vec<String> = entries.as_object().unwrap().keys().cloned().collect();
+    let numbered = |times: u64| -> PacketCounts {
+        let entries = names
+            .iter()
+            .zip(1..)
+            .map(|(name, n)| (name.clone(), (n * times).into()));
+        serde_json::from_value(serde_json::Value::Object(entries.collect())).unwrap()
+    };
+    sum += numbered(1);
+    sum += numbered(10);
+    assert_eq!(sum, numbered(11));
+    assert!(names.len() >= 11, "{names:?}");
+}
+
+/// Water freezes and boils at 0 °C, 32 °F, 273.15 K and 100 °C, 212 °F, 373.15 K (NIST SP 811,
+/// appendix B.8: t/°C = (t/°F − 32)/1.8); both ways.
+#[test]
+fn temperatures_in_every_unit() {
+    for (unit, freezes, boils) in [
+        ("celsius", 0.0, 100.0),
+        ("fahrenheit", 32.0, 212.0),
+        ("kelvin", 273.15, 373.15),
+    ] {
+        let text = REFERENCE.replace(
+            "scale = 0.01\nunit = \"celsius\"",
+            &format!("scale = 0.01\nunit = \"{unit}\""),
+        );
+        let text = text.replace("type = \"i16\"", "type = \"i32\"");
+        let file = ProtocolFile::parse(&text).unwrap();
+        for (celsius, written) in [(0.0, freezes), (100.0, boils)] {
+            let mut encoder = Encoder::new(&file).with_samples_per_packet(1);
+            let payload = encoder
+                .push(&SensorSample {
+                    tick: 0,
+                    pressure: Pressure::ZERO,
+                    temperature: Some(Temperature::from_celsius(celsius)),
+                    battery: None,
+                    status: 0,
+                })
+                .unwrap();
+            let shown = explain(&file, &payload);
+            let row = shown.rows.iter().find(|row| row.role == Role::Temperature);
+            let value = row.and_then(|row| row.value).unwrap();
+            assert!((value - written).abs() < 0.006, "{unit}: {value}");
+            let (samples, _) = decode(&file, &[&payload]);
+            let read = samples[0].temperature.unwrap().celsius();
+            assert!((read - celsius).abs() < 0.006, "{unit}: {read}");
+        }
+    }
+}
+
+/// Where the file states no range, a code for "above" or "below" it stands for the end of what the
+/// number can tell.
+#[test]
+fn without_a_range_out_of_range_is_the_end_of_the_numbers() {
+    let text = REFERENCE
+        .replace("range_low = \"-100 kPa\"\nrange_high = \"2500 kPa\"\n", "")
+        .replace("accuracy_percent_of_span = 0.25\n", "");
+    let file = ProtocolFile::parse(&text).unwrap();
+    let mut encoder = Encoder::new(&file).with_samples_per_packet(2);
+    let sample = |tick, pa| SensorSample {
+        tick,
+        pressure: Pressure::from_pa(pa),
+        temperature: None,
+        battery: None,
+        status: 0,
+    };
+    assert!(encoder.push(&sample(0, 9.0e6)).is_none());
+    let payload = encoder.push(&sample(encoder.interval(), -9.0e6)).unwrap();
+    let (samples, counts) = decode(&file, &[&payload]);
+    let told: Vec<(f64, bool)> = samples
+        .iter()
+        .map(|sample| (sample.pressure.pa(), sample.out_of_range))
+        .collect();
+    // 24 bits with a sign, in pascal.
+    assert_eq!(told, [(8_388_607.0, true), (-8_388_608.0, true)]);
+    assert_eq!(counts.out_of_range, 2);
+}

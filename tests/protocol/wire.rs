@@ -387,8 +387,14 @@ fn samples_of_frames_that_come_together_are_spread_over_the_time_before() {
     assert_eq!(told.len(), 6);
     // 200 samples a second.
     for (number, (time_s, kpa)) in told.into_iter().enumerate() {
-        assert!((time_s - (1.0 - 0.005 * (5 - number) as f64)).abs() < 1e-9, "{number}: {time_s}");
-        assert!((kpa - 100.0 * number as f64).abs() < 1e-9, "{number}: {kpa}");
+        assert!(
+            (time_s - (1.0 - 0.005 * (5 - number) as f64)).abs() < 1e-9,
+            "{number}: {time_s}"
+        );
+        assert!(
+            (kpa - 100.0 * number as f64).abs() < 1e-9,
+            "{number}: {kpa}"
+        );
     }
 }
 
@@ -482,4 +488,55 @@ fn each_message_is_shown_where_it_stands() {
         "{:?}",
         shown.notes
     );
+}
+
+/// A line is shown as it is typed, with its end or without.
+#[test]
+fn a_line_without_its_end_is_shown_as_one_with_it() {
+    let (file, messages) = (parse(TEXT), Sent::of("text-lines").messages());
+    let whole = explain(&file, &messages[0]);
+    let end = messages[0]
+        .iter()
+        .position(|byte| matches!(byte, b'\r' | b'\n'));
+    let typed = explain(&file, &messages[0][..end.unwrap()]);
+    assert!(whole.usable && typed.usable && !whole.rows.is_empty());
+    assert_eq!(whole.rows, typed.rows);
+    // Half a frame is no frame.
+    let (file, messages) = (parse(FRAMES), Sent::of("frames").messages());
+    let half = explain(&file, &messages[0][..6]);
+    assert!(!half.usable && half.rows.is_empty(), "{half:?}");
+}
+
+/// What a sensor cannot tell, it says by the words that its file gives for it.
+#[test]
+fn out_of_range_is_written_as_the_word_for_it() {
+    let file = parse(TEXT);
+    let word = |pa: f64| {
+        let mut encoder = Encoder::new(&file);
+        let sample = SensorSample {
+            tick: 0,
+            pressure: Pressure::from_pa(pa),
+            temperature: Some(Temperature::from_celsius(20.0)),
+            battery: None,
+            status: 0,
+        };
+        let line = encoder.push(&sample).or_else(|| encoder.finish()).unwrap();
+        String::from_utf8(line).unwrap()
+    };
+    let top = file.range_high().unwrap().pa();
+    assert!(word(top * 1.5).contains("HIGH"), "{}", word(top * 1.5));
+    assert!(word(-1.0e7).contains("LOW"), "{}", word(-1.0e7));
+    let ordinary = word(500_000.0);
+    assert!(ordinary.contains("500.") && !ordinary.contains("HIGH") && !ordinary.contains("LOW"));
+}
+
+/// A sensor that only answers: how it is asked, and how often, stands in the file.
+#[test]
+fn a_sensor_that_is_asked_says_how() {
+    let asked = parse(ASKED);
+    let ask = asked.ask().unwrap();
+    assert!(ask.rate_hz > 0.0);
+    assert_eq!(asked.question().is_some(), ask.write.is_some());
+    assert_eq!(parse(FRAMES).ask(), None);
+    assert_eq!(parse(FRAMES).question(), None);
 }

@@ -168,3 +168,39 @@ fn version_1_has_none_of_it() {
     ProtocolFile::parse(&two).unwrap();
     ProtocolFile::parse(&ENVIRONMENTAL.replacen("version = 1", "version = 2", 1)).unwrap();
 }
+
+/// Limits are limits: what just keeps them is taken, one more is not.
+#[test]
+fn the_last_that_is_allowed_is_allowed() {
+    let length = |at: usize, plus: usize| {
+        let text = FRAMES
+            .replace("at = 2, type", &format!("at = {at}, type"))
+            .replace("plus = 5", &format!("plus = {plus}"));
+        ProtocolFile::parse(&text).map_err(|error| error.field.unwrap_or_default())
+    };
+    assert!(length(2, 5).is_ok());
+    let refused = |at, plus| length(at, plus).expect_err("refused");
+    // Before the start bytes have ended, and beyond any frame.
+    assert_eq!(refused(1, 5), "stream.frame.length.at");
+    assert_eq!(refused(513, 5), "stream.frame.length.at");
+    assert_ne!(
+        length(512, 5).err().as_deref(),
+        Some("stream.frame.length.at")
+    );
+    assert_eq!(refused(2, 513), "stream.frame.length.plus");
+    assert_ne!(
+        length(2, 512).err().as_deref(),
+        Some("stream.frame.length.plus")
+    );
+    // A reading's last byte is the payload's 512th.
+    let battery = |at: usize| {
+        let text = REFERENCE.replace(
+            "field = { role = \"battery\", type = \"u8\"",
+            &format!("field = {{ at = {at}, role = \"battery\", type = \"u16\""),
+        );
+        assert_ne!(text, REFERENCE);
+        ProtocolFile::parse(&text).map_err(|error| error.field.unwrap_or_default())
+    };
+    assert!(battery(510).is_ok());
+    assert_eq!(battery(511).expect_err("refused"), "reading[1].field.at");
+}

@@ -178,3 +178,21 @@ fn that_the_thread_which_syncs_has_ended_is_told() {
     });
     assert!(told.is_some_and(|error| error.to_string().contains("thread that syncs has ended")));
 }
+
+/// A sink that is let go without an end gives what was handed over a moment to reach the file.
+#[test]
+fn what_was_handed_over_reaches_the_file_when_the_sink_is_let_go() {
+    let disk = Disk::default();
+    let appends = disk.clone();
+    let append = move |bytes: &[u8]| {
+        std::thread::sleep(Duration::from_millis(5));
+        appends.append(bytes);
+        Ok(())
+    };
+    let mut sink = BackgroundSink::start(append, || Ok(())).unwrap();
+    for _ in 0..10 {
+        sink.append(b"one").unwrap();
+    }
+    drop(sink);
+    assert_eq!(disk.bytes().len(), 30);
+}

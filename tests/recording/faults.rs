@@ -331,3 +331,19 @@ fn a_file_that_is_gone_on_with_is_looked_after_too() {
     other.set_len(10).unwrap();
     assert!(writer.sync().is_err());
 }
+
+/// Host times count on from the last record, whether it is a packet or an event.
+#[test]
+fn a_resumed_recording_counts_on_from_its_last_record() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, packet_us, event_us) in [("event", 1_000, 5_000), ("packet", 7_000, 2_000)] {
+        let path = folder.path().join(name);
+        let mut writer = Writer::begin(Vec::new(), &small_header()).unwrap();
+        let (first, second) = (event(event_us, Event::End), packet(packet_us, 1));
+        writer.event(&first).unwrap();
+        writer.packet(&second).unwrap();
+        std::fs::write(&path, writer.seal().unwrap().0).unwrap();
+        let (_, last_us) = Writer::resume(&path, "2026-05-10T07:00:00Z").unwrap();
+        assert_eq!(last_us, event_us.max(packet_us), "{name}");
+    }
+}

@@ -52,13 +52,20 @@ fn runs_are_named_in_order_with_their_times() {
         cylinder: cylinder.to_owned(),
         condition,
     };
-    let told = recorded([run("1", Condition::WarmDry), Event::End, run("2", Condition::Wet)]);
+    let told = recorded([
+        run("1", Condition::WarmDry),
+        Event::End,
+        run("2", Condition::Wet),
+    ]);
     let named: Vec<_> = told
         .runs
         .iter()
         .map(|run| (run.at.s(), run.cylinder.as_str(), run.condition))
         .collect();
-    assert_eq!(named, [(0.0, "1", Condition::WarmDry), (2.0, "2", Condition::Wet)]);
+    assert_eq!(
+        named,
+        [(0.0, "1", Condition::WarmDry), (2.0, "2", Condition::Wet)]
+    );
 }
 
 /// A file may name any number of runs, notes and characteristics: a hundred are listed, all packets are counted.

@@ -197,3 +197,153 @@ fn no_strokes_and_too_few_strokes() {
         run.flags
     );
 }
+
+/// Behind a check valve, the starter let go twice: the leak is the same in both stretches, and the least
+/// squares over them say it. Over many noises what is told scatters by no more than the stated standard
+/// uncertainty (JCGM 100, H.3: standard deviation of a fitted slope), about the truth.
+#[test]
+fn the_fall_is_known_as_well_as_it_says() {
+    let leak = |t: f64| {
+        let held = holding(t, 0.48, 1.4e6, 0.2, 10);
+        // Cranked again at 11 s, faster: it rises by more than had leaked away.
+        let again = if t > 11.0 {
+            250_000.0 * ((t - 11.0) / 0.1).min(1.0)
+        } else {
+            0.0
+        };
+        if t > 19.0 {
+            0.0
+        } else {
+            held + again - 4000.0 * (t - 1.5).max(0.0)
+        }
+    };
+    let told: Vec<(f64, f64, f64)> = (0..30)
+        .map(|seed| {
+            let trace = samples(50.0, 20.0, 2000.0, 500 + seed, leak);
+            let droop = run_of(settings(), &trace).droop.unwrap();
+            (
+                droop.per_second.pa(),
+                droop.per_second_standard.pa(),
+                droop.watched.s(),
+            )
+        })
+        .collect();
+    let n = told.len() as f64;
+    let mean = told.iter().map(|d| d.0).sum::<f64>() / n;
+    let scatter = (told
+        .iter()
+        .map(|d| (d.0 - mean) * (d.0 - mean))
+        .sum::<f64>()
+        / (n - 1.0))
+        .sqrt();
+    let stated = told.iter().map(|d| d.1).sum::<f64>() / n;
+    assert!(
+        (mean - 4000.0).abs() < 4.0 * scatter / n.sqrt(),
+        "{mean} {scatter}"
+    );
+    // Never too small (the standard deviation of thirty is known to 13 %), and too large by no more than
+    // a mean of a quarter of a second, 12.5 samples, is better known than one sample.
+    let times = stated / scatter;
+    assert!(
+        (0.7..1.4 * 12.5_f64.sqrt()).contains(&times),
+        "{stated} {scatter}"
+    );
+    // From 1.2 s after the last step of each stretch (2.7 s and 11.1 s) to its end (11 s and 19 s), less
+    // what is never looked at before a rise.
+    for (_, _, watched) in &told {
+        assert!((10.5..13.8).contains(watched), "{watched}");
+    }
+}
+
+/// An absolute sensor at rest reads the air, which is no offset; half an atmosphere more is one, and is
+/// told with its sign.
+#[test]
+fn the_offset_is_from_the_air_for_an_absolute_sensor() {
+    let absolute = Settings {
+        absolute: true,
+        ..settings()
+    };
+    let offset = |more: f64| {
+        let trace = samples(200.0, 9.0, 500.0, 45, |t| {
+            crate::synth::AMBIENT + more + following(t, 0.48, |_| 1.0, 14)
+        });
+        let run = run_of(absolute.clone(), &trace);
+        run.flags.iter().find_map(|flag| match flag {
+            Flag::ZeroOffset { offset } => Some(offset.pa()),
+            _ => None,
+        })
+    };
+    assert_eq!(offset(0.0), None);
+    assert_eq!(offset(10_000.0), None, "a barometer's way");
+    assert!((offset(50_000.0).unwrap() - 50_000.0).abs() < 500.0);
+    assert!((offset(-50_000.0).unwrap() + 50_000.0).abs() < 500.0);
+}
+
+/// A slow sensor misses tops, and the user is told by how much; a fast one does not. By the formula of
+/// the stroke the highest of samples a step apart lies below the top by what is told, or less.
+#[test]
+fn a_sensor_too_slow_for_the_tops_is_told() {
+    let cut = |rate: f64| {
+        let trace = samples(rate, 14.0, 500.0, 46, |t| following(t, 0.483, |_| 1.0, 25));
+        let run = run_of(settings(), &trace);
+        run.flags.iter().find_map(|flag| match flag {
+            Flag::Undersampled { cut_off_share } => Some(*cut_off_share),
+            _ => None,
+        })
+    };
+    assert_eq!(cut(500.0), None);
+    assert_eq!(cut(200.0), None);
+    let told = cut(30.0).expect("told");
+    // Half a step from the top, in turns of the crank.
+    let half = 0.5 / 30.0 / 0.483 * 2.0;
+    let most = 1.0 - (crate::synth::cycle(1.0 + half) - 1.0) / (crate::synth::cycle(1.0) - 1.0);
+    assert!((0.3 * most..2.0 * most).contains(&told), "{told} {most}");
+}
+
+/// Turning so long that the list of strokes ends is told by how many more there were.
+#[test]
+fn strokes_beyond_the_list_are_counted() {
+    let trace = samples(60.0, 320.0, 300.0, 47, |t| following(t, 0.3, |_| 1.0, 1010));
+    let run = run_of(settings(), &trace);
+    assert_eq!(run.strokes.len(), 1000);
+    let more = run.flags.iter().find_map(|flag| match flag {
+        Flag::StrokesNotListed { strokes } => Some(*strokes),
+        _ => None,
+    });
+    assert!(
+        more.is_some_and(|more| (5..=10).contains(&more)),
+        "{more:?}"
+    );
+    let short = samples(60.0, 9.0, 300.0, 48, |t| following(t, 0.3, |_| 1.0, 20));
+    let run = run_of(settings(), &short);
+    assert!(!has(&run, |f| matches!(f, Flag::StrokesNotListed { .. })));
+}
+
+/// Strokes at intervals that are known: median, slowest, fastest, and the median deviation over the
+/// median (definitions of order statistics, by hand); what is too long to be cranking is a pause.
+#[test]
+fn cadence_is_that_of_the_intervals() {
+    use crate::synth::uneven;
+    let periods = [0.40, 0.50, 0.44, 0.48, 0.40, 0.52, 0.44, 0.46, 0.50, 0.44];
+    let strokes: Vec<(f64, f64)> = periods.iter().map(|period| (*period, 1.0)).collect();
+    let trace = samples(1000.0, 8.0, 300.0, 49, |t| uneven(t, &strokes));
+    let run = run_of(
+        Settings {
+            turned: Some(Turned::ByStarter),
+            ..settings()
+        },
+        &trace,
+    );
+    // From top to top: half of one period and half of the next.
+    let mut between: Vec<f64> = periods.windows(2).map(|p| (p[0] + p[1]) / 2.0).collect();
+    between.sort_by(f64::total_cmp);
+    let median = between[4];
+    let mut off: Vec<f64> = between.iter().map(|b| (b - median).abs()).collect();
+    off.sort_by(f64::total_cmp);
+    let cadence = run.cadence.unwrap();
+    assert!((1.0 / cadence.median.hz() - median).abs() < 2e-3);
+    assert!((1.0 / cadence.slowest.hz() - between[8]).abs() < 2e-3);
+    assert!((1.0 / cadence.fastest.hz() - between[0]).abs() < 2e-3);
+    assert!((cadence.unevenness - off[4] / median).abs() < 5e-3);
+    assert_eq!(cadence.pauses, 0);
+}
