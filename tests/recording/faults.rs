@@ -347,3 +347,25 @@ fn a_resumed_recording_counts_on_from_its_last_record() {
         assert_eq!(last_us, event_us.max(packet_us), "{name}");
     }
 }
+
+/// What is as long as may be is recorded, one byte more is refused, with what and by how much.
+#[test]
+fn the_longest_name_is_recorded_and_a_longer_one_refused() {
+    let most = needlerest::recording::limits::NAME;
+    let named = |length: usize| {
+        let mut writer = Writer::begin(Vec::new(), &small_header()).unwrap();
+        writer.event(&event(
+            0,
+            Event::Run {
+                cylinder: "n".repeat(length),
+                condition: needlerest::engine::Condition::ColdDry,
+            },
+        ))
+    };
+    assert!(named(most).is_ok());
+    let told = named(most + 1).unwrap_err().to_string();
+    assert!(
+        told.contains("cylinder name") && told.contains(&most.to_string()),
+        "{told}"
+    );
+}

@@ -101,3 +101,18 @@ fn a_copy_that_is_not_complete_is_removed_again() {
     assert!(matches!(error, RecoverError::Read(_)), "{error}");
     assert!(!copy.exists());
 }
+
+/// What is missing is counted in the copy's note, in lines.
+#[test]
+fn missing_lines_are_counted() {
+    let folder = tempfile::tempdir().unwrap();
+    let copy = folder.path().join("copy.jsonl");
+    let original = small();
+    let lines: Vec<&[u8]> = original.split_inclusive(|byte| *byte == b'\n').collect();
+    // Two on end, and one by itself.
+    let left = [&lines[..2], &lines[4..5], &lines[6..]].concat().concat();
+    let recovered = recover(left.as_slice(), &copy).unwrap();
+    assert_eq!((recovered.missing_lines, recovered.damaged_lines), (3, 0));
+    let text = std::fs::read_to_string(&copy).unwrap();
+    assert!(text.contains("0 damaged and 3 missing lines"), "{text}");
+}

@@ -2,7 +2,7 @@
 
 use super::made::{event, every_event, header, packet, small};
 use needlerest::engine::Condition;
-use needlerest::recording::{Event, Reader, Summary, Writer};
+use needlerest::recording::{Event, Reader, SealState, Summary, Writer};
 use std::collections::BTreeMap;
 
 fn summary(bytes: &[u8]) -> Summary {
@@ -113,4 +113,20 @@ fn damage_makes_it_unsound() {
     assert_eq!(torn.damaged_lines, 1);
     // Without its seal alone it is sound: recording was ended by a power cut between two lines.
     assert!(summary(&without(lines.len() - 1)).is_sound());
+}
+
+/// Lines with nothing in them, however many, are each counted as damaged, and what follows is read.
+#[test]
+fn empty_lines_are_counted_one_by_one() {
+    let whole = small();
+    let lines: Vec<&[u8]> = whole.split_inclusive(|byte| *byte == b'\n').collect();
+    for blanks in [1, 2, 7, 5000] {
+        let between = vec![b'\n'; blanks];
+        let bytes = [lines[..2].concat(), between, lines[2..].concat()].concat();
+        let told = summary(&bytes);
+        assert_eq!(told.damaged_lines, blanks as u64);
+        assert_eq!(told.lines, (lines.len() + blanks) as u64);
+        assert_eq!(told.packets["stream"], 4, "the packets behind them");
+        assert!(matches!(told.seal, SealState::Broken { .. }));
+    }
 }
