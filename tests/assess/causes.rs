@@ -252,3 +252,38 @@ fn a_gasket_is_told_by_its_neighbour() {
     assert!((of_best - 0.60 / 0.98).abs() < 0.01, "{of_best}");
     assert!((of_neighbour - 0.65 / 0.60).abs() < 0.01, "{of_neighbour}");
 }
+
+/// The row read from the other end has the same troubles: what is said of a cylinder does not hang on the
+/// order in which cylinders are named.
+#[test]
+fn a_row_read_from_the_other_end_is_the_same_row() {
+    let mirror = |list: &[(usize, f64)]| -> Vec<(usize, f64)> {
+        list.iter().map(|(at, share)| (5 - at, *share)).collect()
+    };
+    for (bad, wet) in [
+        (&[(2, 0.65), (3, 0.55)][..], &[(2, 0.70), (3, 0.56)][..]),
+        (&[(1, 0.80), (2, 0.50)], &[(1, 0.99)]),
+        (&[(1, 0.60), (3, 0.90), (4, 1.20)], &[]),
+        (
+            &[(1, 0.75), (2, 0.74), (3, 0.73), (4, 0.70)],
+            &[(1, 0.9), (4, 0.75)],
+        ),
+    ] {
+        let (here, there) = (row(bad, wet, 2.0), row(&mirror(bad), &mirror(wet), 2.0));
+        assert_eq!(here.judgement, there.judgement);
+        for at in 0..4 {
+            let (ours, theirs) = (&here.cylinders[at], &there.cylinders[3 - at]);
+            let kinds = |causes: &[needlerest::assess::Cause]| -> Vec<(CauseKind, f64)> {
+                let mut found: Vec<_> = causes.iter().map(|c| (c.kind, c.probability)).collect();
+                found.sort_by_key(|(kind, _)| format!("{kind:?}"));
+                found
+            };
+            let (ours, theirs) = (kinds(&ours.causes), kinds(&theirs.causes));
+            assert_eq!(ours.len(), theirs.len(), "{bad:?}, cylinder {}", at + 1);
+            for (one, other) in ours.iter().zip(&theirs) {
+                assert_eq!(one.0, other.0);
+                assert!((one.1 - other.1).abs() < 1e-9, "{one:?} {other:?}");
+            }
+        }
+    }
+}

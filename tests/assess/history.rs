@@ -165,3 +165,32 @@ fn a_change_of_the_leak_is_known_no_better_than_the_leaks() {
         "what the model adds grows with the change"
     );
 }
+
+/// What rose from the one visit to the other fell from the other to the one, by as much and as surely.
+#[test]
+fn backwards_a_rise_is_a_fall() {
+    let card = card(2, REFERENCE);
+    let one = Session::default().with(WarmDry, &[190.0, 150.0], 3.0);
+    let other = Session::default().with(WarmDry, &[160.0, 149.0], 2.0);
+    let there = between(&one, &other, [&card, &card], true);
+    let back = between(&other, &one, [&card, &card], true);
+    for (there, back) in there.changes.iter().zip(&back.changes) {
+        let sum =
+            |a: needlerest::units::Pressure, b: needlerest::units::Pressure| (a + b).pa().abs();
+        assert!(sum(there.change, back.change) < 1e-6);
+        let corrected = there.corrected_change.zip(back.corrected_change);
+        assert!(
+            corrected.is_some_and(|(a, b)| sum(a, b) < 1e-6),
+            "{corrected:?}"
+        );
+        assert!((there.change_expanded - back.change_expanded).pa().abs() < 1e-6);
+        let leaks = there.leak_change_mm2.unwrap() + back.leak_change_mm2.unwrap();
+        assert!(leaks.abs() < 1e-9);
+        let doubts =
+            there.leak_change_expanded_mm2.unwrap() - back.leak_change_expanded_mm2.unwrap();
+        assert!(doubts.abs() < 1e-9);
+    }
+    let trends = |history: &History| history.changes.iter().map(|c| c.trend).collect::<Vec<_>>();
+    assert_eq!(trends(&there), [Trend::Fallen, Trend::NotClear]);
+    assert_eq!(trends(&back), [Trend::Risen, Trend::NotClear]);
+}

@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod decision;
+mod invariance;
 mod other_model;
 mod peaks;
 mod prefixes;
