@@ -4,6 +4,8 @@ use crate::support::{REFERENCE, Session, card, psi, run};
 use needlerest::assess::{Assessment, CauseKind, Sign};
 use needlerest::engine::Condition::{ColdDry, Wet};
 use needlerest::engine::JobCard;
+use needlerest::signal::{Droop, Flag};
+use needlerest::units::Time;
 
 /// Four of a row that read what they should, but for those given (place from 1, share).
 fn row(bad: &[(usize, f64)], wet: &[(usize, f64)], strokes_hz: f64) -> Assessment {
@@ -199,7 +201,11 @@ fn evidence_is_told_in_per_cent() {
         "{}",
         told(0)
     );
-    assert!(told(1).contains("34 % below"), "{}", told(1));
+    assert!(
+        told(1).contains("34 % below the best of the others"),
+        "{}",
+        told(1)
+    );
     assert!(
         told(1).contains("35 % below what this engine should give"),
         "{}",
@@ -286,4 +292,28 @@ fn a_row_read_from_the_other_end_is_the_same_row() {
             }
         }
     }
+}
+
+/// A held reading that falls while nobody cranks points to the tester, and is told with its rate: 0.75 psi
+/// a second of 150 psi is 0.5 %.
+#[test]
+fn a_falling_needle_is_told_with_its_rate() {
+    let mut falling = run(psi(150.0), psi(2.0), Some(2.0));
+    let per_second = psi(0.75);
+    falling.droop = Some(Droop {
+        per_second,
+        per_second_standard: psi(0.05),
+        watched: Time::from_s(5.0),
+    });
+    falling.flags.push(Flag::TesterLeaks { per_second });
+    let session = Session::default()
+        .add("1", ColdDry, falling.clone())
+        .add("2", ColdDry, falling);
+    let assessment = session.assessed(Some(&card(2, REFERENCE)));
+    let cylinder = &assessment.cylinders[0];
+    assert_eq!(cylinder.causes[0].kind, CauseKind::TesterLeak);
+    let signs = &cylinder.causes[0].evidence_for;
+    let told = signs.iter().find(|e| matches!(e.sign, Sign::HeldFalls {}));
+    let text = &told.expect("told").text;
+    assert!(text.contains("falls by 0.5 % a second"), "{text}");
 }

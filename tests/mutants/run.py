@@ -110,7 +110,8 @@ def errors(copy):
 def built(copy, rooms):
     """The tests inside the source and of these rooms: name and program."""
     messages = cargo(copy, "test", "--no-run", "--lib", *(w for room in rooms for w in ("--test", room)))
-    programs = {m["target"]["name"]: m["executable"] for m in messages if m.get("executable")}
+    tests = [m for m in messages if m.get("executable") and m["profile"]["test"]]
+    programs = {m["target"]["name"]: m["executable"] for m in tests}
     return {name: programs[name] for name in (LIB, *rooms)}
 
 
@@ -221,6 +222,8 @@ def main():
         return number, outcome(copy, programs, number, chosen[number]["room"], tests)
 
     open_ones = [number for number in chosen if not results.get(number, {}).get("killed")]
+    # Of each room in turn, so that a run that is stopped is a sample of all of them.
+    open_ones.sort(key=lambda number: number % OF_A_ROOM)
     with ThreadPoolExecutor(WORKERS) as pool:
         for number, result in pool.map(ask, open_ones):
             results[number] = result

@@ -540,3 +540,17 @@ fn a_sensor_that_is_asked_says_how() {
     assert_eq!(parse(FRAMES).ask(), None);
     assert_eq!(parse(FRAMES).question(), None);
 }
+
+/// A table's file that states no range: beyond the table the pressure is that of its end.
+#[test]
+fn without_a_range_a_table_ends_where_its_points_do() {
+    let text = TABLE.replace("range_low = \"0 bar\"\nrange_high = \"20 bar\"\n", "");
+    assert_ne!(text, TABLE);
+    let (samples, counts) = decode(&parse(&text), [&[0, 10][..], &[0x0F, 0]]);
+    let told: Vec<(f64, bool)> = samples
+        .iter()
+        .map(|s| (s.pressure.kpa(), s.out_of_range))
+        .collect();
+    assert_eq!(told, [(2000.0, true), (0.0, true)]);
+    assert_eq!(counts.out_of_range, 2);
+}
