@@ -226,7 +226,7 @@ fn evidence_is_told_in_per_cent() {
 /// beside itself; it is enough that the card lists one of the two beside the other.
 #[test]
 fn a_gasket_is_told_by_its_neighbour() {
-    let bare: String = (1..=4)
+    let bare: Vec<String> = (1..=4)
         .map(|at| {
             let beside = if at == 3 {
                 "neighbours = [\"2\"]\n"
@@ -238,7 +238,7 @@ fn a_gasket_is_told_by_its_neighbour() {
         .collect();
     let head = "format = \"needlerest-card\"\nversion = 1\n[engine]\nlabel = \"Heron\"\n\
                 cycle = \"four-stroke\"\n";
-    let one_sided = JobCard::parse(&format!("{head}{REFERENCE}{bare}")).unwrap();
+    let one_sided = JobCard::parse(&format!("{head}{REFERENCE}{}", bare.concat())).unwrap();
     let bad = [(2, 0.65), (3, 0.60)];
     let wet = [(2, 0.66), (3, 0.61)];
     let assessment = assessed(4, &bad, &wet, 2.0, &one_sided);

@@ -267,7 +267,7 @@ fn the_offset_is_from_the_air_for_an_absolute_sensor() {
         let trace = samples(200.0, 9.0, 500.0, 45, |t| {
             crate::synth::AMBIENT + more + following(t, 0.48, |_| 1.0, 14)
         });
-        let run = run_of(absolute.clone(), &trace);
+        let run = run_of(absolute, &trace);
         run.flags.iter().find_map(|flag| match flag {
             Flag::ZeroOffset { offset } => Some(offset.pa()),
             _ => None,
@@ -335,7 +335,10 @@ fn cadence_is_that_of_the_intervals() {
         &trace,
     );
     // From top to top: half of one period and half of the next.
-    let mut between: Vec<f64> = periods.windows(2).map(|p| (p[0] + p[1]) / 2.0).collect();
+    let mut between: Vec<f64> = periods
+        .windows(2)
+        .map(|p| f64::midpoint(p[0], p[1]))
+        .collect();
     between.sort_by(f64::total_cmp);
     let median = between[4];
     let mut off: Vec<f64> = between.iter().map(|b| (b - median).abs()).collect();
