@@ -2,7 +2,7 @@
 
     cargo install cargo-mutants --locked
     pip install tree_sitter tree_sitter_rust
-    python tests/mutants/run.py --seed 26 --each 75 --copy FOLDER
+    python tests/mutants/run.py --seed 2026 --each 75 --copy FOLDER
 
 `cargo mutants --list` names the mutants. Of each room a sample is drawn and written into a copy of the
 tree in FOLDER, to be switched on at run time (`switch.py`), so that the crate is compiled once and not
