@@ -99,6 +99,8 @@ fn the_cautions_about_air_come_before_anything_is_asked() {
 
 #[test]
 fn the_test_goes_into_the_recording_step_by_step_and_the_visit_goes_on() {
+    use leakdown::Stage::{Shut, Supply, Top};
+
     let mut bench = offered();
     let from = bench.entries.len();
     to_the_top(&mut bench);
@@ -133,7 +135,6 @@ fn the_test_goes_into_the_recording_step_by_step_and_the_visit_goes_on() {
         restrictor,
     };
     assert!(entries.contains(&begin), "{entries:?}");
-    use leakdown::Stage::{Shut, Supply, Top};
     assert_eq!(stages(&entries), [Supply, Top, Shut, Supply, Shut]);
     let places = vec![Place::Exhaust, Place::Breather];
     assert!(entries.contains(&Entry::Heard { places }), "{entries:?}");

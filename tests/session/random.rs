@@ -99,7 +99,7 @@ fn cautions_come_first(bench: &Bench) {
     if let Some(run) = run {
         assert!(read.is_some_and(|read| read < run));
     }
-    let place = |wanted: &dyn Fn(&Entry) -> bool| bench.entries.iter().position(|e| wanted(e));
+    let place = |wanted: &dyn Fn(&Entry) -> bool| bench.entries.iter().position(wanted);
     let about_air = place(&|e| *e == Entry::Mark("cautions about air read".to_owned()));
     let air = place(&|e| matches!(e, Entry::LeakDown { .. } | Entry::Decay { .. }));
     if let Some(air) = air {
