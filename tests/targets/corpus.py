@@ -45,6 +45,7 @@ def main(program, lab, folder):
     for name in ("signer.key", "signer.key.pub"):
         shutil.copy(ROOT / "fixtures/report/openssl" / name, folder)
     practice(recipes)
+    air(recipes)
     sensors(recipes)
     run(lab, "corpus", "--runs", str(RUNS), "--seed", str(SEED), "--out", str(recipes))
     for path in recipes.glob("*.jsonl"):
@@ -75,6 +76,29 @@ def practice(recipes):
         (recipes / f"{name}.recipe.toml").write_text(text)
         (recipes / f"{name}-following.recipe.toml").write_text(following)
         shutil.copy(path.with_name(f"{name}.card.toml"), recipes)
+
+
+AIR = """
+
+[[air_test]]
+test = "decay-tester"
+after_run = 0
+cylinder = "left"
+wall_celsius = 16.0
+volume_cm3 = 33.0
+
+[[air_test]]
+test = "leak-down"
+cylinder = "right"
+wall_celsius = 16.0
+heard = ["exhaust", "breather"]
+"""
+
+
+def air(recipes):
+    """A visit of the demo, and tests with air after it."""
+    text = (ROOT / "demo/wren.recipe.toml").read_text()
+    (recipes / "wren-with-air.recipe.toml").write_text(text + AIR)
 
 
 def sensors(recipes):

@@ -17,7 +17,7 @@ $(date +'%-d %B %Y'), \`$(echo $2)\`, on $(uname -sm), needlerest $(target/debug
 | wasm32 | node $(version node --version) | the core |
 
 The corpus ($(ls "$out/corpus/recordings" | wc -l) recordings, $(ls "$out"/corpus/recipes/*.recipe.toml | wc -l) recipes) is made by \`tests/targets/corpus.py\`: the demo, 32 visits drawn by
-the simulator (seed 27), eight to the practice engines with and without a check valve, one visit by each
+the simulator (seed 27), eight to the practice engines with and without a check valve, one with tests by air, one visit by each
 kind of sensor (two protocol files of version 1, five of version 2), a recording kept since version 1,
 and 16 kinds of damage. The commands are in
 \`tests/targets/commands.py\`. A hash is the beginning of the SHA-256 over all that a row names; a
