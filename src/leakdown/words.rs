@@ -208,7 +208,12 @@ pub fn test(test: &AirTest, unit: PressureUnit) -> Vec<String> {
 /// Whether the tester is tight, where that was measured.
 fn tightness(test: &AirTest) -> Option<String> {
     let (lost, watched) = test.lost_by_tester()?;
-    let lost = format!("it lost {:.1} % in {:.0} s", lost * 100.0, watched.s());
+    // A resting sensor's noise may say that it gained.
+    let percent = match lost * 100.0 {
+        little if little < 0.05 => "less than 0.1".to_owned(),
+        percent => format!("{percent:.1}"),
+    };
+    let lost = format!("it lost {percent} % in {:.0} s", watched.s());
     Some(match test.tester_is_tight() {
         Some(true) => format!("The tester is tight: {lost} (own rule: 2 % at most)."),
         Some(false) => format!(

@@ -215,7 +215,7 @@ impl AirSteps {
                  Enter when shut."
             ),
             At::Fall => "Hands off: its fall is watched for 20 s. (Enter: that is enough.)".to_owned(),
-            At::LetOut(then) => let_out(then),
+            At::LetOut(then) => let_out(then, self.is_of_tester()),
             At::Over => "The test with air is over.".to_owned(),
         }
     }
@@ -469,14 +469,21 @@ const fn after(stage: Stage) -> At {
     }
 }
 
-fn let_out(then: Then) -> String {
-    let what = "Regulator to zero, let hose and cylinder empty.";
+fn let_out(then: Then, of_tester: bool) -> String {
+    let what = if of_tester {
+        "Let the air out of the tester."
+    } else {
+        "Regulator to zero, let hose and cylinder empty."
+    };
     match then {
         Then::PushedOff => format!(
             "The pressure fell away. {what} Hands off the crank until it is empty. Then turn it back \
              half a turn or more, and to the top again. Enter when empty: the test begins again."
         ),
         Then::Again => format!("{what} Enter when empty: the test begins again."),
+        Then::Next | Then::Leave if of_tester => {
+            format!("{what} Then take the plug off its end. Enter when so.")
+        }
         Then::Next | Then::Leave => format!("{what} Then take the tester off. Enter when so."),
     }
 }

@@ -160,7 +160,7 @@ fn the_tester_alone_is_filled_and_watched() {
         ("Plug its end.", ""),
         ("Fill the tester slowly", "wait"),
         ("\"wait\" is not understood", FILLED),
-        ("Then take the tester off.", ""),
+        ("Then take the plug off its end.", ""),
     ];
     let (said, ended) = dialogue(folder.path(), &["--tester", "--volume", "35"], &answers);
     assert_eq!(ended.code(), Some(0), "{said}");
