@@ -59,13 +59,15 @@ if wanted windows; then
     # Debian's wine lacks a library of Windows; this stands for it, and is shipped to nobody.
     x86_64-w64-mingw32-gcc -shared -o "$out/program/bcryptprimitives.dll" "$here/bcryptprimitives.c" -ladvapi32
     export WINEPREFIX=$out/wine WINEDEBUG=-all
+    wineserver -k || true
     rm -rf "$WINEPREFIX"
+    mkdir -p "$WINEPREFIX"
+    wineserver -p # stays, so that each command starts quickly
     wineboot --init >/dev/null 2>&1
-    wineserver -p
     python3 "$here/walk.py" "$out/corpus" "$out/windows" wine "$out/program/needlerest.exe"
     columns+=("x86_64 Windows (wine)=$out/windows/hashes.json")
     python3 "$here/windows.py" "$out/corpus" "$WINEPREFIX" "$out/program/needlerest.exe" | tee "$out/windows.txt" || true
-    wineserver -k
+    wineserver -k || true
 fi
 
 # The core alone, where there is no program: findings only.
