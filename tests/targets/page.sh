@@ -44,4 +44,10 @@ that what is synced is on the disk after a power cut; how long a path or a name 
 system; what a virus scanner does to files that are being written; a real Windows at all. Wine has
 locks and device names of its own, so that the holding of a recording and the refusal of names are
 shown for wine only. Not shown by qemu: speed, memory of a small board, Bluetooth.
+
+## Archives
+
+\`tests/targets/release.sh\` makes archives for x86_64 and aarch64 Linux (static) and for Windows, and tries
+each: unpacked into a root folder with nothing else in it (aarch64 with qemu; Windows under wine), the
+demo runs, and its reports are the bytes that the program built here writes.
 END
