@@ -441,6 +441,7 @@ impl Analyser {
 
     fn end_run(&mut self, events: &mut Vec<Event>) {
         let mut droop = None;
+        let rounding = self.noise_floor();
         if let Phase::Cranking(cranking) = &mut self.phase {
             if self.rig.is_none() {
                 // Too little to tell; a single rise that was never seen to fall was at least held.
@@ -463,7 +464,7 @@ impl Analyser {
             }
             if let Phase::Cranking(cranking) = &mut self.phase {
                 cranking.droop.interrupt();
-                droop = cranking.droop.droop(self.noise);
+                droop = cranking.droop.droop(self.noise, rounding);
             }
         }
         let run = std::mem::replace(&mut self.run, Run::new(false));

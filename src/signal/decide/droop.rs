@@ -34,6 +34,7 @@ pub(crate) struct DroopWatch {
     /// Sums of the stretch in hand, about its first chunk.
     first: Option<(f64, f64)>,
     n: f64,
+    taken: f64,
     t: f64,
     x: f64,
     tt: f64,
@@ -44,6 +45,8 @@ pub(crate) struct DroopWatch {
     all_tx: f64,
     all_xx: f64,
     chunks: f64,
+    /// Samples in those chunks.
+    samples: f64,
     stretches: f64,
     watched: f64,
 }
@@ -76,6 +79,7 @@ impl DroopWatch {
         let (t0, x0) = *self.first.get_or_insert((t, x));
         let (t, x) = (t - t0, x - x0);
         self.n += 1.0;
+        self.taken += chunk.n;
         self.t += t;
         self.x += x;
         self.tt += t * t;
@@ -90,10 +94,12 @@ impl DroopWatch {
             self.all_tx += self.tx - self.t * self.x / self.n;
             self.all_xx += self.xx - self.x * self.x / self.n;
             self.chunks += self.n;
+            self.samples += self.taken;
             self.stretches += 1.0;
             self.watched += self.n * CHUNK_S;
         }
-        (self.n, self.t, self.x) = (0.0, 0.0, 0.0);
+        (self.n, self.taken) = (0.0, 0.0);
+        (self.t, self.x) = (0.0, 0.0);
         (self.tt, self.tx, self.xx) = (0.0, 0.0, 0.0);
         self.first = None;
         self.waiting = None;
@@ -101,18 +107,21 @@ impl DroopWatch {
         self.quiet_since = None;
     }
 
-    /// The fall; none where it could not be watched. `noise`: standard deviation of a chunk.
-    pub(crate) fn droop(&self, noise: f64) -> Option<Droop> {
+    /// The fall; none where it could not be watched. `noise`: standard deviation of a sample;
+    /// `rounding`: what the sensor's step alone leaves of it, which no mean takes away.
+    pub(crate) fn droop(&self, noise: f64, rounding: f64) -> Option<Droop> {
         if self.chunks < 3.0 || self.all_tt <= 0.0 {
             return None;
         }
         let slope = self.all_tx / self.all_tt;
         let free = self.chunks - self.stretches - 1.0;
         let residual = (self.all_xx - slope * self.all_tx).max(0.0);
+        let of_a_chunk = noise * noise * self.chunks / self.samples;
+        let least = of_a_chunk.max(rounding * rounding);
         let scatter = if free >= 1.0 {
-            (residual / free).max(noise * noise)
+            (residual / free).max(least)
         } else {
-            noise * noise
+            least
         };
         Some(Droop {
             per_second: Pressure::from_pa(-slope),
