@@ -1,6 +1,6 @@
 //! One reading held against a limit, a rule of thumb, and what the engine should give.
 
-use super::{card_limits, expected_for, limit_factor};
+use super::against::{card_limits, expected_for, limit_factor};
 use crate::assess::case::{Case, Entry};
 use crate::assess::guard::{at_least, at_most, judge};
 use crate::assess::results::{Amount, Finding, Judgement, Origin, Quantity, Role};

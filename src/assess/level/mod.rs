@@ -1,15 +1,17 @@
 //! Each cylinder's level: against the card's limits, what an engine needs to run, and what this
 //! engine should give.
 
+mod against;
 mod judged;
 
+pub(super) use self::against::{card_limits, expected_for, limit_factor};
 use self::judged::{Judged, OfExpected};
-use super::case::{Case, Entry};
+use super::case::Case;
 use super::guard::{at_least, at_most, judge, normal_below};
 use super::results::{Amount, ExpectedReading, Finding, Judgement, Quantity, Role};
-use super::rules::{AltitudeRule, RuleKind};
+use super::rules::RuleKind;
 use super::saying::{Applied, Note, Saying, Share};
-use crate::engine::expected::{self, Expected};
+use crate::engine::expected;
 use crate::engine::{AmbientKnown, Condition};
 use crate::units::Pressure;
 
@@ -38,17 +40,6 @@ pub(super) fn expectations(case: &Case<'_>) -> Vec<ExpectedReading<Saying>> {
         .collect()
 }
 
-/// What the expectation is for one reading.
-pub(super) fn expected_for(
-    case: &Case<'_>,
-    condition: Condition,
-    entry: &Entry<'_>,
-) -> Option<Expected> {
-    *entry
-        .expected
-        .get_or_init(|| expected::expected(case.card?, &case.ambient, entry.crank, condition))
-}
-
 /// Every finding about levels.
 pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     let mut found = Vec::new();
@@ -66,12 +57,6 @@ pub(super) fn findings(case: &Case<'_>) -> Vec<Finding<Saying>> {
     found.extend(all_low(case));
     found.extend(card_doubted(case));
     found
-}
-
-/// Whether the card gives a limit of its own for a level.
-pub(super) fn card_limits(case: &Case<'_>) -> bool {
-    let limits = case.card.and_then(|card| card.limits.as_ref());
-    limits.is_some_and(|l| l.service_limit.is_some() || l.normal_low.is_some())
 }
 
 /// A finding about all cylinders together: even the best of them is low, or it reads the rule's
@@ -200,18 +185,6 @@ pub(super) fn card_doubted(case: &Case<'_>) -> Option<Finding<Saying>> {
         origin: rule.origin(),
         source: rule.source.clone(),
     })
-}
-
-/// How a limit written for sea level stands here, as a factor.
-pub(super) fn limit_factor(case: &Case<'_>) -> f64 {
-    let delta = case.ambient.absolute / Pressure::ATMOSPHERE;
-    // Density goes with the pressure to the power 1 − 1/5.25588 in the standard atmosphere.
-    let sigma = libm::pow(delta, 1.0 - 1.0 / 5.255_88);
-    match case.rules.altitude {
-        AltitudeRule::PressureRatio => delta,
-        AltitudeRule::DensityRatio => sigma,
-        AltitudeRule::None => 1.0,
-    }
 }
 
 /// What was taken for granted about the air.
