@@ -7,6 +7,8 @@ mod analyser;
 mod build_up;
 mod decide;
 mod find;
+#[cfg(test)]
+mod outside;
 mod rest;
 mod results;
 mod settings;

@@ -47,3 +47,6 @@ pub(crate) fn cadence(strokes: &[Made], turned: Turned) -> Option<Cadence> {
         pauses: u32::try_from(all - intervals.len()).unwrap_or(u32::MAX),
     })
 }
+
+#[cfg(test)]
+mod tests;

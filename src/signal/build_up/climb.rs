@@ -81,6 +81,7 @@ impl Sums {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signal::outside::{Noise, alike, kept, mean_and_rms};
     use serde::Deserialize;
 
     #[derive(Deserialize)]
@@ -113,6 +114,97 @@ mod tests {
                 "{name}: {climb:?}"
             );
         }
+    }
+
+    /// `fixtures/signal/arithmetic.py`: NumPy's least squares, where levels are doubtful with the row that
+    /// makes it a ridge regression; the uncertainty of the slope as `polyfit` gives it.
+    #[test]
+    fn the_line_and_its_doubt_are_those_of_least_squares() {
+        for case in kept().climbs {
+            let climb = Climb::of(&case.level, case.before, case.doubt).unwrap();
+            alike(climb.ratio, case.ratio, 1e-7, &case.name);
+            alike(climb.ratio_standard, case.ratio_standard, 1e-6, &case.name);
+            let last = case.level.last().copied().unwrap();
+            alike(climb.plateau, case.line_meets.max(last), 1e-8, &case.name);
+        }
+    }
+
+    /// Levels that jump ahead ever faster: by hand, with the steepest line through the mean of the two
+    /// (weights 0.6 and 1). Those that fall lead to their mean, or to the last where that is higher.
+    #[test]
+    fn the_line_is_neither_too_steep_nor_falling() {
+        let climb = Climb::of(&[100.0, 250.0], 0.0, 0.0).unwrap();
+        assert!((climb.ratio - STEEPEST).abs() < 1e-12);
+        let (x, y) = (100.0 / 1.6, (60.0 + 250.0) / 1.6);
+        assert!((climb.plateau - (y - STEEPEST * x) / (1.0 - STEEPEST)).abs() < 1e-6);
+        let climb = Climb::of(&[200.0, 100.0, 150.0], 50.0, 0.0).unwrap();
+        assert!(climb.ratio.abs() < 1e-12);
+        let mean = (0.36 * 200.0 + 0.6 * 100.0 + 150.0) / 1.96;
+        assert!((climb.plateau - f64::max(mean, 150.0)).abs() < 1e-9);
+        let climb = Climb::of(&[400.0, 100.0, 120.0], 50.0, 0.0).unwrap();
+        let mean = (0.36 * 400.0 + 0.6 * 100.0 + 120.0) / 1.96;
+        assert!(
+            mean > 150.0 && (climb.plateau - mean).abs() < 1e-9,
+            "{climb:?}"
+        );
+    }
+
+    /// One level shows no ratio at all; of two the doubt is all that is known of their scatter, and a
+    /// ratio is never more doubtful than by all of it.
+    #[test]
+    fn of_one_or_two_levels_little_is_known() {
+        let one = Climb::of(&[100.0], 0.0, 0.0).unwrap();
+        assert_eq!(
+            (one.ratio, one.ratio_standard, one.plateau),
+            (0.0, 1.0, 100.0)
+        );
+        let doubtful = Climb::of(&[100.0], 0.0, 5.0).unwrap();
+        assert_eq!((doubtful.ratio, doubtful.ratio_standard), (0.0, 1.0));
+        // Found levels 0 and 90 with weights 0.6 and 1: variance 0.6 / 2.56 · 90².
+        let two = Climb::of(&[90.0, 126.0], 0.0, 3.0).unwrap();
+        let spread = 0.6 / 2.56 * 8100.0 + 9.0;
+        alike(two.ratio, 0.6 / 2.56 * 90.0 * 36.0 / spread, 1e-9, "ratio");
+        let left = 0.6 / 2.56 * 36.0 * 36.0 - two.ratio * 0.6 / 2.56 * 90.0 * 36.0;
+        alike(
+            two.ratio_standard,
+            (left.max(9.0) / spread).sqrt(),
+            1e-9,
+            "its doubt",
+        );
+    }
+
+    /// A needle that climbs along a line, with noise upon it, far larger than which the climb is: what the
+    /// line says of its ratio scatters about the truth as Student's t does where early levels scatter more,
+    /// as their weights say (of seven degrees of freedom: sqrt(7 / 5) = 1.18); where all scatter alike it
+    /// scatters less than is stated.
+    #[test]
+    fn the_ratio_is_known_as_well_as_it_says() {
+        let (plateau, truth) = (1.4e6, 0.5);
+        let scatter = |noise: fn(i32) -> f64, seed| {
+            let mut source = Noise(seed);
+            let off = |_| {
+                let mut level: f64 = 0.0;
+                let levels: Vec<f64> = (0..9)
+                    .map(|k| {
+                        level = plateau - truth * (plateau - level) + noise(k) * source.normal();
+                        level
+                    })
+                    .collect();
+                let climb = Climb::of(&levels, 0.0, 0.0).unwrap();
+                (climb.ratio - truth) / climb.ratio_standard
+            };
+            mean_and_rms(&(0..2000).map(off).collect::<Vec<_>>())
+        };
+        let (mean, rms) = scatter(|k| 200.0 * libm::pow(FADE, -0.5 * f64::from(8 - k)), 77);
+        assert!(
+            mean.abs() < 0.1 && (rms / 1.183 - 1.0).abs() < 0.1,
+            "{mean} {rms}"
+        );
+        let (mean, rms) = scatter(|_| 1500.0, 78);
+        assert!(
+            mean.abs() < 0.1 && (0.5..1.0).contains(&rms),
+            "{mean} {rms}"
+        );
     }
 
     /// Aitken's delta-squared (DLMF 3.9(iii)) is exact for a geometric sequence; so is the line.

@@ -85,3 +85,6 @@ pub(crate) fn better_half(chances: &[Chance]) -> Vec<f64> {
         .map(|(_, top)| top)
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

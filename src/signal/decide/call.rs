@@ -113,3 +113,6 @@ fn may_wait(
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

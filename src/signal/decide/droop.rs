@@ -130,3 +130,6 @@ impl DroopWatch {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

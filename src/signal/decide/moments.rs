@@ -30,3 +30,6 @@ impl Moments {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

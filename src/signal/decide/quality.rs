@@ -163,3 +163,6 @@ fn about_cranking(result: &RunResult, context: &Context<'_>, tally: &Tally, flag
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

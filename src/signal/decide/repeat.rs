@@ -49,3 +49,6 @@ fn tops(chances: &Chances) -> f64 {
     // Of two tops the spread is hardly known.
     (squares / (n - 1.0).max(1.0)).sqrt() / n.max(1.0).sqrt() * (1.0 + 2.0 / n)
 }
+
+#[cfg(test)]
+mod tests;

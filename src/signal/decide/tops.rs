@@ -56,3 +56,6 @@ impl Tops {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

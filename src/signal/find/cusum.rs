@@ -32,21 +32,7 @@ impl Cusum {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// A deterministic source of normal values (xorshift, Marsaglia 2003; sum of twelve).
-    struct Noise(u64);
-    impl Noise {
-        fn normal(&mut self) -> f64 {
-            let mut sum = -6.0;
-            for _ in 0..12 {
-                self.0 ^= self.0 << 13;
-                self.0 ^= self.0 >> 7;
-                self.0 ^= self.0 << 17;
-                sum += (self.0 >> 11) as f64 / (1_u64 << 53) as f64;
-            }
-            sum
-        }
-    }
+    use crate::signal::outside::Noise;
 
     /// Mean number of values until the alarm, when they are `shift` above what is expected.
     fn run_length(shift: f64, allowance: f64, alarm: f64, runs: u32) -> f64 {

@@ -8,6 +8,8 @@
 //! is kept, each weighted by how well it fitted so far.
 
 mod search;
+#[cfg(test)]
+mod tests;
 
 /// Polytropic exponent of motored compression (Heywood, *Internal Combustion Engine
 /// Fundamentals*, ch. 9; from memory). Only the shape between samples depends on it.

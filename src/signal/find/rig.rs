@@ -108,3 +108,6 @@ impl RigFinder {
         None
     }
 }
+
+#[cfg(test)]
+mod tests;

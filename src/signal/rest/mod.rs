@@ -190,3 +190,6 @@ impl Rest {
         so_far
     }
 }
+
+#[cfg(test)]
+mod tests;

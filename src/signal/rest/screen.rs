@@ -41,3 +41,6 @@ impl Screen {
         good
     }
 }
+
+#[cfg(test)]
+mod tests;
