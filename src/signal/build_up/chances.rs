@@ -227,6 +227,9 @@ fn lower_median(intervals: &mut Vec<f64>) -> Option<f64> {
 }
 
 #[cfg(test)]
+mod limits;
+
+#[cfg(test)]
 mod tests {
     use super::*;
     use crate::signal::build_up::needle;

@@ -17,7 +17,7 @@ pub(crate) struct Look {
     pub(crate) turned: Turned,
     /// The needle.
     pub(crate) needle: f64,
-    /// By how much the last [`CHANCES`] lifted it.
+    /// By how much the last [`CHANCES`] lifted it, or all of fewer after the first.
     pub(crate) rise: f64,
     /// Where it leads to.
     pub(crate) climb: Climb,
@@ -57,7 +57,7 @@ pub(crate) fn look(
     Some(Look {
         turned,
         needle,
-        rise: rise_of_last(CHANCES),
+        rise: rise_of_last(CHANCES.min(levels.made - 1)),
         climb,
         settled: levels.made >= FEWEST && rise_of_last(CHANCES) <= tolerance && little_left,
         rests: levels.made >= CHANCES && rise_of_last(2) <= tolerance && little_left,

@@ -346,3 +346,6 @@ fn keep<T>(list: &mut Vec<T>, entry: T) {
     }
     list.push(entry);
 }
+
+#[cfg(test)]
+mod tests;
