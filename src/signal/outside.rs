@@ -30,6 +30,7 @@ pub(super) struct Fall {
     pub(super) standard: f64,
     pub(super) standard_of_unit_noise: f64,
     pub(super) chunks: f64,
+    pub(super) samples: f64,
 }
 
 #[derive(Deserialize)]

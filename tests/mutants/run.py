@@ -38,10 +38,12 @@ WORKERS = 2
 MEMORY = 4 << 30
 
 
-def drawn(copy, seed):
+def drawn(copy, seed, rooms):
     """All mutants by number, each room's in the order in which they are drawn."""
     mutants = {}
     for at, room in enumerate(ROOMS):
+        if room not in rooms:
+            continue
         listing = ["cargo", "mutants", "--list", "--json", "-f", f"src/{room}/**/*.rs"]
         made = subprocess.run(listing, cwd=copy, capture_output=True, check=True).stdout
         found = sorted(json.loads(made), key=lambda mutant: mutant["name"])
@@ -187,6 +189,8 @@ def table(chosen, results):
     print("| --- | ---: | ---: | ---: | ---: |")
     for room in ROOMS:
         of_it = [results[n] for n, mutant in chosen.items() if mutant["room"] == room and n in results]
+        if not of_it:
+            continue
         count = Counter(result["killed"] for result in of_it)
         own = f"{count['own']} ({count['own'] / max(len(of_it), 1):.0%})"
         print(f"| `{room}` | {len(of_it)} | {own} | {count['others']} | {count[None]} |")
@@ -199,19 +203,20 @@ def main():
     arguments.add_argument("--copy", type=Path, required=True)
     arguments.add_argument("--longest", type=float, default=60, help="seconds; tests that take longer are not asked")
     arguments.add_argument("--others", nargs="*", default=[], help="rooms whose tests are asked as well")
+    arguments.add_argument("--rooms", nargs="*", default=ROOMS, choices=ROOMS, help="whose mutants are drawn")
     given = arguments.parse_args()
     copy = given.copy.resolve()
     kept, told = copy / "mutants.json", copy / "outcomes.json"
     if not kept.exists():
         shutil.copytree(".", copy, ignore=shutil.ignore_patterns("target", ".git"), dirs_exist_ok=True)
-        mutants = drawn(copy, given.seed)
+        mutants = drawn(copy, given.seed, given.rooms)
         taken, placeless, refused = compiling(copy, mutants, given.each)
         print(f"cannot be switched: {len(placeless)}; do not compile: {len(refused)}")
         kept.write_text(json.dumps({n: mutants[n] for n in taken}, indent=1))
     shutil.copytree("tests", copy / "tests", dirs_exist_ok=True)
     chosen = {int(n): mutant for n, mutant in json.loads(kept.read_text()).items()}
     results = {int(n): r for n, r in json.loads(told.read_text()).items()} if told.exists() else {}
-    programs = built(copy, (*ROOMS, *given.others))
+    programs = built(copy, (*given.rooms, *given.others))
     tests = measured(copy, programs, given.longest)
     (copy / "tests.json").write_text(json.dumps(tests, indent=1))
     for test in tests:

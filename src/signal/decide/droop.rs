@@ -114,15 +114,12 @@ impl DroopWatch {
             return None;
         }
         let slope = self.all_tx / self.all_tt;
+        // One at least: there are three chunks, and no stretch has fewer than two.
         let free = self.chunks - self.stretches - 1.0;
         let residual = (self.all_xx - slope * self.all_tx).max(0.0);
         let of_a_chunk = noise * noise * self.chunks / self.samples;
         let least = of_a_chunk.max(rounding * rounding);
-        let scatter = if free >= 1.0 {
-            (residual / free).max(least)
-        } else {
-            least
-        };
+        let scatter = (residual / free).max(least);
         Some(Droop {
             per_second: Pressure::from_pa(-slope),
             per_second_standard: Pressure::from_pa((scatter / self.all_tt).sqrt()),

@@ -20,7 +20,7 @@ fn watched(stretches: &[Vec<(f64, f64)>]) -> DroopWatch {
 fn slope_and_its_doubt_are_those_of_scipy() {
     for case in kept().droops {
         let watch = watched(&case.stretches);
-        let droop = watch.droop(0.0).unwrap();
+        let droop = watch.droop(0.0, 0.0).unwrap();
         alike(droop.per_second.pa(), case.per_second, 1e-7, &case.name);
         alike(
             droop.per_second_standard.pa(),
@@ -29,10 +29,15 @@ fn slope_and_its_doubt_are_those_of_scipy() {
             &case.name,
         );
         alike(droop.watched.s(), case.chunks * CHUNK_S, 1e-12, &case.name);
-        // A noise that is known and larger than the scatter counts instead of it.
-        let noisy = watch.droop(1e5).unwrap();
-        let expected = 1e5 * case.standard_of_unit_noise;
+        // A sample's noise, where it leaves more than the scatter, counts as that of a chunk's mean; a step
+        // of the sensor that is larger as it is.
+        let noisy = watch.droop(1e5, 0.0).unwrap();
+        let of_a_chunk = 1e5 * (case.chunks / case.samples).sqrt();
+        let expected = of_a_chunk * case.standard_of_unit_noise;
         alike(noisy.per_second_standard.pa(), expected, 1e-6, &case.name);
+        let coarse = watch.droop(1e5, 2e5).unwrap();
+        let expected = 2e5 * case.standard_of_unit_noise;
+        alike(coarse.per_second_standard.pa(), expected, 1e-6, &case.name);
         assert_eq!(noisy.per_second, droop.per_second);
     }
 }
@@ -47,19 +52,19 @@ fn coarse(chunks: usize, from: f64) -> Vec<(f64, f64)> {
 /// Three chunks at least; the last whole one and what came after it are left out.
 #[test]
 fn a_fall_is_told_from_three_chunks_on() {
-    assert_eq!(watched(&[coarse(3, 0.0)]).droop(1.0), None);
-    let droop = watched(&[coarse(4, 0.0)]).droop(1.0).unwrap();
+    assert_eq!(watched(&[coarse(3, 0.0)]).droop(1.0, 0.0), None);
+    let droop = watched(&[coarse(4, 0.0)]).droop(1.0, 0.0).unwrap();
     alike(droop.per_second.pa(), 800.0, 1e-9, "fall");
     assert_eq!(droop.watched, Time::from_s(3.0 * CHUNK_S));
     // Two stretches of two: of each only how it falls counts, and four chunks suffice.
     let droop = watched(&[coarse(3, 0.0), coarse(3, 9.0)])
-        .droop(1.0)
+        .droop(1.0, 0.0)
         .unwrap();
     alike(droop.per_second.pa(), 800.0, 1e-9, "fall");
     assert_eq!(droop.watched, Time::from_s(4.0 * CHUNK_S));
     // A single chunk says nothing of a fall, however many there are.
     let singles: Vec<_> = (0..5).map(|n| coarse(2, 9.0 * f64::from(n))).collect();
-    assert_eq!(watched(&singles).droop(1.0), None);
+    assert_eq!(watched(&singles).droop(1.0, 0.0), None);
 }
 
 /// Gas that cools in the first 1.2 s is no leak.
@@ -69,24 +74,22 @@ fn what_comes_before_the_calm_does_not_count() {
     for (_, x) in stretch.iter_mut().take_while(|(t, _)| *t < CALM_S) {
         *x += 3e5;
     }
-    let droop = watched(&[stretch]).droop(1.0).unwrap();
+    let droop = watched(&[stretch]).droop(1.0, 0.0).unwrap();
     alike(droop.per_second.pa(), 800.0, 1e-9, "fall");
 }
 
-/// At any rate of samples what is told scatters about the truth by what is stated, within a tenth: the
-/// noise of a chunk is given, and is all the scatter there is.
+/// At any rate of samples what is told scatters about the truth by what is stated, or by a little less: the
+/// scatter about the line counts where that is more than the noise leaves.
 #[test]
 fn the_fall_scatters_as_it_says() {
     for rate in [25.0, 50.0, 100.0, 400.0_f64] {
         let mut source = Noise(rate as u64);
-        // Of a chunk: a quarter of a second, and one sample more.
-        let noise = 800.0 / ((CHUNK_S * rate).ceil() + 1.0).sqrt();
         let off = |_| {
             let stretch: Vec<(f64, f64)> = (0..(5.0 * rate) as u32)
                 .map(|n| f64::from(n) / rate)
                 .map(|t| (t, 1.2e6 - 3000.0 * t + 800.0 * source.normal()))
                 .collect();
-            let droop = watched(&[stretch]).droop(noise).unwrap();
+            let droop = watched(&[stretch]).droop(800.0, 0.0).unwrap();
             (droop.per_second.pa() - 3000.0) / droop.per_second_standard.pa()
         };
         let (mean, rms) = mean_and_rms(&(0..400).map(off).collect::<Vec<_>>());
