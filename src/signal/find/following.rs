@@ -216,3 +216,6 @@ impl Following {
         (first, end)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -297,3 +297,6 @@ impl Holding {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -71,3 +71,41 @@ impl Section {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Functions with one lowest place each, known by hand: 22 steps leave 0.618²² of the stretch, half of
+    /// which to either side.
+    #[test]
+    fn the_lowest_places_are_found_abreast() {
+        let places = [-0.31, 0.0, 0.2, 0.437, 0.549];
+        let reach = 0.55;
+        let within = reach * libm::pow(0.618_034, 22.0);
+        let found = least(reach, |at: [f64; 5]| {
+            std::array::from_fn(|n| {
+                (at[n] - places[n]).abs() * if at[n] > places[n] { 3.0 } else { 1.0 }
+            })
+        });
+        for (found, place) in found.iter().zip(places) {
+            assert!((found - place).abs() < 1.001 * within, "{found} {place}");
+        }
+        // One that falls all the way ends at the edge.
+        let [up, down] = least(2.0, |[a, b]: [f64; 2]| [a, -b]);
+        let within = 2.0 * 2.0 * libm::pow(0.618_034, 22.0);
+        assert!(up + 2.0 < within && 2.0 - down < within, "{up} {down}");
+    }
+
+    /// Each step looks once, and a section keeps what it knows of the place that it shares with the last.
+    #[test]
+    fn each_step_looks_once() {
+        let looks = std::cell::Cell::new(0);
+        let [at] = least(1.0, |[x]: [f64; 1]| {
+            looks.set(looks.get() + 1);
+            [(x - 0.3) * (x - 0.3)]
+        });
+        assert_eq!(looks.get(), 2 + STEPS);
+        assert!((at - 0.3).abs() < 1e-4);
+    }
+}
