@@ -263,7 +263,7 @@ fn a_tail_is_no_stroke() {
     );
     // A rise of 3 % of the level, or one above it, is a stroke at any time.
     assert_eq!(
-        (count(9.6e5, 9.885e5, 0.15), count(9.6e5, 9.95e5, 0.15)),
+        (count(9.6e5, 9.86e5, 0.19), count(9.6e5, 9.95e5, 0.19)),
         (1, 2)
     );
     assert_eq!(count(9.9e5, 1.01e6, 0.15), 2);
