@@ -94,8 +94,8 @@ def cargo(copy, *words):
 
 
 def errors(copy):
-    """Numbers of the mutants that the compiler refuses."""
-    wrong = set()
+    """Numbers of the mutants that the compiler refuses; what only follows from them is passed over."""
+    wrong, without = set(), []
     for message in cargo(copy, "test", "--no-run", "--lib"):
         told = message.get("message", {})
         if message["reason"] != "compiler-message" or told["level"] != "error" or not told["spans"]:
@@ -104,8 +104,11 @@ def errors(copy):
         found = [mutants_at((copy / s["file_name"]).read_bytes(), s["byte_start"]) for s in spans]
         cause = next((numbers for numbers in found if numbers), None)
         if cause is None:
-            raise SystemExit(told["rendered"])
-        wrong |= cause
+            without.append(told["rendered"])
+        else:
+            wrong |= cause
+    if without and not wrong:
+        raise SystemExit(without[0])
     return wrong
 
 

@@ -3,6 +3,7 @@
 mod bad_input;
 mod decision;
 mod invariance;
+mod limits;
 mod other_model;
 mod peaks;
 mod prefixes;
@@ -15,3 +16,4 @@ mod sampling;
 mod splits;
 mod steps;
 mod synth;
+mod zero;
