@@ -150,3 +150,6 @@ impl Cranking {
         (taken, Seen::default())
     }
 }
+
+#[cfg(test)]
+mod tests;
