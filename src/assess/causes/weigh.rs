@@ -273,3 +273,6 @@ fn drawn(loss: f64, ranges: &[Range], doubt: f64) -> f64 {
     };
     ranges.iter().map(within).sum()
 }
+
+#[cfg(test)]
+mod tests;

@@ -174,3 +174,6 @@ fn beside(share: f64) -> String {
         format!("{percent:.0} % above")
     }
 }
+
+#[cfg(test)]
+mod tests;
