@@ -243,17 +243,21 @@ fn a_gasket_is_told_by_its_neighbour() {
     let wet = [(2, 0.66), (3, 0.61)];
     let assessment = assessed(4, &bad, &wet, 2.0, &one_sided);
     assert_eq!(leading(&assessment), [Healthy, Gasket, Gasket, Healthy]);
-    let sign = assessment.cylinders[1].causes[0].evidence_for.iter();
-    let beside = sign.clone().find_map(|e| match &e.sign {
-        Sign::Neighbour {
-            neighbour,
-            share_of_best,
-            share_of_neighbour,
-            ..
-        } => Some((neighbour.clone(), *share_of_best, *share_of_neighbour)),
-        _ => None,
-    });
-    let (neighbour, of_best, of_neighbour) = beside.expect("the neighbour is named");
+    let beside = |at: usize| {
+        let mut signs = assessment.cylinders[at].causes[0].evidence_for.iter();
+        let beside = signs.find_map(|e| match &e.sign {
+            Sign::Neighbour {
+                neighbour,
+                share_of_best,
+                share_of_neighbour,
+                ..
+            } => Some((neighbour.clone(), *share_of_best, *share_of_neighbour)),
+            _ => None,
+        });
+        beside.expect("the neighbour is named")
+    };
+    assert_eq!(beside(2).0, "2");
+    let (neighbour, of_best, of_neighbour) = beside(1);
     assert_eq!(neighbour, "3");
     assert!((of_best - 0.60 / 0.98).abs() < 0.01, "{of_best}");
     assert!((of_neighbour - 0.65 / 0.60).abs() < 0.01, "{of_neighbour}");

@@ -194,3 +194,27 @@ fn backwards_a_rise_is_a_fall() {
     assert_eq!(trends(&there), [Trend::Fallen, Trend::NotClear]);
     assert_eq!(trends(&back), [Trend::Risen, Trend::NotClear]);
 }
+
+/// A reading's own uncertainty goes into the change of what was brought to like conditions with its
+/// correction's factor: of two at one height the factor is that of the change itself (JCGM 100, 5.1.3).
+#[test]
+fn a_corrected_reading_is_as_uncertain_as_its_factor_makes_it() {
+    let low = card(1, &format!("{REFERENCE}[site]\naltitude_m = 0.0\n"));
+    let high = card(1, &format!("{REFERENCE}[site]\naltitude_m = 2500.0\n"));
+    let squares = |before: f64, after: f64| {
+        let at = |reading, expanded| Session::default().with(WarmDry, &[reading], expanded);
+        let history = between(&at(180.0, before), &at(140.0, after), [&low, &high], true);
+        let expanded = history.changes[0].corrected_change_expanded.unwrap() / psi(1.0);
+        expanded * expanded
+    };
+    // At sea level the reading stands as it is.
+    let of_before = squares(4.0, 2.0) - squares(2.0, 2.0);
+    assert!((of_before - 12.0).abs() < 0.1, "{of_before}");
+    // At 2500 m there are 0.737 atmospheres (International Standard Atmosphere): a tight engine's gauge
+    // reading is larger by 1 / 0.737 at one, a leaking one's by less.
+    let of_after = squares(2.0, 4.0) - squares(2.0, 2.0);
+    let factor = (of_after / 12.0).sqrt();
+    assert!((1.2..1.36).contains(&factor), "{factor}");
+    // What the correction leaves in doubt comes on top.
+    assert!(squares(2.0, 2.0) > 4.0 + 4.0 * factor * factor);
+}

@@ -13,6 +13,7 @@ mod printed_engines;
 mod published_rules;
 mod rule_sets;
 mod score;
+mod shared_causes;
 mod support;
 mod units;
 mod verdict;

@@ -74,13 +74,12 @@ impl RigFinder {
 
     fn look(&mut self, t: f64, x: f64) -> Option<Rig> {
         if x > self.highest {
-            let was_low = self.lowest < FALLEN * self.highest;
             let stepped = self.lowest.is_finite() && self.lowest > 0.5 * self.highest;
             let clearly_higher = x > 1.05 * self.highest + self.floor;
             if stepped && clearly_higher && t - self.raised > STEP_APART_S {
                 return Some(Rig::Holding);
             }
-            if self.since == f64::INFINITY || was_low || HELD * x > self.highest {
+            if self.since == f64::INFINITY || HELD * x > self.highest {
                 self.since = t;
             }
             self.highest = x;
