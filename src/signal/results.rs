@@ -347,3 +347,6 @@ impl RunResult {
             .find(|stroke| stroke.count <= count)
     }
 }
+
+#[cfg(test)]
+mod tests;

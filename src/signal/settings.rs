@@ -196,3 +196,62 @@ pub struct Live {
     /// Stroke rate over the last strokes.
     pub cadence: Option<Rate>,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pa(value: f64) -> Pressure {
+        Pressure::from_pa(value)
+    }
+
+    /// A share of the level, and twice the resolution at least; either way of zero.
+    #[test]
+    fn the_tolerance_is_a_share_and_two_steps_at_least() {
+        let settings = Settings {
+            tolerance_share: 0.02,
+            resolution: pa(5000.0),
+            ..Settings::default()
+        };
+        for (level, tolerance) in [
+            (1e6, 2e4),
+            (-1e6, 2e4),
+            (5.1e5, 1.02e4),
+            (4.9e5, 1e4),
+            (0.0, 1e4),
+        ] {
+            assert!(
+                (settings.tolerance(pa(level)).pa() - tolerance).abs() < 1e-9,
+                "{level}"
+            );
+        }
+    }
+
+    /// A sensor that was checked against a gauge is known by its correction, whose parts add as squares;
+    /// above the gauge's reach its own accuracy counts as well.
+    #[test]
+    fn a_corrected_level_is_known_by_its_correction() {
+        let plain = Settings {
+            accuracy_standard: pa(9000.0),
+            ..Settings::default()
+        };
+        assert_eq!(plain.level_standard(pa(1e6)), (pa(9000.0), Pressure::ZERO));
+        let checked = Settings {
+            corrected: Some(Corrected {
+                standard: pa(3000.0),
+                share: 0.004,
+                reach: pa(1e6),
+            }),
+            ..plain
+        };
+        let within = checked.level_standard(pa(1e6));
+        assert_eq!(within.0, Pressure::ZERO);
+        assert!(
+            (within.1.pa() - 5000.0).abs() < 1e-9,
+            "3 and 4 kPa: {within:?}"
+        );
+        let beyond = checked.level_standard(pa(1.001e6));
+        assert_eq!(beyond.0, pa(9000.0));
+        assert!(beyond.1 > within.1);
+    }
+}

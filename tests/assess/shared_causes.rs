@@ -61,7 +61,6 @@ fn slow_cranking_is_looked_for_where_it_is_slow_and_low() {
         let assessment = four(&card, usual * share, 2.0, per_minute);
         shared(&assessment).contains(&CauseKind::SlowCranking)
     };
-
     assert!(told(0.86, 148.0));
     assert!(!told(0.86, 152.0), "not slow");
     assert!(!told(0.99, 148.0), "not low");

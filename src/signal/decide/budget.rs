@@ -98,4 +98,50 @@ mod tests {
             budget.expanded_relative
         );
     }
+
+    /// Each part stands with what it is; what was not done is not listed, and half-widths are rectangles.
+    #[test]
+    fn each_part_has_its_line() {
+        let parts = Parts {
+            accuracy: 1.0,
+            correction: 2.0,
+            resolution: 6.0,
+            noise: 3.0,
+            zero: 4.0,
+            repeat: 5.0,
+            sample_rate: 6.0,
+        };
+        let told = budget(&parts);
+        let lines: Vec<(&str, f64, bool)> = told
+            .lines
+            .iter()
+            .map(|line| (line.source.as_str(), line.standard.pa(), line.common))
+            .collect();
+        let expected = [
+            ("sensor accuracy", 1.0, true),
+            ("sensor correction", 2.0, true),
+            ("resolution", 3.0_f64.sqrt(), false),
+            ("noise", 3.0, false),
+            ("zero", 4.0, false),
+            ("repeat", 5.0, false),
+            ("sample rate", 6.0, false),
+        ];
+        for (ours, expected) in lines.iter().zip(expected) {
+            assert_eq!((ours.0, ours.2), (expected.0, expected.2));
+            assert!((ours.1 - expected.1).abs() < 1e-12, "{ours:?}");
+        }
+        assert_eq!(lines.len(), expected.len());
+        // 1 + 4 + 3 + 9 + 16 + 25 + 36.
+        assert!((told.expanded - 2.0 * 94.0_f64.sqrt()).abs() < 1e-12);
+        assert!((told.expanded_relative - 2.0 * 89.0_f64.sqrt()).abs() < 1e-12);
+        let never_checked = budget(&Parts {
+            correction: 0.0,
+            ..parts
+        });
+        let sources = never_checked.lines.iter().map(|line| line.source.as_str());
+        assert!(!sources.collect::<Vec<_>>().contains(&"sensor correction"));
+        assert_eq!(never_checked.lines.len(), 6);
+        // Other parts that are nothing are told as nothing.
+        assert_eq!(budget(&Parts::default()).lines.len(), 6);
+    }
 }

@@ -129,3 +129,51 @@ fn so_far_is_told_from_the_first_sample_on() {
     let known = rest.level(0.0).unwrap();
     assert_eq!(rest.so_far(0.0).unwrap().0, known.level);
 }
+
+/// A chunk lower than the level by three standard deviations of its own samples begins anew: both sides, of
+/// samples by turns 20 above and below, whose neighbours differ by 40. Where a chunk has too few samples to know
+/// its noise, or nothing came before it, nothing begins anew.
+#[test]
+fn three_standard_deviations_begin_anew() {
+    let noise = 40.0 / 2.0_f64.sqrt();
+    let after = |fall: f64, rate: f64| {
+        let rest = rest((0..(2.0 * rate) as u32).map(|n| {
+            let t = f64::from(n) / rate;
+            let level = if t < 135.0 / 128.0 {
+                5000.0
+            } else {
+                5000.0 - fall
+            };
+            (t, level + if n % 2 == 0 { 20.0 } else { -20.0 })
+        }));
+        (rest.mean, rest.kept)
+    };
+    // At 128 Hz a chunk has 27 samples: five of them before the fall.
+    let (anew, goes_on) = (after(3.2 * noise, 128.0), after(2.7 * noise, 128.0));
+    assert!(
+        (anew.0 - 5000.0 + 3.2 * noise).abs() < 3.0 && anew.1 < 2.5,
+        "{anew:?}"
+    );
+    assert!(
+        goes_on.0 > 5000.0 - 2.5 * noise && goes_on.1 > 3.0,
+        "{goes_on:?}"
+    );
+    let slow = after(9.0 * noise, 16.0);
+    assert!(slow.1 > 2.0, "four samples a chunk: {slow:?}");
+    // Below zero at the first is not lower than anything.
+    let first = rest((0..128).map(|n| (f64::from(n) / 128.0, -5000.0)));
+    assert!(first.settled() && first.kept > 1.5);
+}
+
+/// Rest counts from 0.3 s of it on, and two samples that follow each other.
+#[test]
+fn a_single_chunk_that_is_long_enough_settles() {
+    let mut rest = Rest::default();
+    for t in [0.0, 0.4, 0.8, 1.2, 1.6] {
+        rest.push(t, 1.0);
+    }
+    // Chunks of two samples, the first from 0 to 0.8 s.
+    assert!(rest.settled());
+    let level = rest.level(0.0).unwrap();
+    assert_eq!((level.level, level.noise, level.standard), (1.0, 0.0, 0.0));
+}

@@ -349,3 +349,56 @@ fn a_restart_forgets_the_strokes() {
     assert_eq!((run.started, run.ended), (Some(1.0), 3.5));
     assert_eq!((run.clipped_samples, run.refused_samples), (3, 4));
 }
+
+/// Without a check valve the better strokes are told by their highest samples, which a fit adds to.
+#[test]
+fn better_strokes_are_told_by_their_samples() {
+    let settings = settings(Some(Turned::ByStarter));
+    let context = context(&settings, Rig::Following);
+    let (mut run, mut events) = (Run::new(false), Vec::new());
+    // By their levels the first two would be the better half, by their samples the last two are.
+    for (n, (level, added)) in [(1.2e6, 4e5), (1.1e6, 3e5), (1.0e6, 1e4), (1.02e6, 1e4)]
+        .into_iter()
+        .enumerate()
+    {
+        let found = Found {
+            added,
+            ..found(1.0 + 0.5 * n as f64, level)
+        };
+        run.push(&found, &context, &mut events);
+    }
+    assert!((run.last().unwrap().needle.pa() - 1.01e6).abs() < 1e-6);
+}
+
+/// Three chances of which the last was only due are enough to rest; without looking at the time since the last
+/// stroke there were two, and the needle climbs.
+#[test]
+fn a_needle_that_rests_by_its_time_is_read() {
+    let settings = settings(Some(Turned::ByStarter));
+    let context = context(&settings, Rig::Holding);
+    let read = |until: f64| {
+        let (mut run, mut events) = pushed(&[9.9e5, 1e6], &context);
+        run.look(until, &context, &mut events);
+        assert!(!run.settled());
+        run.end(&context, None)
+    };
+    let rests = read(2.16);
+    assert_eq!(
+        (rests.outcome, rests.reading.unwrap().heading),
+        (Outcome::AtRest, None)
+    );
+    assert_eq!(read(2.14).outcome, Outcome::StillClimbing);
+}
+
+/// A call is remembered until it is taken back.
+#[test]
+fn a_run_knows_that_it_settled() {
+    let settings = settings(Some(Turned::ByStarter));
+    let context = context(&settings, Rig::Holding);
+    assert!(!pushed(&[1e6; 3], &context).0.settled());
+    assert!(pushed(&[1e6; 4], &context).0.settled());
+    assert!(!pushed(&[1e6, 1e6, 1e6, 1e6, 1.1e6], &context).0.settled());
+    // What is read in the end is where the needle stood when it was looked at last.
+    let (run, _) = pushed(&[1e6, 1e6, 1e6, 1e6, 1.01e6], &context);
+    assert_eq!(run.end(&context, None).reading.unwrap().value.pa(), 1.01e6);
+}
