@@ -189,3 +189,40 @@ fn passing_over_is_the_same_as_taking() {
     assert!(finder.stays_down(0.9e5, 2.3e5) && !finder.stays_down(0.9e5, 2.5e5));
     assert!(!finder.stays_down(0.7e5, 2.3e5));
 }
+
+/// Where enough samples lie above four fifths of a top it is fitted as soon as the pressure is below that: what is
+/// missing later is none of it. Of few samples all down to the half are needed.
+#[test]
+fn what_is_missing_after_the_fit_is_no_matter() {
+    let missing = |rate: f64, gap_s: f64| {
+        let mut finder = finder();
+        let strokes = (0..(rate * 0.8) as u32).filter_map(|n| {
+            let t = f64::from(n) / rate;
+            let gap = (t - gap_s).abs() < 0.4 / rate;
+            finder.push(t, pulse(t, 0.5, 6e5), gap, false)
+        });
+        strokes.map(|stroke| stroke.missing).collect::<Vec<_>>()
+    };
+    // 0.04 s after the top 65 % are left, 0.025 s after it 85 %.
+    assert_eq!(missing(200.0, 0.54), [false]);
+    assert_eq!(missing(200.0, 0.525), [true]);
+    assert_eq!(missing(100.0, 0.54), [true]);
+}
+
+/// A stroke is over when it has fallen by the floor too, and one that is no higher than that is none, however far
+/// below zero it falls.
+#[test]
+fn small_strokes_are_over_when_they_have_fallen_by_the_floor() {
+    let count = |levels: &[f64]| {
+        let mut finder = finder();
+        let strokes = levels.iter().enumerate();
+        strokes
+            .filter_map(|(n, x)| finder.push(0.02 * n as f64, *x, false, false))
+            .count()
+    };
+    let rocked = |dip: f64| count(&[0.0, 1.5e4, 3e4, dip, 3e4, 1e4, 0.0, 0.0]);
+    assert_eq!(rocked(1.1e4), 1);
+    assert_eq!(count(&[0.0, 1.5e4, 3e4, 0.9e4, 3e4, 1e4, 0.0, 0.0]), 2);
+    assert_eq!(count(&[0.0, 1.0e4, 1.9e4, 1e4, -1e4, -1e4]), 0);
+    assert_eq!(count(&[0.0, 1.0e4, 2.1e4, 1e4, -1e4, -1e4]), 1);
+}

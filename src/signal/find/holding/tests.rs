@@ -19,7 +19,7 @@ fn found(
 }
 
 /// Steps up to a level at given times, from nothing.
-fn stairs(steps: &[(f64, f64)]) -> impl Fn(f64) -> f64 {
+fn stairs(steps: &[(f64, f64)]) -> impl Fn(f64) -> f64 + use<> {
     let steps = steps.to_vec();
     move |t| {
         steps
@@ -323,4 +323,40 @@ fn samples_are_averaged_where_they_come_fast() {
             "noise of a block",
         );
     }
+}
+
+/// A step is where the pressure last rose clearly: by 2 % of the step, two standard deviations or three tenths of
+/// the sensor's step, whichever is most; both sides.
+#[test]
+fn the_time_of_a_step_is_that_of_its_last_clear_rise() {
+    let time = |height: f64, more: f64, noise: f64, least: f64| {
+        let level = stairs(&[(1.0, height), (1.0 + 2.0 / 128.0, height + more)]);
+        let mut finder = Holding::new(0.0, noise, least, 1.0 / 128.0);
+        let strokes = found(&mut finder, 128.0, 2.0, level);
+        assert_eq!(strokes.len(), 1);
+        ((strokes[0].time - 1.0) * 128.0).round()
+    };
+    assert_eq!(
+        (time(1e6, 1.9e4, 300.0, 0.0), time(1e6, 2.1e4, 300.0, 0.0)),
+        (0.0, 2.0)
+    );
+    assert_eq!(
+        (time(1e4, 550.0, 300.0, 0.0), time(1e4, 650.0, 300.0, 0.0)),
+        (0.0, 2.0)
+    );
+    assert_eq!(
+        (
+            time(5e4, 1400.0, 50.0, 5000.0),
+            time(5e4, 1600.0, 50.0, 5000.0)
+        ),
+        (0.0, 2.0)
+    );
+    // Of the step, not of the level.
+    let second = |more: f64| {
+        let level = stairs(&[(1.0, 9e5), (2.0, 1e6), (2.0 + 2.0 / 128.0, 1e6 + more)]);
+        let mut finder = Holding::new(0.0, 50.0, 0.0, 1.0 / 128.0);
+        let strokes = found(&mut finder, 128.0, 3.0, level);
+        ((strokes[1].time - 2.0) * 128.0).round()
+    };
+    assert_eq!((second(1900.0), second(2100.0)), (0.0, 2.0));
 }
