@@ -7,7 +7,7 @@ use serde::Deserialize;
 pub(super) struct Kept {
     pub(super) climbs: Vec<Line>,
     pub(super) droops: Vec<Fall>,
-    pub(super) tops: Vec<Tops>,
+    pub(super) tops: Vec<Strokes>,
     pub(super) rests: Vec<AtRest>,
 }
 
@@ -19,7 +19,7 @@ pub(super) struct Line {
     pub(super) doubt: f64,
     pub(super) ratio: f64,
     pub(super) ratio_standard: f64,
-    pub(super) line_meets: f64,
+    pub(super) meets: f64,
 }
 
 #[derive(Deserialize)]
@@ -34,7 +34,7 @@ pub(super) struct Fall {
 }
 
 #[derive(Deserialize)]
-pub(super) struct Tops {
+pub(super) struct Strokes {
     pub(super) name: String,
     pub(super) noise: f64,
     pub(super) strokes: Vec<Vec<(f64, f64)>>,

@@ -125,7 +125,7 @@ mod tests {
             alike(climb.ratio, case.ratio, 1e-7, &case.name);
             alike(climb.ratio_standard, case.ratio_standard, 1e-6, &case.name);
             let last = case.level.last().copied().unwrap();
-            alike(climb.plateau, case.line_meets.max(last), 1e-8, &case.name);
+            alike(climb.plateau, case.meets.max(last), 1e-8, &case.name);
         }
     }
 

@@ -6,7 +6,7 @@ use crate::signal::results::{BuildUp, Cadence, Droop, Grade, Stroke, Zero};
 use crate::signal::settings::Settings;
 use crate::units::{Rate, Time};
 
-/// A run to which nothing is to object: 1.2 MPa, 8 strokes, ambient 100 kPa.
+/// A run to which nothing is to object: 1.2 MPa, 8 strokes, air of 100 kPa around.
 fn sound() -> RunResult {
     RunResult {
         started: Time::from_s(0.0),
@@ -204,7 +204,7 @@ fn a_zero_far_off_is_told() {
 #[test]
 fn samples_at_the_end_and_bad_ones_are_counted() {
     let told = judged(false, |_, tally| {
-        (tally.clipped_samples, tally.refused_samples) = (1, 2)
+        (tally.clipped_samples, tally.refused_samples) = (1, 2);
     });
     assert_eq!(
         told,
