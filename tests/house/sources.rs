@@ -78,6 +78,9 @@ const CLAIMS: [(&str, &[&str]); 24] = [
         "how well a reading is known",
         &[
             "src/signal/decide/budget.rs",
+            "src/signal/decide/droop",
+            "src/signal/find/holding/tests.rs",
+            "src/signal/find/peak_fit/tests.rs",
             "src/engine/rating.rs",
             "tests/signal/other_model.rs",
             "tests/commands/demo.rs",
@@ -210,7 +213,12 @@ const SOURCES: [(&str, &str); 48] = [
 ];
 
 /// Pieces of code that read what others made, and who did.
-const READERS: [(&str, &str); 14] = [
+const READERS: [(&str, &str); 19] = [
+    ("kept().climbs", "NumPy"),
+    ("kept().droops", "SciPy, NumPy"),
+    ("kept().tops", ARITHMETIC),
+    ("kept().rests", ARITHMETIC),
+    ("fixtures/assess/weigh.json", ARITHMETIC),
     ("fixtures/signal/peaks.json", "SciPy"),
     ("fixtures/signal/lines.json", "NumPy"),
     ("fixtures/signal/steps.json", "ruptures"),

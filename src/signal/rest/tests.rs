@@ -11,7 +11,7 @@ fn rest(samples: impl IntoIterator<Item = (f64, f64)>) -> Rest {
     rest
 }
 
-/// `fixtures/signal/arithmetic.py`: NumPy's weighted means and variances, with and without drift.
+/// `fixtures/signal/arithmetic.py`: a library's weighted means and variances, with and without drift.
 #[test]
 fn level_doubt_and_noise_are_those_of_numpy() {
     for case in kept().rests {

@@ -76,6 +76,7 @@ fn cylinder(at: usize, of: &OneCylinder) -> Cylinder {
     }
 }
 
+/// The same model, put together the long way round.
 #[test]
 fn probabilities_are_those_of_every_combination() {
     let text = include_str!("../../../../fixtures/assess/weigh.json");

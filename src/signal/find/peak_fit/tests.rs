@@ -13,8 +13,8 @@ fn points(of: &[(f64, f64)]) -> (Vec<Point>, Point) {
     (points, highest)
 }
 
-/// `fixtures/signal/arithmetic.py`: each curve of the bank by SciPy's non-linear least squares, its
-/// uncertainty by NumPy's `polyfit`; what the strokes say of the skew goes on from one to the next.
+/// `fixtures/signal/arithmetic.py`: each curve of the bank by a library's least squares, its top by a library's
+/// search; what the strokes say of the skew goes on from one to the next.
 #[test]
 fn the_top_is_that_of_scipy() {
     for case in kept().tops {
