@@ -173,3 +173,19 @@ fn a_missing_zero_is_told_once() {
     });
     assert_eq!((told(&cranked), told(&after_rest(|_| 0.0))), (1, 0));
 }
+
+/// One odd sample at the very first, when nothing is known of the noise, makes no stroke of what follows.
+#[test]
+fn an_odd_first_sample_makes_no_stroke() {
+    let trace = after_rest(|t| if t < 0.005 { -50_000.0 } else { 0.0 });
+    let events = analyse(settings(), &trace);
+    let missing = |event: &Event| matches!(event, Event::Flagged(Flag::NotZeroed));
+    assert!(!events.iter().any(missing));
+    let run = &runs(&events)[0];
+    assert!(
+        run.zero.measured && run.zero.level.pa().abs() < 200.0,
+        "{:?}",
+        run.zero
+    );
+    assert_eq!(run.strokes.len(), 11);
+}
