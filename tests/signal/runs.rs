@@ -99,3 +99,28 @@ fn absolute_sensor_reads_gauge_pressure() {
     let value = run.reading.as_ref().unwrap().value.pa();
     assert!((value / peak() - 1.0).abs() < 0.005);
 }
+
+/// A sound engine on a short hose, let go after three strokes of which the last two hardly lifted the needle: it is
+/// read, and says neither "at least" nor that nothing can be said.
+#[test]
+fn three_strokes_that_came_to_rest_are_read() {
+    // 98.5, 99.4 and 99.8 % of the level.
+    let level = |stroke: u32| 1.2e6 * (1.0 - 0.015 * libm::pow(0.37, f64::from(stroke) - 1.0));
+    let trace = samples(100.0, 2.5, 200.0, 5, |t| {
+        let strokes = ((t - 0.52) / 0.48).max(0.0) as u32;
+        if strokes == 0 {
+            0.0
+        } else {
+            level(strokes.min(3))
+        }
+    });
+    let run = &runs(&analyse(settings(), &trace))[0];
+    assert_eq!(
+        (run.strokes.len(), run.outcome),
+        (3, Outcome::AtRest),
+        "{run:#?}"
+    );
+    let reading = run.reading.as_ref().unwrap();
+    assert!((reading.value.pa() - level(3)).abs() < reading.expanded.pa());
+    assert!(!reading.is_at_least() && reading.expanded.pa() < 0.05 * level(3));
+}
