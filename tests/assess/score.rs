@@ -89,3 +89,37 @@ proptest! {
         prop_assert!(of(expanded) <= of(expanded * 2.0) + 1e-9);
     }
 }
+
+/// A normal range printed for sea level is met by less where the air is thinner: at 2000 m by 78.5 % (International
+/// Standard Atmosphere, 794.95 hPa), with the doubt of that air; a score is no more than full marks.
+#[test]
+fn the_normal_range_goes_with_the_air() {
+    let scored = |reading: f64, altitude: f64, range: &str| {
+        let card = card(
+            1,
+            &format!("[limits]\n{range}\n[site]\naltitude_m = {altitude}\n"),
+        );
+        let assessment = Session::default()
+            .with(WarmDry, &[reading], 2.0)
+            .assessed(Some(&card));
+        (
+            assessment.cylinders[0].score.unwrap(),
+            assessment.cylinders[0].score_expanded.unwrap(),
+        )
+    };
+    let low = "normal_low = \"150 psi\"\nnormal_high = \"180 psi\"";
+    let (sea, sea_expanded) = scored(100.0, 0.0, low);
+    assert!((sea - 100.0 / 1.5).abs() < 0.01, "{sea}");
+    let (high, _) = scored(100.0, 2000.0, low);
+    assert!((high - 100.0 / 1.5 / 0.7846).abs() < 0.05, "{high}");
+    assert_eq!(scored(160.0, 0.0, low).0, 100.0);
+    // The reading's own ± 2 psi are ± 1.33 of 150; what is not known of the air comes on top.
+    assert!((1.33..6.0).contains(&sea_expanded), "{sea_expanded}");
+    let (sharp, blunt) = (scored(75.0, 0.0, low).1, scored(150.0, 0.0, low).1);
+    let own = 100.0 * 2.0 / 150.0;
+    let air = |expanded: f64| (expanded * expanded - own * own).sqrt();
+    assert!(
+        (air(blunt) / air(sharp) - 2.0).abs() < 1e-6,
+        "the air's doubt goes with the share"
+    );
+}
