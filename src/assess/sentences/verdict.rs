@@ -175,3 +175,6 @@ fn capital(text: &str) -> String {
         first.to_uppercase().chain(letters).collect()
     })
 }
+
+#[cfg(test)]
+mod tests;
