@@ -161,3 +161,95 @@ fn a_very_low_reading_is_told_by_kind_of_engine() {
     assert!(diesel.what.contains("very low (40.0 psi)") && !diesel.what.contains("throttle"));
     assert!(diesel.advice.starts_with("Check the adapter and its seal"));
 }
+
+/// Four of a row, cold, of which those given read otherwise; wet readings after them. A sound one of this card
+/// reads some 220 psi.
+fn four(low: &[(&str, f64)], wet: &[(&str, f64)], more: &str) -> Assessment {
+    let mut runs = Vec::new();
+    for name in ["1", "2", "3", "4"] {
+        let reading = low
+            .iter()
+            .find(|(at, _)| *at == name)
+            .map_or(218.0, |(_, reading)| *reading);
+        runs.push((name, ColdDry, good(reading)));
+    }
+    runs.extend(
+        wet.iter()
+            .map(|(name, reading)| (*name, Wet, good(*reading))),
+    );
+    row(&runs, Some(&card(4, &format!("{REFERENCE}{more}"))))
+}
+
+/// Each leading cause says what to look at, with all the cylinders that it leads in.
+#[test]
+fn each_leading_cause_says_what_to_look_at() {
+    let steps = |low: &[(&str, f64)], wet: &[(&str, f64)]| four(low, wet, "").next_steps;
+    let untold = steps(&[("2", 140.0)], &[]);
+    assert!(
+        says(&untold, "Check the valve clearances of cylinder 2 first"),
+        "{untold:?}"
+    );
+    let rings = steps(&[("2", 140.0)], &[("2", 205.0), ("1", 226.0)]);
+    assert!(
+        says(&rings, "Rings of cylinder 2: look for oil smoke"),
+        "{rings:?}"
+    );
+    let valve = steps(&[("2", 140.0)], &[("2", 143.0), ("1", 226.0)]);
+    assert!(
+        says(&valve, "Check and set the valve clearances of cylinder 2"),
+        "{valve:?}"
+    );
+    let gasket = steps(&[("2", 140.0), ("3", 142.0)], &[("2", 143.0), ("3", 145.0)]);
+    assert!(
+        says(&gasket, "Check the head's tightness at cylinders 2 and 3"),
+        "{gasket:?}"
+    );
+    let valves = steps(
+        &[("1", 140.0), ("3", 120.0)],
+        &[("1", 143.0), ("3", 122.0), ("4", 226.0)],
+    );
+    assert!(
+        says(&valves, "valve clearances of cylinders 1 and 3"),
+        "{valves:?}"
+    );
+    let deposits = steps(&[("4", 275.0)], &[]);
+    assert!(
+        says(&deposits, "Look into cylinder 4 through the plug hole"),
+        "{deposits:?}"
+    );
+    let sound = steps(&[], &[]);
+    assert!(
+        !says(&sound, "valve clearances") && !says(&sound, "Rings of"),
+        "{sound:?}"
+    );
+}
+
+/// All low alike are so for certain where the test is out of doubt, or where they differ by more than cylinders
+/// may; otherwise it is to be borne out.
+#[test]
+fn all_low_alike_is_certain_where_the_test_is() {
+    let limit = "[limits]\nservice_limit = \"200 psi\"\n";
+    let judged = |readings: [f64; 4], checked: &str| {
+        let low: Vec<(&str, f64)> = ["1", "2", "3", "4"].into_iter().zip(readings).collect();
+        four(&low, &[], &format!("{limit}{checked}")).judgement
+    };
+    use needlerest::assess::Judgement::{Fail, Unconfirmed};
+    let alike = [160.0, 161.0, 159.0, 160.0];
+    assert_eq!(judged(alike, ""), Unconfirmed);
+    assert_eq!(
+        judged(alike, "[checked]\nthrottle_open = true\n"),
+        Unconfirmed
+    );
+    assert_eq!(
+        judged(alike, "[checked]\ntester_tight = true\n"),
+        Unconfirmed
+    );
+    assert_eq!(
+        judged(
+            alike,
+            "[checked]\nthrottle_open = true\ntester_tight = true\n"
+        ),
+        Fail
+    );
+    assert_eq!(judged([160.0, 161.0, 159.0, 100.0], ""), Fail);
+}

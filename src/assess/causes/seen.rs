@@ -277,3 +277,6 @@ pub(super) fn neighbour(case: &Case<'_>, seen: &Seen, n: usize) -> Option<usize>
     let at = seen.cylinders[lowest].at;
     case.dry_entry(at).map(|_| at)
 }
+
+#[cfg(test)]
+mod tests;
