@@ -1,0 +1,38 @@
+//! Where air is heard.
+
+use super::*;
+
+/// It is heard somewhere or nowhere: for each cause the probabilities of all places add up to one, and the place
+/// that belongs to what leaks is the likeliest.
+#[test]
+fn air_is_heard_somewhere_or_nowhere() {
+    for two_stroke in [false, true] {
+        let likeliest = |of: fn(&Heard) -> f64| {
+            let heard = Place::ALL.map(|place| (place, of(&Heard::at(place, two_stroke))));
+            let sum: f64 = heard.iter().map(|(_, p)| p).sum();
+            assert!((sum - 1.0).abs() < 0.002, "{heard:?}");
+            heard
+                .into_iter()
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+                .map(|(place, _)| place)
+        };
+        assert_eq!(likeliest(|heard| heard.intake), Some(Place::Intake));
+        assert_eq!(likeliest(|heard| heard.exhaust), Some(Place::Exhaust));
+        assert_eq!(likeliest(|heard| heard.gasket), Some(Place::NextHole));
+        assert_eq!(likeliest(|heard| heard.sound), Some(Place::Breather));
+        // A two-stroke's crankcase is what the carburettor breathes from.
+        let below = if two_stroke {
+            Place::Intake
+        } else {
+            Place::Breather
+        };
+        assert_eq!(likeliest(|heard| heard.rings), Some(below));
+    }
+    // Coolant is a gasket's sign before anything else's.
+    let coolant = Heard::at(Place::Coolant, false);
+    assert!(
+        coolant.gasket > coolant.rings
+            && coolant.gasket > coolant.sound
+            && coolant.gasket > coolant.exhaust
+    );
+}
