@@ -7,7 +7,7 @@ use serde::Deserialize;
 pub(super) struct Kept {
     pub(super) climbs: Vec<Line>,
     pub(super) droops: Vec<Fall>,
-    pub(super) tops: Vec<Strokes>,
+    pub(super) tops: Vec<Fitted>,
     pub(super) rests: Vec<AtRest>,
 }
 
@@ -34,7 +34,7 @@ pub(super) struct Fall {
 }
 
 #[derive(Deserialize)]
-pub(super) struct Strokes {
+pub(super) struct Fitted {
     pub(super) name: String,
     pub(super) noise: f64,
     pub(super) strokes: Vec<Vec<(f64, f64)>>,

@@ -1,6 +1,7 @@
 //! What to do next: that each step is named where it helps, and not where it does not.
 
 use crate::support::{REFERENCE, Session, card, psi, run, says};
+use needlerest::assess::Judgement::{Fail, Unconfirmed};
 use needlerest::assess::{Assessment, CauseKind, flag};
 use needlerest::engine::Condition::{ColdDry, WarmDry, Wet};
 use needlerest::engine::{Condition, JobCard};
@@ -233,7 +234,6 @@ fn all_low_alike_is_certain_where_the_test_is() {
         let low: Vec<(&str, f64)> = ["1", "2", "3", "4"].into_iter().zip(readings).collect();
         four(&low, &[], &format!("{limit}{checked}")).judgement
     };
-    use needlerest::assess::Judgement::{Fail, Unconfirmed};
     let alike = [160.0, 161.0, 159.0, 160.0];
     assert_eq!(judged(alike, ""), Unconfirmed);
     assert_eq!(

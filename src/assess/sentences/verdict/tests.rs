@@ -53,12 +53,12 @@ fn read(climbing: bool) -> Read {
     }
 }
 
-fn by(figure: Figure, origin: Origin) -> Option<Ground> {
-    Some(Ground {
+fn by(figure: Figure, origin: Origin) -> Ground {
+    Ground {
         figure,
         origin,
         source: "a manual".to_owned(),
-    })
+    }
 }
 
 fn level(climbing: bool) -> Figure {
@@ -81,7 +81,7 @@ fn what_passes_and_what_fails() {
     assert_eq!(said(Judgement::Fail, |_| ()), "Outside a limit.");
     let one = said(Judgement::Fail, |r| {
         r.low = names(&["4"]);
-        r.by = by(level(false), Origin::Card);
+        r.by = Some(by(level(false), Origin::Card));
     });
     assert_eq!(
         one,
@@ -89,7 +89,7 @@ fn what_passes_and_what_fails() {
     );
     let two = said(Judgement::Fail, |r| {
         r.low = names(&["3", "4"]);
-        r.by = by(level(true), Origin::Published);
+        r.by = Some(by(level(true), Origin::Published));
     });
     assert_eq!(
         two,
@@ -116,7 +116,7 @@ fn what_is_low_and_not_confirmed() {
         )
     );
     let one = said(Judgement::Unconfirmed, |r| {
-        (r.several, r.throttle) = (false, false)
+        (r.several, r.throttle) = (false, false);
     });
     assert_eq!(
         one,
@@ -157,7 +157,11 @@ fn each_figure_is_told_with_its_limit() {
         standard: 0.01,
         limit: 0.75,
     };
-    let told = |figure, origin| said(Judgement::TooCloseToCall, |r| r.by = by(figure, origin));
+    let told = |figure, origin| {
+        said(Judgement::TooCloseToCall, |r| {
+            r.by = Some(by(figure, origin));
+        })
+    };
     let of_highest = told(
         Figure::ShareOfHighest {
             read: read(false),
@@ -225,7 +229,7 @@ fn what_is_told_beside_the_verdict() {
         limit: 0.75,
     };
     let beside = said(Judgement::Pass, |r| {
-        r.beside = by(Figure::AllLow { only: None, share }, Origin::Own);
+        r.beside = Some(by(Figure::AllLow { only: None, share }, Origin::Own));
     });
     assert!(
         beside.contains("limits. Beside that, the best reads 60 ± 10 % of"),

@@ -6,7 +6,7 @@ use crate::signal::results::{BuildUp, Cadence, Droop, Grade, Stroke, Zero};
 use crate::signal::settings::Settings;
 use crate::units::{Rate, Time};
 
-/// A run to which nothing is to object: 1.2 MPa, 8 strokes, air of 100 kPa around.
+/// A run to which nothing is to object: 1200 kPa, 8 strokes, air of 100 kPa around.
 fn sound() -> RunResult {
     RunResult {
         started: Time::from_s(0.0),

@@ -7,7 +7,7 @@ use crate::signal::outside::alike;
 
 const AT: f64 = 1e6;
 
-/// A needle of 1 MPa, which the last chances lifted by 8 kPa, and which would climb by 3 kPa yet.
+/// A needle of 1000 kPa, which the last chances lifted by 8 kPa, and which would climb by 3 kPa yet.
 fn look(settled: bool, rests: bool) -> Look {
     Look {
         turned: Turned::ByStarter,

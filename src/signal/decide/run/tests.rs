@@ -54,7 +54,7 @@ fn pushed(levels: &[f64], context: &Context<'_>) -> (Run, Vec<Event>) {
     (run, events)
 }
 
-/// Levels behind a check valve, each stroke leaving 0.3 of what was left of 1 MPa to climb.
+/// Levels behind a check valve, each stroke leaving 0.3 of what was left of 1000 kPa to climb.
 fn climbing(strokes: i32) -> Vec<f64> {
     (1..=strokes)
         .map(|n| 1e6 * (1.0 - libm::pow(0.3, f64::from(n))))

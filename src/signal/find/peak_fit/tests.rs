@@ -37,7 +37,7 @@ fn the_top_is_that_of_scipy() {
     }
 }
 
-/// Gauge pressure at `x` widths from the top of a stroke of 1.4 MPa that is the curve itself.
+/// Gauge pressure at `x` widths from the top of a stroke of 1400 kPa that is the curve itself.
 fn stroke(x: f64, skew: f64) -> f64 {
     let after = x.max(0.0);
     1.5e6 * libm::pow(1.0 + x * x + skew * after * after * after, -EXPONENT) - 1e5
