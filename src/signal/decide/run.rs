@@ -348,4 +348,6 @@ fn keep<T>(list: &mut Vec<T>, entry: T) {
 }
 
 #[cfg(test)]
+mod endings;
+#[cfg(test)]
 mod tests;

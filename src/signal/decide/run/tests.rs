@@ -2,12 +2,12 @@
 
 use super::*;
 use crate::signal::build_up::Turned;
-use crate::signal::results::{Flag, Zero};
+use crate::signal::results::Zero;
 use crate::signal::settings::Settings;
 
 const INTERVAL: f64 = 0.5;
 
-fn settings(turned: Option<Turned>) -> Settings {
+pub(super) fn settings(turned: Option<Turned>) -> Settings {
     Settings {
         turned,
         accuracy_standard: Pressure::from_pa(4000.0),
@@ -16,7 +16,7 @@ fn settings(turned: Option<Turned>) -> Settings {
     }
 }
 
-fn context(settings: &Settings, rig: Rig) -> Context<'_> {
+pub(super) fn context(settings: &Settings, rig: Rig) -> Context<'_> {
     Context {
         settings,
         rig: Some(rig),
@@ -29,7 +29,7 @@ fn context(settings: &Settings, rig: Rig) -> Context<'_> {
     }
 }
 
-fn found(time: f64, level: f64) -> Found {
+pub(super) fn found(time: f64, level: f64) -> Found {
     Found {
         time,
         level,
@@ -44,7 +44,7 @@ fn found(time: f64, level: f64) -> Found {
 }
 
 /// A run of these levels at half a second each, and what it told.
-fn pushed(levels: &[f64], context: &Context<'_>) -> (Run, Vec<Event>) {
+pub(super) fn pushed(levels: &[f64], context: &Context<'_>) -> (Run, Vec<Event>) {
     let (mut run, mut events) = (Run::new(false), Vec::new());
     for (n, level) in levels.iter().enumerate() {
         let at = 1.0 + INTERVAL * n as f64;
@@ -55,7 +55,7 @@ fn pushed(levels: &[f64], context: &Context<'_>) -> (Run, Vec<Event>) {
 }
 
 /// Levels behind a check valve, each stroke leaving 0.3 of what was left of 1000 kPa to climb.
-fn climbing(strokes: i32) -> Vec<f64> {
+pub(super) fn climbing(strokes: i32) -> Vec<f64> {
     (1..=strokes)
         .map(|n| 1e6 * (1.0 - libm::pow(0.3, f64::from(n))))
         .collect()
@@ -124,7 +124,7 @@ fn pace_and_cadence_come_with_the_second_stroke() {
     assert!((1.0 / run.cadence().unwrap().hz() - 0.4).abs() < 1e-9);
 }
 
-fn settled(events: &[Event]) -> Vec<(Reading, Call)> {
+pub(super) fn settled(events: &[Event]) -> Vec<(Reading, Call)> {
     let call = |event: &Event| match event {
         Event::Settled { reading, call } => Some((reading.clone(), *call)),
         _ => None,
@@ -168,74 +168,6 @@ fn the_reading_states_each_part_of_its_uncertainty() {
             .all(|line| line.source != "sample rate" || line.standard.pa() == 0.0)
     );
     assert!(!reading.is_at_least());
-}
-
-/// What is wider than half of itself is no reading; both sides.
-#[test]
-fn what_is_too_wide_is_no_reading() {
-    let read = |accuracy: f64| {
-        let settings = Settings {
-            accuracy_standard: Pressure::from_pa(accuracy),
-            ..settings(Some(Turned::ByStarter))
-        };
-        let (run, events) = pushed(&[1e6; 6], &context(&settings, Rig::Following));
-        let result = run.end(&context(&settings, Rig::Following), None);
-        assert_eq!(result.reading.is_some(), !settled(&events).is_empty());
-        (result.outcome, result.reading.is_some())
-    };
-    assert_eq!(read(2.47e5), (Outcome::Settled, true));
-    assert_eq!(read(2.51e5), (Outcome::NoReading, false));
-}
-
-/// Taken back once the needle is higher than what was called by more than the tolerance of it; called anew.
-#[test]
-fn a_call_is_taken_back_beyond_the_tolerance() {
-    let settings = settings(Some(Turned::ByStarter));
-    let told = |higher: f64| {
-        let levels: Vec<f64> = [1e6; 5].into_iter().chain([1e6 + higher; 5]).collect();
-        let (run, events) = pushed(&levels, &context(&settings, Rig::Holding));
-        let withdrawn: Vec<(f64, f64)> = events
-            .iter()
-            .filter_map(|event| match event {
-                Event::Withdrawn { settled, now } => Some((settled.pa(), now.pa())),
-                _ => None,
-            })
-            .collect();
-        let calls = settled(&events).len();
-        let result = run.end(&context(&settings, Rig::Holding), None);
-        (
-            withdrawn,
-            calls,
-            result.flags.contains(&Flag::Withdrawn { times: 1 }),
-        )
-    };
-    assert_eq!(told(19_900.0), (vec![], 1, false));
-    assert_eq!(told(20_100.0), (vec![(1e6, 1.02e6 + 100.0)], 2, true));
-}
-
-/// Ended before the call: at rest where the last two lifted little, climbing where they did not.
-#[test]
-fn how_a_run_ends() {
-    let settings = settings(Some(Turned::ByStarter));
-    let context = context(&settings, Rig::Holding);
-    let end = |levels: &[f64]| pushed(levels, &context).0.end(&context, None);
-    let run = end(&climbing(8));
-    assert_eq!((run.outcome, run.call.is_some()), (Outcome::Settled, true));
-    let run = end(&[9.9e5, 9.95e5, 1e6]);
-    assert_eq!(
-        (run.outcome, run.call, run.count),
-        (Outcome::AtRest, None, 3)
-    );
-    assert_eq!(run.reading.unwrap().heading, None);
-    let run = end(&climbing(3));
-    assert_eq!(run.outcome, Outcome::StillClimbing);
-    let heading = run.reading.unwrap().heading.unwrap().pa();
-    assert!((heading / 1e6 - 1.0).abs() < 1e-4, "{heading}");
-    let run = end(&[]);
-    assert_eq!(
-        (run.outcome, run.reading, run.build_up, run.cadence),
-        (Outcome::NoReading, None, None, None)
-    );
 }
 
 /// One stroke at the end of the sensor's range, and there is neither call nor reading.
@@ -298,58 +230,6 @@ fn the_build_up_is_the_way_up_and_one_more() {
     assert!((fit.plateau.pa() - 1.01e6).abs() < 1.0, "{fit:?}");
 }
 
-/// Looks at a needle that stands: counted as it was due, told once each.
-#[test]
-fn time_is_counted_once() {
-    let settings = settings(Some(Turned::ByStarter));
-    let context = context(&settings, Rig::Holding);
-    let (mut run, mut events) = pushed(&[4e5, 7e5, 9e5], &context);
-    events.clear();
-    assert!((run.next_look - 2.65).abs() < 1e-9, "{}", run.next_look);
-    for now in [2.6, 2.7, 2.8, 3.1, 3.2, 3.3] {
-        run.look(now, &context, &mut events);
-    }
-    let made: Vec<(u32, u32)> = events
-        .iter()
-        .filter_map(|event| match event {
-            Event::Counted(count) => Some((count.made, count.unseen)),
-            _ => None,
-        })
-        .collect();
-    assert_eq!(made, [(4, 1), (5, 2)]);
-    let count = run.count(&context).unwrap();
-    assert_eq!(
-        (count.made, count.needle.pa(), count.tolerance.pa()),
-        (5, 9e5, 18e3)
-    );
-    assert_eq!((count.turned, count.to_go), (Turned::ByStarter, None));
-    assert!(count.heading > count.needle);
-}
-
-/// Where only strokes are wanted nothing is decided.
-#[test]
-fn strokes_only_decides_nothing() {
-    let only = Settings {
-        strokes_only: true,
-        ..settings(Some(Turned::ByStarter))
-    };
-    let (run, events) = pushed(&[1e6; 6], &context(&only, Rig::Following));
-    assert!(events.iter().all(|event| matches!(event, Event::Stroke(_))) && !run.settled());
-    assert!(run.next_look.is_infinite());
-}
-
-/// What was found for the wrong rig is forgotten; what samples said is not.
-#[test]
-fn a_restart_forgets_the_strokes() {
-    let settings = settings(None);
-    let (mut run, _) = pushed(&[1e6; 6], &context(&settings, Rig::Following));
-    (run.clipped_samples, run.refused_samples) = (3, 4);
-    run.restart();
-    assert_eq!((run.strokes(), run.last(), run.settled()), (0, None, false));
-    assert_eq!((run.started, run.ended), (Some(1.0), 3.5));
-    assert_eq!((run.clipped_samples, run.refused_samples), (3, 4));
-}
-
 /// Without a check valve the better strokes are told by their highest samples, which a fit adds to.
 #[test]
 fn better_strokes_are_told_by_their_samples() {
@@ -368,37 +248,4 @@ fn better_strokes_are_told_by_their_samples() {
         run.push(&found, &context, &mut events);
     }
     assert!((run.last().unwrap().needle.pa() - 1.01e6).abs() < 1e-6);
-}
-
-/// Three chances of which the last was only due are enough to rest; without looking at the time since the last
-/// stroke there were two, and the needle climbs.
-#[test]
-fn a_needle_that_rests_by_its_time_is_read() {
-    let settings = settings(Some(Turned::ByStarter));
-    let context = context(&settings, Rig::Holding);
-    let read = |until: f64| {
-        let (mut run, mut events) = pushed(&[9.9e5, 1e6], &context);
-        run.look(until, &context, &mut events);
-        assert!(!run.settled());
-        run.end(&context, None)
-    };
-    let rests = read(2.16);
-    assert_eq!(
-        (rests.outcome, rests.reading.unwrap().heading),
-        (Outcome::AtRest, None)
-    );
-    assert_eq!(read(2.14).outcome, Outcome::StillClimbing);
-}
-
-/// A call is remembered until it is taken back.
-#[test]
-fn a_run_knows_that_it_settled() {
-    let settings = settings(Some(Turned::ByStarter));
-    let context = context(&settings, Rig::Holding);
-    assert!(!pushed(&[1e6; 3], &context).0.settled());
-    assert!(pushed(&[1e6; 4], &context).0.settled());
-    assert!(!pushed(&[1e6, 1e6, 1e6, 1e6, 1.1e6], &context).0.settled());
-    // What is read in the end is where the needle stood when it was looked at last.
-    let (run, _) = pushed(&[1e6, 1e6, 1e6, 1e6, 1.01e6], &context);
-    assert_eq!(run.end(&context, None).reading.unwrap().value.pa(), 1.01e6);
 }
