@@ -32,6 +32,7 @@ pub(super) fn lines(
 pub(super) fn air(told: AirTold, unit: PressureUnit) -> Option<String> {
     match told {
         AirTold::Plateau(stage, _) if stage.is_connected() => None,
+        AirTold::Blurred(_) => None,
         AirTold::Plateau(stage, plateau) => Some(format!(
             "{}: {}",
             words::stage(stage),

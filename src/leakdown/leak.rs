@@ -98,6 +98,12 @@ impl Leak {
         })
     }
 
+    /// To which share of itself it is known, to either side; none where it may be nothing.
+    pub fn known_to(&self) -> Option<f64> {
+        let half = 0.5 * (self.high_mm2 - self.low_mm2);
+        (self.mm2 > 0.0).then_some(half / self.mm2)
+    }
+
     /// Whether two leaks can be the same: they lie no further apart than both uncertainties ask for.
     pub fn agrees_with(&self, other_mm2: f64, other_expanded_mm2: f64) -> bool {
         let reach = if other_mm2 > self.mm2 {

@@ -7,10 +7,13 @@
 //! volume and fall give the leak ([`decay`]). A [`Watch`] takes what the user says and the
 //! samples between, finds each plateau, and says what came of it.
 
+mod beside;
 mod decay;
 mod leak;
 mod plateau;
 mod results;
+mod rounds;
+mod running;
 mod spec;
 mod watch;
 pub mod words;

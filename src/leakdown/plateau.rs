@@ -21,6 +21,8 @@ const SCATTERS_STEPS: f64 = 8.0;
 const ENOUGH: f64 = 10.0;
 /// It wanders once it is so far off its own mean.
 const WANDERS: f64 = 0.06;
+/// Beginning and end of a plateau are so long (s) each.
+const END_S: f64 = 2.0;
 /// A regulator's wobble goes on for about so long (s): within it, averages are no news of each other.
 const ALIKE_S: f64 = 3.0;
 
@@ -55,6 +57,13 @@ pub(super) struct Bin {
     pub(super) at: f64,
     /// Mean (Pa).
     pub(super) mean: f64,
+}
+
+/// How a plateau began and ended, each over the same time at most.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ends {
+    pub(super) first: Bin,
+    pub(super) last: Bin,
 }
 
 /// Averages samples.
@@ -100,6 +109,9 @@ pub(super) struct Finder {
     frozen: bool,
     /// What it was called by.
     before: Vec<Bin>,
+    /// Beginning and end of what came after.
+    head: Vec<Bin>,
+    tail: VecDeque<Bin>,
     pub(super) wandered: bool,
 }
 
@@ -135,6 +147,8 @@ impl Finder {
             steady: None,
             frozen: false,
             before: Vec::new(),
+            head: Vec::new(),
+            tail: VecDeque::new(),
             wandered: false,
         }
     }
@@ -145,6 +159,8 @@ impl Finder {
         self.found = None;
         self.steady = None;
         self.wandered = false;
+        self.head.clear();
+        self.tail.clear();
     }
 
     /// Whether there is no plateau yet, and one may come.
@@ -174,6 +190,13 @@ impl Finder {
         }
         if let Some(found) = &mut self.found {
             found.take(bin);
+            if bin.at - found.called <= END_S {
+                self.head.push(bin);
+            }
+            self.tail.push_back(bin);
+            while self.tail.front().is_some_and(|b| bin.at - b.at > END_S) {
+                self.tail.pop_front();
+            }
             if (bin.mean - found.mean).abs() <= WANDERS * found.mean.abs() {
                 self.steady = Some(*found);
             }
@@ -228,6 +251,20 @@ impl Finder {
         calm && slope.abs() * span <= most
     }
 
+    /// How the plateau began and how it ends so far, from when it was called.
+    pub(super) fn ends(&self) -> Option<Ends> {
+        let tail: Vec<Bin> = self.tail.iter().copied().collect();
+        Some(Ends {
+            first: middle(&self.head)?,
+            last: middle(&tail)?,
+        })
+    }
+
+    /// How long (s) it has been read since it was called.
+    pub(super) fn read(&self) -> f64 {
+        self.found.map_or(0.0, |found| found.until - found.called)
+    }
+
     /// The plateau so far.
     pub(super) fn plateau(&self) -> Option<Plateau> {
         let mut found = self.found?;
@@ -253,6 +290,15 @@ impl Finder {
 /// How many averages of so long a time (s) are news of each other.
 fn news(stood: f64) -> f64 {
     (stood / ALIKE_S).max(1.0)
+}
+
+fn middle(bins: &[Bin]) -> Option<Bin> {
+    let n = bins.len() as f64;
+    let mean = |of: fn(&Bin) -> f64| bins.iter().map(of).sum::<f64>() / n;
+    (!bins.is_empty()).then(|| Bin {
+        at: mean(|bin| bin.at),
+        mean: mean(|bin| bin.mean),
+    })
 }
 
 fn mean(bins: &VecDeque<Bin>) -> f64 {

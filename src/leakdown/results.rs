@@ -29,6 +29,18 @@ pub struct Held {
     pub loss_expanded: f64,
     /// The effective leak; none where nothing is held.
     pub leak: Option<Leak>,
+    /// So many readings of the cylinder between two of the supply it is the mean of; 0 where the two
+    /// were not read in turn.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub rounds: usize,
+}
+
+#[allow(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde hands a reference to it"
+)]
+const fn is_zero(rounds: &usize) -> bool {
+    *rounds == 0
 }
 
 /// What is to be said of a test with air.

@@ -1,33 +1,18 @@
 //! A test with air under way: what the user says and the samples between.
 
+use super::beside::Beside;
 use super::decay::{Course, fell};
 use super::plateau::{Bin, Binner, Finder};
 use super::results::{AirFlag, AirTest, Held};
-use super::{Filled, Leak, Place, Plateau, Restrictor, Sides, Stage};
+use super::rounds::{Look, Series};
+use super::running::{FALLS_TO, Running};
+use super::{Filled, Place, Plateau, Restrictor, Stage};
 use crate::engine::Condition;
 use crate::signal::Sample;
 use crate::units::{Pressure, Temperature};
 
-/// After so long (s) without a plateau the pressure is said to wander.
-const PATIENCE_S: f64 = 12.0;
-/// A connected pressure fell away when it lost so much of what it had come to, within so long (s).
-const FALLS_TO: f64 = 0.7;
-const FALLS_WITHIN_S: f64 = 4.0;
-/// A sensor that still reads this share of the supply is not connected yet: a cylinder that fills
-/// takes more from it. Within a wait so long (s) it is, or filled too fast to be seen.
-const NOT_YET: f64 = 0.93;
-const WAIT_S: f64 = 4.0;
-/// From this share of the supply on a pressure counts as come to something.
-const SOMETHING: f64 = 0.04;
 /// Less than this share of the supply is nothing held.
 const NOTHING: f64 = 0.03;
-/// How far a regulator is off its own mean (relative, standard), where it was not watched: it moves by
-/// some 2 % to either side while its compressor comes and goes. Common practice, no source.
-const UNSEEN: f64 = 0.0055;
-/// So long (s) a look at it must be to be news of its own.
-const LOOK_S: f64 = 10.0;
-/// The supply moved by more than this share.
-const MOVED: f64 = 0.04;
 /// Share of a sensor's accuracy that is left between two of its readings on one day: zero and span
 /// cancel. Own estimate.
 const LEFT_OF_ACCURACY: f64 = 0.1;
@@ -37,6 +22,8 @@ const ZERO_S: f64 = 2.0;
 const MOST_BINS: usize = 4000;
 /// Most plateaus of each sort that are kept.
 const MOST_KEPT: usize = 16;
+/// In a round the supply is read for so long (s) after it came to rest.
+const READ_S: f64 = 2.5;
 
 /// What is known about sensor and surroundings.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -60,6 +47,9 @@ pub enum Told {
     Plateau(Stage, Plateau),
     /// A connected cylinder has come to rest at this.
     Held(Held),
+    /// What a connected cylinder leaks is known to this share of itself only, to either side, because
+    /// the supply moves: reading both sides in turn tells it better. Comes right after what is held.
+    Blurred(f64),
     /// Something is the matter.
     Flag(AirFlag),
 }
@@ -75,24 +65,10 @@ pub struct Watch {
     began: Option<f64>,
     binner: Binner,
     stage: Option<Running>,
+    series: Series,
     /// Time of the last sample (s).
     last: f64,
     gauge: Pressure,
-}
-
-/// The stage under way.
-#[derive(Clone, Debug)]
-struct Running {
-    stage: Stage,
-    began: f64,
-    finder: Finder,
-    /// The cylinder was seen to fill.
-    filled: bool,
-    /// The lowest since it was connected, what it has come to since, and when it was last there.
-    lowest: f64,
-    top: f64,
-    top_at: f64,
-    fall: Vec<Bin>,
 }
 
 impl Watch {
@@ -144,6 +120,7 @@ impl Watch {
             began: None,
             binner: Binner::default(),
             stage: None,
+            series: Series::default(),
             last: 0.0,
             gauge: Pressure::ZERO,
         }
@@ -159,21 +136,25 @@ impl Watch {
         self.stage.as_ref().map(|running| running.stage)
     }
 
-    /// The user does this with the air now.
+    /// The user does this with the air now. Said once more of the stage under way in a leak-down
+    /// test: what was asked for is done only now, and what was read so far does not count.
     pub fn set_stage(&mut self, stage: Stage) {
-        self.end_stage();
+        let again = self.is_leak_down() && self.stage() == Some(stage) && stage != Stage::Shut;
+        if again {
+            self.stage = None;
+        } else {
+            self.end_stage();
+        }
         let (resolution, own) = self.doubts();
-        self.stage = Some(Running {
-            stage,
-            began: self.last,
-            finder: Finder::new(self.last, resolution, own),
-            filled: false,
-            lowest: f64::MAX,
-            top: 0.0,
-            top_at: 0.0,
-            fall: Vec::new(),
-        });
+        let finder = Finder::new(self.last, resolution, own);
+        let mut running = Running::new(stage, self.last, finder, again);
+        running.turning = !again && self.series.turns_to(stage);
+        self.stage = Some(running);
         self.binner = Binner::default();
+    }
+
+    const fn is_leak_down(&self) -> bool {
+        matches!(self.test, AirTest::LeakDown { .. })
     }
 
     /// Where the user hears air leave, the loudest first.
@@ -291,51 +272,109 @@ impl Watch {
         }
         let wandered = running.finder.wandered;
         let called = running.finder.push(bin);
-        let late = bin.at - running.began > PATIENCE_S && running.finder.still_looks();
-        let wanders = late || running.finder.wandered && !wandered;
+        let wanders = running.is_late(bin) || running.finder.wandered && !wandered;
         let plateau = running.finder.plateau();
         let fell = stage.is_connected() && running.fell_away(bin, supply);
+        let turning = running.turning;
         if fell {
             running.finder.freeze();
             self.flag(AirFlag::FellAway { stage }, told);
-        } else if wanders {
+        } else if wanders && !turning {
             self.flag(AirFlag::Wanders { stage }, told);
         }
-        let Some(plateau) = plateau.filter(|_| called) else {
+        if turning {
+            return;
+        }
+        if let Some(plateau) = plateau.filter(|_| called) {
+            self.called(stage, plateau, told);
+        }
+        self.round_is_over(told);
+    }
+
+    /// A stage's pressure has come to rest.
+    fn called(&mut self, stage: Stage, plateau: Plateau, told: &mut Vec<Told>) {
+        told.push(Told::Plateau(stage, plateau));
+        if let Some(before) = self.series.at_top().filter(|_| stage == Stage::Top) {
+            // Pushed off as the cylinder was opened again.
+            if plateau.level < before.level * FALLS_TO {
+                self.flag(AirFlag::FellAway { stage }, told);
+            }
+            return;
+        }
+        let Some(held) = self.beside().and_then(|beside| beside.held(stage, plateau)) else {
             return;
         };
-        told.push(Told::Plateau(stage, plateau));
-        if let Some(held) = self.held(stage, plateau) {
-            told.push(Told::Held(held));
-            if held.plateau.level.pa() < NOTHING * supply {
-                self.flag(AirFlag::HoldsNothing { stage }, told);
-            }
+        self.tell_held(held, told);
+        let supply = held.supply.pa();
+        if held.plateau.level.pa() < NOTHING * supply {
+            self.flag(AirFlag::HoldsNothing { stage }, told);
         }
+    }
+
+    /// The supply was read long enough after the cylinder: what all rounds come to is told.
+    fn round_is_over(&mut self, told: &mut Vec<Told>) {
+        let in_rounds = self.series.at_top().is_some();
+        let Some(running) = &mut self.stage else {
+            return;
+        };
+        let read = running.stage == Stage::Supply && running.finder.read() >= READ_S;
+        if !in_rounds || running.told || !read {
+            return;
+        }
+        running.told = true;
+        if let Some(compared) = self.series.compared(self.look(), self.own())
+            && let Some(beside) = self.beside()
+        {
+            let held = beside.compared(&compared);
+            self.tell_held(held, told);
+        }
+    }
+
+    fn tell_held(&self, held: Held, told: &mut Vec<Told>) {
+        told.push(Told::Held(held));
+        let blurred = self.beside().and_then(|beside| beside.blurred(&held));
+        told.extend(blurred.filter(|_| held.stage == Stage::Top).map(Told::Blurred));
+    }
+
+    /// The reading under way.
+    fn look(&self) -> Option<Look> {
+        let running = self.stage.as_ref()?;
+        Some(Look {
+            stage: running.stage,
+            plateau: running.finder.plateau()?,
+            ends: running.finder.ends()?,
+        })
     }
 
     /// The stage is over: what it came to is kept.
     fn end_stage(&mut self) {
+        let look = self.look();
         let Some(running) = self.stage.take() else {
             return;
         };
         let plateau = running.finder.plateau();
-        let held = plateau.and_then(|plateau| self.held(running.stage, plateau));
+        let stage = running.stage;
+        let held = plateau.and_then(|plateau| self.beside()?.held(stage, plateau));
+        let in_rounds = self.series.at_top().is_some();
         let course = self.course();
         match &mut self.test {
             AirTest::LeakDown {
                 supply, held: all, ..
-            } => match running.stage {
+            } => match stage {
                 Stage::Supply if supply.len() < MOST_KEPT => supply.extend(plateau),
                 Stage::Shut | Stage::Supply => {}
+                // Rounds come to one result.
+                Stage::Top if in_rounds => {}
                 _ if all.len() < MOST_KEPT => all.extend(held),
                 _ => {}
             },
             // The first fall counts: what comes after it is let out.
-            AirTest::Decay { result, .. } if running.stage == Stage::Shut && result.is_none() => {
+            AirTest::Decay { result, .. } if stage == Stage::Shut && result.is_none() => {
                 *result = fell(&running.fall, &course);
             }
             AirTest::Decay { .. } => {}
         }
+        self.series.keep(stage, look.filter(|_| !running.turning));
     }
 
     fn course(&self) -> Course {
@@ -352,84 +391,49 @@ impl Watch {
         }
     }
 
-    /// The supply: the mean of its plateaus.
-    fn supply(&self) -> Option<Pressure> {
-        let AirTest::LeakDown { supply, .. } = &self.test else {
-            return None;
-        };
-        let sum: Pressure = supply
-            .iter()
-            .fold(Pressure::ZERO, |sum, plateau| sum + plateau.level);
-        (!supply.is_empty()).then(|| sum * (1.0 / supply.len() as f64))
+    /// Standard uncertainty (Pa) of one side beside the other, of the sensor alone.
+    fn own(&self) -> f64 {
+        let (resolution, own) = self.doubts();
+        libm::hypot(own, resolution / libm::sqrt(12.0))
     }
 
-    /// Standard uncertainty of the supply while this plateau stood: nobody sees it then. How much it
-    /// moves is what was seen of it, the more the longer it was, and else what regulators do; long
-    /// looks at supply and cylinder average over it.
-    fn supply_standard(&self, level: Pressure, beside: Plateau) -> Pressure {
-        let AirTest::LeakDown { supply, .. } = &self.test else {
-            return Pressure::ZERO;
-        };
-        let moves = UNSEEN * level.pa();
-        let (mut weight, mut squares, mut looks) = (1.0, moves * moves, 0.0);
-        for plateau in supply {
-            let news = plateau.stood.s() / LOOK_S;
-            let spread = plateau.standard.pa() * libm::sqrt(plateau.news());
-            weight += news;
-            squares += news * spread * spread;
-            looks += news.max(1.0);
-        }
-        let here = (beside.stood.s() / LOOK_S).max(1.0);
-        let standard = libm::sqrt(squares / weight * (1.0 / here + 1.0 / looks.max(1.0)));
-        let ends = supply.first().zip(supply.last());
-        let ends = ends.map_or(0.0, |(first, last)| (last.level - first.level).pa());
-        Pressure::from_pa(standard.max(0.5 * ends.abs()))
-    }
-
-    /// What a plateau of the connected cylinder comes to beside the supply as known so far.
-    fn held(&self, stage: Stage, plateau: Plateau) -> Option<Held> {
+    fn beside(&self) -> Option<Beside<'_>> {
         let AirTest::LeakDown {
             condition,
             restrictor,
+            supply,
             ..
         } = &self.test
         else {
             return None;
         };
-        let supply = self.supply()?;
-        let supply_standard = self.supply_standard(supply, plateau);
-        if !stage.is_connected() || supply <= Pressure::ZERO {
-            return None;
-        }
-        let sides = Sides {
+        Some(Beside {
             supply,
-            supply_standard,
-            cylinder: plateau.level,
-            cylinder_standard: plateau.standard,
+            restrictor,
+            condition: *condition,
             ambient_absolute: self.settings.ambient_absolute,
-        };
-        Some(Held {
-            stage,
-            supply,
-            plateau,
-            loss: sides.loss(),
-            loss_expanded: 2.0 * sides.loss_standard(),
-            leak: Leak::between(&sides, restrictor, *condition),
         })
+    }
+
+    fn supply(&self) -> Option<Pressure> {
+        self.beside()?.level()
     }
 
     /// What was held, beside all that is known of the supply at the end.
     fn held_anew(&mut self) {
-        let AirTest::LeakDown { held, supply, .. } = &self.test else {
+        let AirTest::LeakDown { held, .. } = &self.test else {
             return;
         };
-        let ends = supply.first().zip(supply.last());
-        let moved = ends.is_some_and(|(first, last)| {
-            (last.level - first.level).abs() > first.level.abs() * MOVED
-        });
+        let Some(beside) = self.beside() else { return };
+        let compared = self.series.compared(None, self.own());
+        let moved = beside.moved() && compared.is_none();
+        let mut at_top = compared.as_ref();
         let again: Vec<Held> = held
             .iter()
-            .filter_map(|one| self.held(one.stage, one.plateau))
+            .filter_map(|one| match at_top.take_if(|_| one.stage == Stage::Top) {
+                Some(compared) => Some(beside.compared(compared)),
+                None => beside.held(one.stage, one.plateau),
+            })
             .collect();
         if let AirTest::LeakDown { held, flags, .. } = &mut self.test {
             *held = again;
@@ -437,37 +441,5 @@ impl Watch {
                 flags.push(AirFlag::SupplyMoved {});
             }
         }
-    }
-}
-
-impl Running {
-    /// Whether the air goes into the cylinder: whoever says so may still have to open it.
-    fn is_connected(&mut self, bin: Bin, supply: f64) -> bool {
-        if !self.filled && bin.mean < NOT_YET * supply {
-            self.filled = true;
-            self.finder.begin_anew();
-        }
-        self.filled || bin.at - self.began > WAIT_S
-    }
-
-    /// Whether a connected pressure has just lost what it had come to. When the cylinder is opened
-    /// the sensor falls from the supply first, as the cylinder fills: only what comes after counts.
-    fn fell_away(&mut self, bin: Bin, supply: f64) -> bool {
-        self.lowest = self.lowest.min(bin.mean);
-        let something = SOMETHING * supply;
-        let risen = bin.mean > self.lowest + something;
-        let stands = self.filled && self.finder.plateau().is_some() && bin.mean > something;
-        if (risen || stands) && bin.mean >= 0.9 * self.top {
-            self.top_at = bin.at;
-            self.top = self.top.max(bin.mean);
-        }
-        let fell = self.top > 0.0
-            && bin.mean < FALLS_TO * self.top
-            && bin.at - self.top_at < FALLS_WITHIN_S;
-        if fell {
-            // What it comes to now is another matter.
-            (self.top, self.lowest) = (0.0, bin.mean);
-        }
-        fell
     }
 }

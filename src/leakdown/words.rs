@@ -59,8 +59,13 @@ pub fn held(held: &Held, unit: PressureUnit) -> String {
         || "more leaks than can be told".to_owned(),
         |found| format!("effective leak {}", leak(found)),
     );
+    let rounds = match held.rounds {
+        0 => String::new(),
+        1 => ", both sides read in turn once".to_owned(),
+        n => format!(", both sides read in turn {n} times"),
+    };
     format!(
-        "{}: {:.1} % ± {:.1} % lost ({}), {area}",
+        "{}{rounds}: {:.1} % ± {:.1} % lost ({}), {area}",
         stage(held.stage),
         held.loss * 100.0,
         held.loss_expanded * 100.0,

@@ -173,6 +173,7 @@ impl Session {
         let entries = air.steps.told(told);
         match told {
             Told::Plateau(stage, _) if stage.is_connected() => {}
+            Told::Blurred(_) => {}
             Told::Plateau(stage, plateau) => {
                 let text = format!("{}: {}", words::stage(*stage), plateau.level.show(unit));
                 air.note = Some(text.clone());

@@ -13,6 +13,11 @@ const FALL: Time = Time::from_s(20.0);
 /// regulator's wobble counts. (Our choice.)
 const READ: Time = Time::from_s(3.0);
 
+/// In a round, so long.
+const READ_IN_ROUND: Time = Time::from_s(2.5);
+/// Most rounds of reading both sides in turn. (Our choice.)
+const MOST_ROUNDS: usize = 4;
+
 /// What is tested with air.
 #[derive(Clone, Debug, PartialEq)]
 pub enum AirTask {
@@ -65,6 +70,8 @@ enum At {
     Ask(Stage),
     Connected(Stage),
     Listen,
+    /// Both sides are read in turn, the piston still at the top.
+    Round(Turn),
     AskSupplyAfter,
     SupplyAfter,
     /// A decay test: fill, then watch the fall.
@@ -73,6 +80,17 @@ enum At {
     /// The air is let out, and then.
     LetOut(Then),
     Over,
+}
+
+/// Where a round is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Turn {
+    /// The cylinder's side is to be shut; the supply is read.
+    Shut,
+    Supply,
+    /// It is to be opened again; the cylinder is read.
+    Open,
+    Cylinder,
 }
 
 /// What comes once the air is let out.
@@ -93,6 +111,11 @@ pub struct AirSteps {
     cylinder: usize,
     at: At,
     heard: Vec<Place>,
+    /// To which share of itself the leak is known, where rounds would tell it better.
+    blurred: Option<f64>,
+    /// Rounds made, and whether the piston was read beside the top.
+    rounds: usize,
+    aside: bool,
     now: Time,
     /// When the step is over without an answer.
     due: Option<Time>,
@@ -106,6 +129,9 @@ impl AirSteps {
             cylinder: 0,
             at: At::Rest,
             heard: Vec::new(),
+            blurred: None,
+            rounds: 0,
+            aside: false,
             now: Time::ZERO,
             due: None,
         }
@@ -123,7 +149,12 @@ impl AirSteps {
 
     /// Whether this step may be left out.
     pub fn may_skip(&self) -> bool {
-        matches!(self.at, At::Ask(Stage::Before | Stage::After) | At::Listen)
+        matches!(
+            self.at,
+            At::Ask(Stage::Before | Stage::After)
+                | At::Listen
+                | At::Round(Turn::Shut | Turn::Open)
+        )
     }
 
     /// Whether the air is to be let out because the pressure fell away.
@@ -165,7 +196,13 @@ impl AirSteps {
     pub fn headline(&self) -> &'static str {
         match self.at {
             At::AskSupply | At::AskSupplyAfter => "SUPPLY",
-            At::Supply | At::Connected(_) | At::SupplyAfter | At::Fall => "WAIT",
+            At::Supply
+            | At::Connected(_)
+            | At::Round(Turn::Supply | Turn::Cylinder)
+            | At::SupplyAfter
+            | At::Fall => "WAIT",
+            At::Round(Turn::Shut) => "SHUT SIDE",
+            At::Round(Turn::Open) => "OPEN SIDE",
             At::Ask(Stage::Before) => "BEFORE TOP",
             At::Ask(Stage::After) => "AFTER TOP",
             At::Ask(_) => "TO THE TOP",
@@ -205,6 +242,7 @@ impl AirSteps {
                     .to_owned()
             }
             At::Listen => self.where_heard(),
+            At::Round(turn) => self.turned(turn),
             At::Fill if self.is_of_tester() => {
                 "Fill the tester slowly, 80 psi (552 kPa) at most, and shut it off. Enter when shut."
                     .to_owned()
@@ -236,6 +274,27 @@ impl AirSteps {
                 "Decay test of cylinder {name}: sensor and a valve that shuts, at its hole. Nothing \
                  under pressure yet. Enter when so."
             ),
+        }
+    }
+
+    fn turned(&self, turn: Turn) -> String {
+        match turn {
+            Turn::Shut if self.rounds == 0 => {
+                let known = self.blurred.map_or(100.0, |share| (100.0 * share).min(100.0));
+                format!(
+                    "The supply moves, so the leak is known to ±{known:.0} % only. Reading supply and \
+                     cylinder in turn tells it better. Crank locked, everybody clear, as before: shut \
+                     the cylinder's side, regulator untouched. Enter when shut. Or skip."
+                )
+            }
+            Turn::Shut => "Shut the cylinder's side. Enter when shut. Or skip.".to_owned(),
+            Turn::Open => "Crank locked, everybody clear: open the cylinder's side slowly. Enter when \
+                           open. Or skip."
+                .to_owned(),
+            Turn::Supply => "Stay clear while the supply is read. (Enter: go on without it.)".to_owned(),
+            Turn::Cylinder => {
+                "Stay clear while the cylinder is read. (Enter: go on without it.)".to_owned()
+            }
         }
     }
 
@@ -280,7 +339,16 @@ impl AirSteps {
                 crate::leakdown::words::stage(stage)
             ),
             At::Supply | At::SupplyAfter | At::Fall => "Hands off. Wait.".to_owned(),
-            At::Connected(_) => "Stay clear. Wait.".to_owned(),
+            At::Connected(_) | At::Round(Turn::Supply | Turn::Cylinder) => {
+                "Stay clear. Wait.".to_owned()
+            }
+            At::Round(Turn::Shut) if self.rounds == 0 => {
+                "The supply moves. Read both sides in turn. Stay clear of the crank. Shut the \
+                 cylinder's side. Or skip."
+                    .to_owned()
+            }
+            At::Round(Turn::Shut) => "Shut the cylinder's side.".to_owned(),
+            At::Round(Turn::Open) => "Stay clear. Open the cylinder's side slowly.".to_owned(),
             At::Listen => "Where is air heard?".to_owned(),
             At::Fill if self.is_of_tester() => "Fill the tester slowly. Shut it off.".to_owned(),
             At::Fill => format!(
@@ -332,16 +400,24 @@ impl AirSteps {
     /// The analysis has something to say.
     pub fn told(&mut self, told: &Told) -> Vec<Entry> {
         let mut done = Vec::new();
-        let awaited = match (self.at, told) {
-            (At::Supply | At::SupplyAfter, Told::Plateau(Stage::Supply, _)) => true,
-            (At::Connected(stage), Told::Held(held)) => held.stage == stage,
-            _ => false,
+        let read = match (self.at, told) {
+            (At::Supply | At::SupplyAfter, Told::Plateau(Stage::Supply, _)) => Some(READ),
+            (At::Connected(stage), Told::Held(held)) if held.stage == stage => Some(READ),
+            (At::Round(Turn::Cylinder), Told::Plateau(Stage::Top, _)) => Some(READ_IN_ROUND),
+            // What this round came to is told when the supply has been read long enough.
+            (At::Round(Turn::Supply), Told::Held(_)) => Some(Time::ZERO),
+            _ => None,
         };
-        if awaited {
-            self.due = Some(self.now + READ);
+        if let Some(read) = read {
+            self.due = Some(self.now + read);
+        }
+        match told {
+            Told::Held(held) if held.stage == Stage::Top => self.blurred = None,
+            Told::Blurred(share) => self.blurred = Some(*share),
+            _ => {}
         }
         if matches!(told, Told::Flag(AirFlag::FellAway { .. }))
-            && matches!(self.at, At::Connected(_) | At::Listen)
+            && matches!(self.at, At::Connected(_) | At::Listen | At::Round(_))
         {
             self.leave(Then::PushedOff, &mut done);
         }
@@ -353,6 +429,7 @@ impl AirSteps {
         match self.at {
             At::Rest => {
                 done.push(self.begin());
+                (self.blurred, self.rounds, self.aside) = (None, 0, false);
                 self.at = match self.task {
                     AirTask::LeakDown { .. } => At::AskSupply,
                     AirTask::Decay { .. } => At::Fill,
@@ -363,14 +440,18 @@ impl AirSteps {
             At::Ask(stage) => self.direct(stage, At::Connected(stage), done),
             // The air goes on while somebody listens where it goes.
             At::Connected(Stage::Top) => self.at = At::Listen,
-            At::Connected(stage) => self.direct(Stage::Shut, after(stage), done),
+            At::Connected(stage) => {
+                self.aside = true;
+                self.direct(Stage::Shut, after(stage), done);
+            }
             At::Listen => {
                 if !self.heard.is_empty() {
                     let places = std::mem::take(&mut self.heard);
                     done.push(Entry::Heard { places });
                 }
-                self.direct(Stage::Shut, after(Stage::Top), done);
+                self.round_or_on(Stage::Supply, Turn::Shut, done);
             }
+            At::Round(turn) => self.turn(turn, done),
             At::AskSupplyAfter => self.direct(Stage::Supply, At::SupplyAfter, done),
             At::SupplyAfter | At::Fall => self.leave(Then::Next, done),
             At::Fill => {
@@ -382,12 +463,41 @@ impl AirSteps {
         }
     }
 
-    fn skip(&mut self, done: &mut Vec<Entry>) {
-        if let At::Ask(stage) = self.at {
-            self.at = after(stage);
+    /// A round goes on. That the valve is to be turned goes into the recording, and once more that it
+    /// is: what is read between the two is neither side.
+    fn turn(&mut self, turn: Turn, done: &mut Vec<Entry>) {
+        match turn {
+            Turn::Shut => self.direct(Stage::Supply, At::Round(Turn::Supply), done),
+            Turn::Supply => {
+                self.rounds += 1;
+                self.round_or_on(Stage::Top, Turn::Open, done);
+            }
+            Turn::Open => self.direct(Stage::Top, At::Round(Turn::Cylinder), done),
+            Turn::Cylinder => self.direct(Stage::Supply, At::Round(Turn::Shut), done),
+        }
+    }
+
+    /// The next round, where it is worth while; otherwise the air is shut off at the top.
+    fn round_or_on(&mut self, stage: Stage, turn: Turn, done: &mut Vec<Entry>) {
+        if self.blurred.is_some() && self.rounds <= MOST_ROUNDS {
+            self.direct(stage, At::Round(turn), done);
         } else {
-            self.heard.clear();
-            self.go(done);
+            self.direct(Stage::Shut, after(Stage::Top), done);
+        }
+    }
+
+    fn skip(&mut self, done: &mut Vec<Entry>) {
+        match self.at {
+            // The last round has read the supply already.
+            At::Ask(Stage::After) if self.rounds > 0 && !self.aside => {
+                self.leave(Then::Next, done);
+            }
+            At::Ask(stage) => self.at = after(stage),
+            At::Round(_) => self.direct(Stage::Shut, after(Stage::Top), done),
+            _ => {
+                self.heard.clear();
+                self.go(done);
+            }
         }
     }
 

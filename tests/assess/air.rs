@@ -37,6 +37,7 @@ fn leak_down(cylinder: &str, held_psi: f64, heard: &[Place]) -> AirTest {
             loss: sides.loss(),
             loss_expanded: 2.0 * sides.loss_standard(),
             leak: Leak::between(&sides, &restrictor, ColdDry),
+            rounds: 0,
         }],
         heard: heard.to_vec(),
         flags: Vec::new(),

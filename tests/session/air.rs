@@ -25,6 +25,7 @@ fn held(stage: leakdown::Stage) -> Held {
         loss: 1.0 - 440.0 / 552.0,
         loss_expanded: 0.01,
         leak: None,
+        rounds: 0,
     }
 }
 

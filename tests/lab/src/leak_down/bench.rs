@@ -1,18 +1,18 @@
-//! Whoever makes a leak-down test does as the tool says: reads the supply until its plateau is
-//! called, turns the piston to the top, connects, waits for the call, listens where the air goes, lets
-//! it out, reads the supply once more.
+//! Whoever makes a leak-down test does what the program asks for, and nothing else: goes the way of
+//! [`AirSteps`], turns what is to be turned, each in a person's time, and listens where the air goes.
 
 use crate::draws::Draws;
 use needlerest::engine::{Condition, JobCard};
 use needlerest::leakdown::{AirTest, Place, Restrictor, Settings, Stage, Told, Watch};
+use needlerest::session::{AirAnswer, AirSteps, AirTask, Entry};
 use needlerest::signal;
 use needlerest::simulate::{AirBench, AirSupply, RunSpec, SimulateError};
-use needlerest::units::{Pressure, Temperature};
+use needlerest::units::{Pressure, Temperature, Time};
 
-/// Longest wait for a call, s.
-const PATIENCE_S: f64 = 15.0;
-/// What came to rest is read for so long before the test goes on, s.
-const READ_S: f64 = 3.0;
+/// Longest wait for a call and for what is read after it, s.
+const PATIENCE_S: f64 = 18.0;
+/// From a valve being turned to saying so, s.
+const SAYS_S: f64 = 0.3;
 /// Standard spread of a restrictor's coefficient and diameter about what is said of it.
 const COEFFICIENT: (f64, f64) = (0.85, 0.03);
 const DIAMETER: f64 = 0.01;
@@ -64,6 +64,10 @@ pub struct Made {
     pub called_after_s: Option<f64>,
     /// The air turned the crank, by more than 30 degrees.
     pub turned: bool,
+    /// So many times both sides were read in turn.
+    pub rounds: usize,
+    /// How long it took, s.
+    pub took_s: f64,
 }
 
 /// Makes a leak-down test of the cylinder of a run.
@@ -77,45 +81,43 @@ pub fn make(
         diameter_mm: plan.restrictor_mm,
         coefficient: COEFFICIENT.0,
     };
+    let condition = condition(spec);
+    let watch = Watch::leak_down(
+        settings(spec, card),
+        spec.cylinder.clone(),
+        condition,
+        restrictor,
+    );
+    let steps = AirSteps::new(AirTask::LeakDown {
+        cylinders: vec![spec.cylinder.clone()],
+        condition,
+        restrictor,
+    });
     let mut hand = Hand {
         bench: AirBench::new(spec, &plan.supply)?,
-        watch: Watch::leak_down(
-            settings(spec, card),
-            spec.cylinder.clone(),
-            condition(spec),
-            restrictor,
-        ),
+        watch,
+        steps,
+        plan,
         told: Vec::new(),
         gap: false,
         pushed: None,
+        opened: None,
+        called: None,
     };
     hand.pass(1.0)?;
-    hand.supply()?;
-    hand.pass(plan.turns_s)?;
-    hand.watch.set_stage(Stage::Top);
-    hand.pass(plan.opens_after_s)?;
-    let opened = hand.now();
-    hand.pushed = plan.let_go.map(|(after, off)| (opened + after, off));
-    hand.bench.machine.direct_air(Stage::Top);
-    let called = hand.until_called(Stage::Top)?;
-    hand.pass(READ_S + plan.listens_s)?;
-    if let Some((at, _)) = hand.pushed {
-        // Let go later than the call.
-        hand.pass((at - hand.now()).max(0.0) + 2.0)?;
+    while hand.acts(heard)? {}
+    let took_s = hand.now();
+    if plan.let_go.is_some() {
+        // Whoever let go sees where the crank comes to stand.
+        hand.pass(2.0)?;
     }
-    let turned = hand.bench.machine.angle().abs() > 0.52;
-    hand.watch.set_stage(Stage::Shut);
-    hand.bench.machine.vent();
-    hand.pass(plan.empties_s)?;
-    hand.watch.set_stage(Stage::Supply);
-    hand.bench.machine.direct_air(Stage::Supply);
-    hand.until_called(Stage::Supply)?;
-    hand.pass(READ_S)?;
-    hand.watch.hear(heard);
+    let test = hand.watch.finish();
     Ok(Made {
-        test: hand.watch.finish(),
-        called_after_s: called.map(|at| at - opened),
-        turned,
+        called_after_s: hand.called,
+        turned: plan.let_go.is_some() && hand.bench.machine.angle().abs() > 0.52,
+        rounds: test.at_top().map_or(0, |held| held.rounds),
+        took_s,
+        test,
     })
 }
 
@@ -139,38 +141,98 @@ fn settings(spec: &RunSpec, card: &JobCard) -> Settings {
     }
 }
 
-struct Hand {
+struct Hand<'a> {
     bench: AirBench,
     watch: Watch,
+    steps: AirSteps,
+    plan: &'a Plan,
     told: Vec<Told>,
     gap: bool,
     pushed: Option<(f64, f64)>,
+    /// When the cylinder was opened first, and how long after it was called.
+    opened: Option<f64>,
+    called: Option<f64>,
 }
 
-impl Hand {
+impl Hand<'_> {
     fn now(&self) -> f64 {
         self.bench.machine.time()
     }
 
-    fn supply(&mut self) -> Result<(), SimulateError> {
-        self.watch.set_stage(Stage::Supply);
-        self.bench.machine.direct_air(Stage::Supply);
-        self.until_called(Stage::Supply)?;
-        self.pass(READ_S)
+    /// Does what is asked for, or waits; gives whether there is more to do.
+    fn acts(&mut self, heard: &[Place]) -> Result<bool, SimulateError> {
+        match self.steps.headline() {
+            "SUPPLY" => {
+                self.answer(AirAnswer::Go);
+                self.bench.machine.direct_air(Stage::Supply);
+            }
+            "TO THE TOP" => {
+                self.pass(self.plan.turns_s)?;
+                self.answer(AirAnswer::Go);
+                self.pass(self.plan.opens_after_s)?;
+                let opened = self.now();
+                self.opened = Some(opened);
+                self.pushed = self.plan.let_go.map(|(after, off)| (opened + after, off));
+                self.bench.machine.direct_air(Stage::Top);
+            }
+            "LISTEN" => {
+                self.pass(self.plan.listens_s)?;
+                if let Some((at, _)) = self.pushed {
+                    // Let go later than the call.
+                    self.pass((at - self.now()).max(0.0) + 2.0)?;
+                }
+                if self.steps.listens() {
+                    self.answer(AirAnswer::Heard(heard.to_vec()));
+                }
+            }
+            "SHUT SIDE" => self.turns(Stage::Supply)?,
+            "OPEN SIDE" => self.turns(Stage::Top)?,
+            "BEFORE TOP" => {
+                self.bench.machine.vent();
+                self.pass(self.plan.empties_s)?;
+                self.answer(AirAnswer::Skip);
+            }
+            "AFTER TOP" => self.answer(AirAnswer::Skip),
+            "AIR OFF" if self.steps.is_under_way() => return Ok(false),
+            "AIR OFF" => self.answer(AirAnswer::Go),
+            _ => self.waits()?,
+        }
+        Ok(!self.steps.is_over())
     }
 
-    /// When the plateau of a stage is called; none within the patience of a person.
-    fn until_called(&mut self, wanted: Stage) -> Result<Option<f64>, SimulateError> {
+    /// Turns the valve of the cylinder's side, then says so.
+    fn turns(&mut self, stage: Stage) -> Result<(), SimulateError> {
+        self.pass(self.plan.opens_after_s)?;
+        self.bench.machine.direct_air(stage);
+        self.pass(SAYS_S)?;
+        self.answer(AirAnswer::Go);
+        Ok(())
+    }
+
+    fn waits(&mut self) -> Result<(), SimulateError> {
         let until = self.now() + PATIENCE_S;
-        self.told.clear();
-        while self.now() < until {
+        while self.now() < until && self.steps.headline() == "WAIT" {
             self.pass(0.1)?;
-            let called = |told: &Told| matches!(told, Told::Plateau(stage, _) if *stage == wanted);
-            if self.told.iter().any(called) {
-                return Ok(Some(self.now()));
+        }
+        if self.steps.headline() == "WAIT" {
+            self.answer(AirAnswer::Go);
+        }
+        Ok(())
+    }
+
+    fn answer(&mut self, answer: AirAnswer) {
+        let entries = self.steps.answer(answer).unwrap_or_default();
+        self.goes_on(entries);
+    }
+
+    fn goes_on(&mut self, entries: Vec<Entry>) {
+        for entry in entries {
+            match entry {
+                Entry::Air { stage } => self.watch.set_stage(stage),
+                Entry::Heard { places } => self.watch.hear(&places),
+                _ => {}
             }
         }
-        Ok(None)
     }
 
     fn pass(&mut self, seconds: f64) -> Result<(), SimulateError> {
@@ -190,6 +252,15 @@ impl Hand {
                 gap_before: std::mem::take(&mut self.gap),
             };
             self.watch.push(taken, &mut self.told);
+        }
+        let entries = self.steps.tick(Time::from_s(self.now()));
+        self.goes_on(entries);
+        for told in std::mem::take(&mut self.told) {
+            if matches!(told, Told::Plateau(Stage::Top, _)) && self.called.is_none() {
+                self.called = self.opened.map(|opened| self.now() - opened);
+            }
+            let entries = self.steps.told(&told);
+            self.goes_on(entries);
         }
         Ok(())
     }

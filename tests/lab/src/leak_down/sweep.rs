@@ -27,6 +27,8 @@ struct Tried {
     holds_nothing: bool,
     turned: bool,
     leak_mm2: f64,
+    rounds: usize,
+    took_s: f64,
 }
 
 /// One page of it.
@@ -57,6 +59,27 @@ pub fn page(seed: u64, tests: u64) -> String {
         "… leaks under 0.1 mm²",
         &only(&advised, |t| t.leak_mm2 < 0.1),
     );
+    row(
+        &mut out,
+        "… without rounds",
+        &only(&advised, |t| t.rounds == 0),
+    );
+    for rounds in 1..=5 {
+        row(
+            &mut out,
+            &format!("… rounds: {rounds}"),
+            &only(&advised, |t| t.rounds == rounds),
+        );
+    }
+    row(&mut out, "… stated within 10 %", &only(&advised, |t| t.half <= 0.1));
+    if std::env::var_os("MISSES").is_some() {
+        for t in &advised {
+            println!(
+                "M mm {} leak {:.3} ratio {:.2} found {:.3} half {:.3} rounds {} covers {} took {:.0}",
+                t.restrictor_mm, t.leak_mm2, t.ratio, t.found.unwrap_or(-1.0), t.half, t.rounds, t.covers, t.took_s
+            );
+        }
+    }
     for mm in RESTRICTORS_MM {
         row(
             &mut out,
@@ -218,6 +241,8 @@ fn one(seed: u64, index: u64, pushed: bool, advised: bool) -> Option<Tried> {
             .contains(&AirFlag::HoldsNothing { stage: Stage::Top }),
         turned: made.turned,
         leak_mm2: leak,
+        rounds: made.rounds,
+        took_s: made.took_s,
         fell_away: made
             .test
             .flags()
