@@ -101,6 +101,16 @@ pub enum Fuel {
     Injection,
 }
 
+/// What takes an engine's heat away.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cooling {
+    /// Air past fins: there is no coolant.
+    Air,
+    /// Water or another liquid.
+    Liquid,
+}
+
 /// What lets part of a stroke out so that the engine is easier to turn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -183,6 +193,9 @@ pub struct EngineSpec {
     /// What lets part of a stroke out while the engine is started; not known if left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub decompressor: Option<Decompressor>,
+    /// What takes its heat away; not known if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cooling: Option<Cooling>,
 }
 
 /// A cylinder.

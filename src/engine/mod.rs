@@ -27,7 +27,7 @@ pub mod usual;
 
 pub use atmosphere::{Ambient, AmbientKnown};
 pub use card::{
-    Checked, Condition, Costs, Cycle, CylinderSpec, Decompressor, Display, EngineSpec, Fuel,
+    Checked, Condition, Cooling, Costs, Cycle, CylinderSpec, Decompressor, Display, EngineSpec, Fuel,
     Ignition, JobCard, Limits, Site, Start, Tester,
 };
 pub use geometry::Geometry;

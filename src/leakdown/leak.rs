@@ -7,10 +7,13 @@ use crate::units::Pressure;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// How much warmer than the supply's the cylinder's gas is as a ratio of absolute temperatures, and
-/// its standard uncertainty: a cold engine is as warm as its air; in a warm one, at 80 °C, the gas
-/// is somewhere between. Own estimate.
-const WARMER: [(f64, f64); 2] = [(1.0, 0.01), (1.13, 0.05)];
+/// How much warmer (share of the absolute temperature) than the supply's the gas of a warm engine can
+/// be, its walls at 80 °C, and the leak (mm²) that leaves it time for half of that: a large leak is fed
+/// so fast that its air stays cold. Own estimate, by the laboratory.
+const WARMER: f64 = 0.2;
+const HALF_WARMED_MM2: f64 = 1.2;
+/// Standard uncertainty of that share, of a cold engine and of a warm one. Own estimate.
+const WARMER_STANDARD: [f64; 2] = [0.01, 0.05];
 
 /// An effective leak (discharge coefficient times area) in mm², and its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -76,16 +79,15 @@ impl Leak {
         if !restrictor.is_sound() {
             return None;
         }
-        let (warmer, warmer_standard) = WARMER[usize::from(condition != Condition::ColdDry)];
-        // A gas that is warmer where it leaves needs a larger hole.
-        let unit = restrictor.effective_mm2() * libm::sqrt(warmer);
-        let common = 2.0
-            * libm::hypot(
-                restrictor.relative_standard(),
-                0.5 * warmer_standard / warmer,
-            );
         let by = sides.between() * 2.0;
         let likely = sides.ratio(Pressure::ZERO)?;
+        let warm = condition != Condition::ColdDry;
+        let as_cold = restrictor.effective_mm2() * likely;
+        let warmer = 1.0 + f64::from(warm) * WARMER / (1.0 + as_cold / HALF_WARMED_MM2);
+        let standard = WARMER_STANDARD[usize::from(warm)];
+        // A gas that is warmer where it leaves needs a larger hole.
+        let unit = restrictor.effective_mm2() * libm::sqrt(warmer);
+        let common = 2.0 * libm::hypot(restrictor.relative_standard(), 0.5 * standard / warmer);
         let low = sides.ratio(by)?;
         // Where the interval reaches down to nothing held, it is open: the leak may be any size.
         let high = sides.ratio(by * -1.0).unwrap_or(f64::MAX);

@@ -10,6 +10,7 @@
 mod beside;
 mod decay;
 mod leak;
+mod place;
 mod plateau;
 mod results;
 mod rounds;
@@ -20,7 +21,8 @@ pub mod words;
 
 pub use decay::{Course, DecayResult, decay};
 pub use leak::{Leak, Sides};
+pub use place::Place;
 pub use plateau::Plateau;
 pub use results::{AirFlag, AirTest, Held};
-pub use spec::{Filled, ParseRestrictorError, Place, Restrictor, Stage};
+pub use spec::{Filled, ParseRestrictorError, Restrictor, Stage};
 pub use watch::{Settings, Told, Watch};

@@ -40,6 +40,7 @@ pub(super) struct Compared {
 struct Round {
     ratio: f64,
     supply: f64,
+    stood: f64,
 }
 
 /// Supply and cylinder at the top as they are read in turn, as long as the piston stays there under
@@ -97,8 +98,7 @@ impl Series {
 /// has both.
 fn compared(looks: &[Look], own: f64) -> Option<Compared> {
     let rounds: Vec<Round> = looks.windows(3).filter_map(round).collect();
-    let cylinder = looks.iter().filter(|look| look.stage == Stage::Top);
-    let first = cylinder.clone().next()?;
+    let first = looks.iter().find(|look| look.stage == Stage::Top)?;
     let n = rounds.len() as f64;
     let mean = |of: fn(&Round) -> f64| rounds.iter().map(of).sum::<f64>() / n;
     let (ratio, supply) = (mean(|round| round.ratio), mean(|round| round.supply));
@@ -109,7 +109,7 @@ fn compared(looks: &[Look], own: f64) -> Option<Compared> {
     let known = ALONE_ROUNDS + n - 1.0;
     let of_one = libm::sqrt((ALONE_ROUNDS * ALONE * ALONE + squares) / known);
     let standard = libm::hypot(supply * of_one * few(known) / libm::sqrt(n), own);
-    let stood: f64 = cylinder.map(|look| look.plateau.stood.s()).sum();
+    let stood: f64 = rounds.iter().map(|round| round.stood).sum();
     Some(Compared {
         rounds: rounds.len(),
         supply: Pressure::from_pa(supply),
@@ -138,7 +138,11 @@ fn round(looks: &[Look]) -> Option<Round> {
     let ends = cylinder.ends;
     let ratio = 0.5 * (over(ends.first) + over(ends.last));
     let supply = 0.5 * (supply(ends.first.at) + supply(ends.last.at));
-    ratio.is_finite().then_some(Round { ratio, supply })
+    ratio.is_finite().then_some(Round {
+        ratio,
+        supply,
+        stood: cylinder.plateau.stood.s(),
+    })
 }
 
 /// Student's factor for 95 % over the normal one, for so many degrees of freedom: the first terms of

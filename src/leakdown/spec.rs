@@ -1,4 +1,4 @@
-//! What the user says of a test: the restrictor, the stage, what is filled, where air is heard.
+//! What the user says of a test: the restrictor, the stage, what is filled.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -146,60 +146,4 @@ pub enum Filled {
     Tester,
     /// A cylinder, its piston at the top of the compression stroke.
     Cylinder,
-}
-
-/// Where air is heard to leave.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Place {
-    /// Carburettor or intake.
-    Intake,
-    /// Exhaust.
-    Exhaust,
-    /// Crankcase breather or oil filler.
-    Breather,
-    /// Bubbles in the coolant.
-    Coolant,
-    /// The next cylinder's plug hole.
-    NextHole,
-    /// Nowhere.
-    Nowhere,
-}
-
-impl Place {
-    /// Every place, in the order in which they are asked for.
-    pub const ALL: [Self; 6] = [
-        Self::Intake,
-        Self::Exhaust,
-        Self::Breather,
-        Self::Coolant,
-        Self::NextHole,
-        Self::Nowhere,
-    ];
-
-    /// As it is written in a recording and on the command line.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Intake => "intake",
-            Self::Exhaust => "exhaust",
-            Self::Breather => "breather",
-            Self::Coolant => "coolant",
-            Self::NextHole => "next-hole",
-            Self::Nowhere => "nowhere",
-        }
-    }
-
-    /// In a sentence: "heard at …".
-    pub const fn said(self) -> &'static str {
-        match self {
-            Self::Intake => "the carburettor or intake",
-            Self::Exhaust => "the exhaust",
-            Self::Breather => "the crankcase breather or oil filler",
-            Self::Coolant => "the coolant, as bubbles",
-            Self::NextHole => "the next plug hole",
-            Self::Nowhere => "nowhere",
-        }
-    }
 }

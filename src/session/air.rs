@@ -24,9 +24,9 @@ impl Session {
     }
 
     /// The places of which one may be named now; none unless it is asked where air is heard.
-    pub fn places_asked(&self) -> &'static [Place] {
+    pub fn places_asked(&self) -> &[Place] {
         match &self.air {
-            Some(air) if air.steps.listens() && self.stage == Stage::Air => &Place::ALL,
+            Some(air) if self.stage == Stage::Air => air.steps.places(),
             _ => &[],
         }
     }
@@ -100,7 +100,7 @@ impl Session {
         self.undo = None;
         self.stray = None;
         self.air = Some(Air {
-            steps: AirSteps::new(task),
+            steps: AirSteps::new(task, self.setup.air.places.clone()),
             note: None,
             held: false,
         });
@@ -124,6 +124,22 @@ impl Session {
         self.record(Entry::Mark("cautions about air read".to_owned()));
         self.air_cautions_read = true;
         self.enter(Stage::Air);
+    }
+
+    /// The user presses the number of a place.
+    pub(super) fn hear_nth(&mut self, nth: usize) {
+        if let Some(place) = self.places_asked().get(nth).copied() {
+            self.answer_air(AirAnswer::Hear(place));
+        }
+    }
+
+    /// The user writes where air is heard, and that is all.
+    pub(super) fn hear_all(&mut self, text: &str) {
+        match AirAnswer::parse(text, self.places_asked()) {
+            Ok(answer @ AirAnswer::Heard(_)) => self.answer_air(answer),
+            Ok(_) => self.warn("Heard where? For example: heard exhaust"),
+            Err(why) => self.warn(why),
+        }
     }
 
     /// The user answers what the test asks.

@@ -102,8 +102,10 @@ pub enum Command {
     CheckTester,
     /// Air is heard here; once more: it is not.
     Hear(Place),
+    /// The same by its number among those asked for, from 0.
+    HearNth(usize),
     /// Air is heard here, the loudest first, and that is all.
-    Heard(Vec<Place>),
+    Heard(String),
     /// No more runs: name what is unnamed, then the end. A test with air is left.
     Finish,
 }
@@ -169,7 +171,7 @@ pub struct Setup {
 }
 
 /// What tests with air are made with.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct AirSetup {
     /// The restrictor.
     pub restrictor: Restrictor,
@@ -177,4 +179,17 @@ pub struct AirSetup {
     pub tester_cm3: Option<f64>,
     /// The tester's tightness is measured before the first run.
     pub check_tester: bool,
+    /// Where air can be heard on this engine, in the order asked.
+    pub places: Vec<Place>,
+}
+
+impl Default for AirSetup {
+    fn default() -> Self {
+        Self {
+            restrictor: Restrictor::default(),
+            tester_cm3: None,
+            check_tester: false,
+            places: Place::ALL.to_vec(),
+        }
+    }
 }

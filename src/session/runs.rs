@@ -290,6 +290,15 @@ impl Session {
         }
     }
 
+    /// What is known from before of a visit that is resumed: what its runs mean, and which cylinders were
+    /// tested with air. What is suspect is proposed for a leak-down test at once.
+    #[must_use]
+    pub fn taken_up(mut self, assessment: &Assessment, aired: Vec<String>) -> Self {
+        self.suspects = worth_oil(assessment, self.plan.round());
+        self.aired = aired;
+        self
+    }
+
     /// A throttle that was shut shows only in what the reading means.
     fn throttle_check(&mut self, assessment: &Assessment) {
         let Some(last) = self.made.last() else { return };

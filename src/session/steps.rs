@@ -13,8 +13,14 @@ const FALL: Time = Time::from_s(20.0);
 /// regulator's wobble counts. (Our choice.)
 const READ: Time = Time::from_s(3.0);
 
-/// In a round, so long.
-const READ_IN_ROUND: Time = Time::from_s(2.5);
+/// In a round, so long; never twice in a row the same, so that rounds do not fall into step with the
+/// compressor. (Our choice.)
+const READ_IN_ROUND: [Time; 4] = [
+    Time::from_s(2.5),
+    Time::from_s(4.0),
+    Time::from_s(2.0),
+    Time::from_s(5.0),
+];
 /// Most rounds of reading both sides in turn. (Our choice.)
 const MOST_ROUNDS: usize = 4;
 
@@ -107,6 +113,7 @@ enum Then {
 #[derive(Clone, Debug)]
 pub struct AirSteps {
     task: AirTask,
+    places: Vec<Place>,
     /// Which of the cylinders.
     cylinder: usize,
     at: At,
@@ -122,10 +129,11 @@ pub struct AirSteps {
 }
 
 impl AirSteps {
-    /// At its beginning.
-    pub const fn new(task: AirTask) -> Self {
+    /// At its beginning, on an engine on which air can be heard at these places.
+    pub const fn new(task: AirTask, places: Vec<Place>) -> Self {
         Self {
             task,
+            places,
             cylinder: 0,
             at: At::Rest,
             heard: Vec::new(),
@@ -165,6 +173,11 @@ impl AirSteps {
     /// Whether it is asked where air is heard.
     pub fn listens(&self) -> bool {
         self.at == At::Listen
+    }
+
+    /// The places of which one may be named now; none unless it is asked where air is heard.
+    pub fn places(&self) -> &[Place] {
+        if self.listens() { &self.places } else { &[] }
     }
 
     /// Where air is heard, as told so far.
@@ -310,7 +323,7 @@ impl AirSteps {
                     .join(", ")
             ),
         };
-        let places = Place::ALL.iter().zip(1..);
+        let places = self.places.iter().zip(1..);
         let places: Vec<String> = places
             .map(|(place, n)| format!("{n} {}", place.word()))
             .collect();
@@ -375,8 +388,12 @@ impl AirSteps {
             AirAnswer::Skip => return Err("This step cannot be left out.".to_owned()),
             AirAnswer::Again => self.leave(Then::Again, &mut done),
             AirAnswer::Leave => self.leave(Then::Leave, &mut done),
-            AirAnswer::Hear(place) if self.listens() => self.hear(place),
+            AirAnswer::Hear(place) if self.listens() => {
+                self.fits(&[place])?;
+                self.hear(place);
+            }
             AirAnswer::Heard(places) if self.listens() => {
+                self.fits(&places)?;
                 self.heard = places;
                 self.go(&mut done);
             }
@@ -403,7 +420,7 @@ impl AirSteps {
         let read = match (self.at, told) {
             (At::Supply | At::SupplyAfter, Told::Plateau(Stage::Supply, _)) => Some(READ),
             (At::Connected(stage), Told::Held(held)) if held.stage == stage => Some(READ),
-            (At::Round(Turn::Cylinder), Told::Plateau(Stage::Top, _)) => Some(READ_IN_ROUND),
+            (At::Round(Turn::Cylinder), Told::Plateau(Stage::Top, _)) => Some(self.read_in_round()),
             // What this round came to is told when the supply has been read long enough.
             (At::Round(Turn::Supply), Told::Held(_)) => Some(Time::ZERO),
             _ => None,
@@ -477,6 +494,10 @@ impl AirSteps {
         }
     }
 
+    const fn read_in_round(&self) -> Time {
+        READ_IN_ROUND[self.rounds % READ_IN_ROUND.len()]
+    }
+
     /// The next round, where it is worth while; otherwise the air is shut off at the top.
     fn round_or_on(&mut self, stage: Stage, turn: Turn, done: &mut Vec<Entry>) {
         if self.blurred.is_some() && self.rounds <= MOST_ROUNDS {
@@ -484,6 +505,12 @@ impl AirSteps {
         } else {
             self.direct(Stage::Shut, after(Stage::Top), done);
         }
+    }
+
+    /// Whether this engine has these places.
+    fn fits(&self, places: &[Place]) -> Result<(), String> {
+        let odd = places.iter().find(|place| !self.places.contains(place));
+        odd.map_or(Ok(()), |odd| Err(odd.is_none_of(&self.places)))
     }
 
     fn skip(&mut self, done: &mut Vec<Entry>) {
@@ -599,11 +626,12 @@ fn let_out(then: Then, of_tester: bool) -> String {
 }
 
 impl AirAnswer {
-    /// What a user who writes may answer: nothing (go on), a word, or places.
+    /// What a user who writes may answer: nothing (go on), a word, or places, by word or by number of
+    /// those that the engine has.
     ///
     /// # Errors
     /// It is none of them; in words.
-    pub fn parse(text: &str) -> Result<Self, String> {
+    pub fn parse(text: &str, known: &[Place]) -> Result<Self, String> {
         let text = text.trim().to_ascii_lowercase();
         match text.as_str() {
             "" | "go" => return Ok(Self::Go),
@@ -614,10 +642,12 @@ impl AirAnswer {
         }
         let mut found = Vec::new();
         for word in text.split([',', ' ']).filter(|word| !word.is_empty()) {
-            let mut places = Place::ALL.into_iter().zip(1..);
-            let place = places.find(|(place, n)| place.word() == word || n.to_string() == word);
-            let Some((place, _)) = place else {
-                let known = Place::ALL.map(Place::word).join(", ");
+            let nth = word.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+            let by_number = nth.and_then(|nth| known.get(nth).copied());
+            let by_word = || Place::ALL.into_iter().find(|place| place.word() == word);
+            let Some(place) = by_number.or_else(by_word) else {
+                let known: Vec<&str> = known.iter().map(|place| place.word()).collect();
+                let known = known.join(", ");
                 return Err(format!(
                     "\"{word}\" is not understood. Enter goes on; other words are skip, again, \
                      leave; the places where air is heard are {known}."

@@ -6,4 +6,5 @@ mod flow;
 mod plateau;
 mod published;
 mod recorded;
+mod rounds;
 mod simulated;

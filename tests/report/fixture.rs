@@ -100,6 +100,7 @@ fn card(label: &str, names: &[&str]) -> JobCard {
             start: Some(Start::Electric),
             fuel: None,
             decompressor: None,
+            cooling: None,
         },
         cylinders: names
             .iter()

@@ -53,6 +53,7 @@ fn gauge(session: &Session) -> String {
         others: Vec::new(),
         sensor: SensorScene::default(),
         keys: Vec::new(),
+        places: Vec::new(),
         typing: None,
         trouble: None,
     };

@@ -93,6 +93,7 @@ pub fn climbing() -> Scene {
             ("?", "keys"),
             ("q", "quit"),
         ],
+        places: Vec::new(),
         typing: None,
         trouble: None,
     }
@@ -167,6 +168,7 @@ pub fn bare() -> Scene {
         others: Vec::new(),
         sensor: SensorScene::default(),
         keys: Vec::new(),
+        places: Vec::new(),
         typing: Some(("note", "hose is ol".to_owned())),
         trouble: None,
     }

@@ -78,7 +78,8 @@ impl Heard {
             },
             rings: match place {
                 _ if !two_stroke => right(Place::Breather),
-                Place::Intake => carburettor,
+                // Both are ways out of its crankcase.
+                Place::Intake | Place::Breather => carburettor,
                 Place::Exhaust => port,
                 Place::Nowhere => silent,
                 _ => odd,

@@ -267,6 +267,7 @@ impl Draft {
             self.decompressor.as_ref(),
             "none",
         );
+        text.push_str("# cooling = \"liquid\"  # or \"air\"\n");
         number(&mut text, "bore_mm", self.bore_mm, "90.0");
         number(&mut text, "stroke_mm", self.stroke_mm, "94.0");
         number(&mut text, "compression_ratio", self.ratio, "9.0");

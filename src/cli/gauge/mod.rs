@@ -20,7 +20,7 @@ mod theme;
 pub use pages::{cautions_page, help_page};
 pub use phone::{PhonePage, phone_page};
 pub use picture::Picture;
-pub use scene::{Asked, BuildUpScene, Mark, Number, PLACES, RunScene, Scene, SensorScene};
+pub use scene::{Asked, BuildUpScene, Mark, Number, RunScene, Scene, SensorScene, place_keys};
 pub use theme::Theme;
 
 use crate::session::{Tone, place};

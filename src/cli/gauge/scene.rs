@@ -1,12 +1,22 @@
 //! Everything that the gauge shows, as data: the screen is a function of it alone.
 
 use crate::engine::Condition;
+use crate::leakdown::Place;
 use crate::session::View;
 use crate::signal::Count;
 use crate::units::{Pressure, PressureUnit};
 
-/// The keys by which a place is named where air is heard.
-pub const PLACES: &str = "1–6";
+/// The keys by which one of so many places is named where air is heard.
+pub const fn place_keys(places: usize) -> &'static str {
+    match places {
+        0 | 1 => "1",
+        2 => "1–2",
+        3 => "1–3",
+        4 => "1–4",
+        5 => "1–5",
+        _ => "1–6",
+    }
+}
 
 /// Everything that the gauge shows.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,6 +45,8 @@ pub struct Scene {
     pub sensor: SensorScene,
     /// Which keys do something now: key and word.
     pub keys: Vec<(&'static str, &'static str)>,
+    /// The places of which one may be named, where it is asked where air is heard.
+    pub places: Vec<Place>,
     /// What the user is typing: what it is for, and the text so far.
     pub typing: Option<(&'static str, String)>,
     /// Something wrong with keeping or with the sensor, in a sentence.

@@ -14,7 +14,7 @@ use super::visit::open;
 use super::{Exit, Failure, Outcome, document, live, news, out, replay};
 use crate::engine::cautions::{FIRST, before_air};
 use crate::engine::{Condition, EngineKind, JobCard};
-use crate::leakdown::{AirFlag, Filled, Restrictor, Told as AirTold};
+use crate::leakdown::{AirFlag, Filled, Place, Restrictor, Told as AirTold};
 use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
 use crate::recording::{WriteError, Writer};
@@ -169,12 +169,14 @@ async fn at_the_desk(
     let unit = open::unit(None, card);
     let kind = EngineKind::of(card);
     let task = task(args, card)?;
+    let places = Place::of(card);
     if !args.cautions_read {
         cautions(&kind)?;
     }
     let mut job = Job {
         screen,
-        steps: AirSteps::new(task),
+        steps: AirSteps::new(task, places.clone()),
+        places,
         words: lines(),
         desk,
         hand,
@@ -287,6 +289,7 @@ fn cautions(kind: &EngineKind) -> std::io::Result<()> {
 struct Job<'a> {
     screen: &'a Screen,
     steps: AirSteps,
+    places: Vec<Place>,
     words: UnboundedReceiver<String>,
     desk: Desk<Unguided>,
     /// What a person would do at a real air line is done here, where it is simulated.
@@ -331,7 +334,7 @@ impl Job<'_> {
     }
 
     fn answer(&mut self, word: &str) -> Result<(), Failure> {
-        let answered = AirAnswer::parse(word).and_then(|answer| self.steps.answer(answer));
+        let answered = AirAnswer::parse(word, &self.places).and_then(|answer| self.steps.answer(answer));
         match answered {
             Ok(entries) => self.goes_on(entries),
             Err(why) => self.line(&why),

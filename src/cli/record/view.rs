@@ -74,6 +74,7 @@ impl<'a> Shared<'a> {
             others,
             sensor: sensor(desk, &self.frame),
             keys: Vec::new(),
+            places: Vec::new(),
             typing: None,
             trouble: desk
                 .keeping_trouble()

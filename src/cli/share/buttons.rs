@@ -1,7 +1,6 @@
 //! Which buttons a page has: those of the keys that do something now.
 
-use crate::cli::gauge::{PLACES, Scene};
-use crate::leakdown::Place;
+use crate::cli::gauge::Scene;
 use crate::session::{Stage, Tone};
 use serde::Serialize;
 
@@ -47,8 +46,7 @@ pub(super) fn buttons(scene: &Scene) -> Vec<Button> {
             _ => return None,
         })
     });
-    let listens = scene.keys.iter().any(|(key, _)| *key == PLACES);
-    let places = Place::ALL.into_iter().filter(|_| listens);
+    let places = scene.places.iter();
     let places =
         places.map(|place| button(place.word(), &format!("Heard: {}", place.word()), false));
     go.into_iter().chain(places).chain(keys).collect()

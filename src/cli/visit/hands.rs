@@ -1,6 +1,5 @@
 //! What the user's keys do.
 
-use crate::leakdown::Place;
 use crate::session::{Command, Stage, Trouble};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
@@ -176,7 +175,7 @@ impl Hands {
             'l' => Command::LeakDown(None),
             'k' => Command::CheckTester,
             '1'..='6' => {
-                return place(letter).map(|place| Wish::Session(Command::Hear(place)));
+                return nth(letter).map(|nth| Wish::Session(Command::HearNth(nth)));
             }
             'f' if twice || stage >= Stage::AirCautions => Command::Finish,
             'q' if twice || stage == Stage::Finished => return Some(Wish::Stop),
@@ -367,10 +366,9 @@ impl Hands {
     }
 }
 
-/// The place with this number, from 1.
-fn place(digit: char) -> Option<Place> {
-    let number = digit.to_digit(10)? as usize;
-    Place::ALL.get(number.checked_sub(1)?).copied()
+/// A number from 1, counted from 0.
+fn nth(digit: char) -> Option<usize> {
+    (digit.to_digit(10)? as usize).checked_sub(1)
 }
 
 #[cfg(test)]

@@ -3,8 +3,8 @@
 use crate::cli::live::desk::{Desk, Keeper};
 use crate::cli::{Exit, Failure, live};
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
-use crate::leakdown::Restrictor;
-use crate::pipeline::{Options, Pipeline, PipelineError, Run};
+use crate::leakdown::{AirTest, Place, Restrictor};
+use crate::pipeline::{Options, Pipeline, PipelineError, Run, Soundness};
 use crate::protocol::Reference;
 use crate::recording::{
     self, BackgroundSink, Event, Header, Record, TimedEvent, WriteError, Writer,
@@ -88,6 +88,8 @@ fn resumed(wanted: &Wanted<'_>, path: &Path, origin: &Origin) -> Result<Desk<Ses
     let (pipeline, writer, last_us) = behind_if(path, origin, &allowed)?;
     let kept = pipeline.runs().iter().map(kept).collect();
     let session = Session::new(setup(wanted, &pipeline, false, kept));
+    let findings = pipeline.findings(Soundness::default());
+    let session = session.taken_up(&findings.assessment, aired(pipeline.air_tests()));
     let desk = Desk::live(session, pipeline, Keeper::file(writer));
     Ok(desk.behind(last_us))
 }
@@ -143,6 +145,15 @@ fn behind_if(
     Ok((pipeline, writer, last_us))
 }
 
+/// Cylinders that were tested with air and held something.
+fn aired(tests: &[AirTest]) -> Vec<String> {
+    let tested = tests.iter().filter_map(|test| match test {
+        AirTest::LeakDown { cylinder, .. } => test.at_top().map(|_| cylinder.clone()),
+        AirTest::Decay { .. } => None,
+    });
+    tested.collect()
+}
+
 fn kept(run: &Run) -> KeptRun {
     KeptRun {
         cylinder: run.cylinder.clone(),
@@ -177,6 +188,7 @@ fn setup(wanted: &Wanted<'_>, pipeline: &Pipeline, replay: bool, kept: Vec<KeptR
             restrictor: live::air::restrictor(wanted.restrictor, card),
             tester_cm3: live::air::tester_cm3(card),
             check_tester: wanted.check_tester,
+            places: Place::of(card),
         },
         replay,
         kept,

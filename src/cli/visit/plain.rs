@@ -2,12 +2,12 @@
 
 use super::hands::Wish;
 use crate::cli::out;
-use crate::session::{AirAnswer, Command, Trouble};
+use crate::session::{Command, Trouble};
 use std::io::{self, BufRead, Write};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// Every word, for the help.
-pub(super) const WORDS: &str = "go, skip, redo, undo, say, name NAME, note TEXT, throttle, \
+pub(super) const WORDS: &str = "go (or an empty line), skip, redo, undo, say, name NAME, note TEXT, throttle, \
                                 battery, warm, wet, oil-in, \
                                 leak-down [CYLINDER], tester, heard PLACES, pause, finish, stop; in practice: kick, bleed";
 
@@ -19,15 +19,12 @@ pub(super) fn line(t_us: u64, text: &str) -> io::Result<()> {
     out.flush()
 }
 
-/// Words from standard input, as they come; `Err` holds what was not understood.
+/// Words from standard input, as they come, an empty line for Enter; `Err` holds what was not understood.
 pub(super) fn words() -> UnboundedReceiver<Result<Wish, String>> {
     let (send, receive) = unbounded_channel();
     std::thread::spawn(move || {
         for line in io::stdin().lock().lines() {
             let Ok(line) = line else { return };
-            if line.trim().is_empty() {
-                continue;
-            }
             if send.send(wish(&line)).is_err() {
                 return;
             }
@@ -41,7 +38,7 @@ fn wish(line: &str) -> Result<Wish, String> {
     let (word, rest) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
     let rest = rest.trim().to_owned();
     let command = match word.to_ascii_lowercase().as_str() {
-        "go" | "read" => Command::Go,
+        "" | "go" | "read" => Command::Go,
         "skip" => Command::Skip,
         "redo" | "again" => Command::Redo,
         "name" if !rest.is_empty() => Command::Name(rest),
@@ -55,10 +52,7 @@ fn wish(line: &str) -> Result<Wish, String> {
         "oil-in" => Command::OilIn,
         "leak-down" => Command::LeakDown((!rest.is_empty()).then_some(rest)),
         "tester" => Command::CheckTester,
-        "heard" => match AirAnswer::parse(&rest)? {
-            AirAnswer::Heard(places) => Command::Heard(places),
-            _ => return Err("heard where? For example: heard exhaust, breather".to_owned()),
-        },
+        "heard" if !rest.is_empty() => Command::Heard(rest),
         "pause" => Command::Pause,
         "finish" => Command::Finish,
         "stop" | "q" => return Ok(Wish::Stop),
@@ -81,6 +75,7 @@ mod tests {
     fn words_stand_for_keys() {
         let name = Command::Name("left bank 2".to_owned());
         assert_eq!(wish("  name  left bank 2 "), Ok(Wish::Session(name)));
+        assert_eq!(wish("  "), Ok(Wish::Session(Command::Go)));
         assert_eq!(wish("OIL"), Ok(Wish::Session(Command::Wet)));
         assert!(wish("name").is_err_and(|why| why.contains("finish")));
         assert!(wish("explode").is_err());

@@ -1,7 +1,7 @@
 //! From the desk to the scene that the gauge shows.
 
 use super::hands::Hands;
-use crate::cli::gauge::{BuildUpScene, Mark, Number, PLACES, Scene};
+use crate::cli::gauge::{BuildUpScene, Mark, Number, Scene, place_keys};
 use crate::cli::live::desk::Desk;
 use crate::cli::live::view::{Frame, full_scale, in_hand, read_off, sensor};
 use crate::session::{MadeRun, RunState, Session, Stage};
@@ -43,6 +43,7 @@ pub(super) fn scene(desk: &Desk<Session>, frame: &Frame, hands: &Hands) -> Scene
         },
         keys: keys(desk, hands),
         typing: hands.typing(),
+        places: desk.guide.places_asked().to_vec(),
         trouble: trouble(desk, hands),
         view,
     }
@@ -87,8 +88,9 @@ fn keys(desk: &Desk<Session>, hands: &Hands) -> Vec<(&'static str, &'static str)
             _ => {}
         }
     }
-    if !session.places_asked().is_empty() {
-        keys.insert(0, (PLACES, "where"));
+    let places = session.places_asked().len();
+    if places > 0 {
+        keys.insert(0, (place_keys(places), "where"));
     }
     if session.can_undo() && !desk.replayed() {
         keys.insert(0, ("u", "undo"));

@@ -232,6 +232,7 @@ fn card(in_a_row: bool, engine: &Engine, turning: &Turning, d: &mut Draws) -> Jo
             }),
             fuel: None,
             decompressor: None,
+            cooling: None,
         },
         cylinders: names
             .iter()

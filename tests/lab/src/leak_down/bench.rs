@@ -20,6 +20,7 @@ const DIAMETER: f64 = 0.01;
 pub const RESTRICTORS_MM: [f64; 5] = [0.5, 0.75, 1.0, 1.25, 1.5];
 
 /// How a test is made.
+#[derive(Clone)]
 pub struct Plan {
     pub restrictor_mm: f64,
     pub supply: AirSupply,
@@ -98,6 +99,7 @@ pub fn make(
         watch,
         steps,
         plan,
+        draws: Draws::new(spec.seed, 17),
         told: Vec::new(),
         gap: false,
         pushed: None,
@@ -146,6 +148,7 @@ struct Hand<'a> {
     watch: Watch,
     steps: AirSteps,
     plan: &'a Plan,
+    draws: Draws,
     told: Vec<Told>,
     gap: bool,
     pushed: Option<(f64, f64)>,
@@ -202,7 +205,9 @@ impl Hand<'_> {
 
     /// Turns the valve of the cylinder's side, then says so.
     fn turns(&mut self, stage: Stage) -> Result<(), SimulateError> {
-        self.pass(self.plan.opens_after_s)?;
+        // A person is no clock.
+        let after = self.plan.opens_after_s * self.draws.between(0.7, 1.4);
+        self.pass(after)?;
         self.bench.machine.direct_air(stage);
         self.pass(SAYS_S)?;
         self.answer(AirAnswer::Go);

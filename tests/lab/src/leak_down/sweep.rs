@@ -28,6 +28,7 @@ struct Tried {
     turned: bool,
     leak_mm2: f64,
     rounds: usize,
+    warm: bool,
     took_s: f64,
 }
 
@@ -75,8 +76,8 @@ pub fn page(seed: u64, tests: u64) -> String {
     if std::env::var_os("MISSES").is_some() {
         for t in &advised {
             println!(
-                "M mm {} leak {:.3} ratio {:.2} found {:.3} half {:.3} rounds {} covers {} took {:.0}",
-                t.restrictor_mm, t.leak_mm2, t.ratio, t.found.unwrap_or(-1.0), t.half, t.rounds, t.covers, t.took_s
+                "W {} M mm {} leak {:.3} ratio {:.2} found {:.3} half {:.3} rounds {} covers {} took {:.0}",
+                t.warm, t.restrictor_mm, t.leak_mm2, t.ratio, t.found.unwrap_or(-1.0), t.half, t.rounds, t.covers, t.took_s
             );
         }
     }
@@ -197,6 +198,9 @@ fn one(seed: u64, index: u64, pushed: bool, advised: bool) -> Option<Tried> {
         }
     };
     let leak = d.decades(0.05, 8.0);
+    if std::env::var_os("SMALL").is_some() && (leak > 0.06 || !advised) {
+        return None;
+    }
     spec.engine.gaskets.clear();
     let at_valves = d.unit();
     let tested = spec.cylinder.clone();
@@ -212,6 +216,7 @@ fn one(seed: u64, index: u64, pushed: bool, advised: bool) -> Option<Tried> {
     spec.throttle = 1.0;
     let mm = d.pick(&RESTRICTORS_MM, 1.0);
     let plan = bench::plan(&mut d, mm, pushed);
+    let mut dbg = plan.clone();
     let mut made = bench::make(&spec, &card, &plan, &[]).ok()?;
     let mut mm = mm;
     // Whoever is told to takes another restrictor, once.
@@ -222,7 +227,11 @@ fn one(seed: u64, index: u64, pushed: bool, advised: bool) -> Option<Tried> {
     if let Some(better) = better.filter(|_| advised) {
         mm = better;
         let plan = bench::plan(&mut d, mm, pushed);
+        dbg = plan.clone();
         made = bench::make(&spec, &card, &plan, &[]).ok()?;
+    }
+    if std::env::var_os("MISSES").is_some() && advised && leak < 0.1 {
+        println!("D leak {leak:.3} wob {:.4} cyc {:.0} noise {:.4} hose {:.0} sens {:?} held {:?}", dbg.supply.wobble, dbg.supply.cycle_s, dbg.supply.noise, dbg.supply.hose_cm3, spec.sensor, made.test.at_top());
     }
     let held = made.test.at_top();
     let found = held.and_then(|held| held.leak);
@@ -242,6 +251,7 @@ fn one(seed: u64, index: u64, pushed: bool, advised: bool) -> Option<Tried> {
         turned: made.turned,
         leak_mm2: leak,
         rounds: made.rounds,
+        warm: spec.condition != needlerest::engine::Condition::ColdDry,
         took_s: made.took_s,
         fell_away: made
             .test
