@@ -21,7 +21,7 @@ pub mod words;
 
 pub use decay::{Course, DecayResult, decay};
 pub use leak::{Leak, Sides};
-pub use place::Place;
+pub use place::{Place, breathes_through_crankcase};
 pub use plateau::Plateau;
 pub use results::{AirFlag, AirTest, Held};
 pub use spec::{Filled, ParseRestrictorError, Restrictor, Stage};

@@ -40,7 +40,7 @@ impl Place {
     pub fn of(card: Option<&JobCard>) -> Vec<Self> {
         let has = |place: &Self| {
             card.is_none_or(|card| match place {
-                Self::Breather => card.engine.cycle != Cycle::TwoStroke || is_diesel(card),
+                Self::Breather => !breathes_through_crankcase(card),
                 Self::Coolant => card.engine.cooling != Some(Cooling::Air),
                 Self::NextHole => card.cylinders.len() > 1,
                 Self::Intake | Self::Exhaust | Self::Nowhere => true,
@@ -84,7 +84,7 @@ impl Place {
     }
 }
 
-/// A two-stroke diesel is scavenged by a blower: its crankcase is closed and has a breather.
-fn is_diesel(card: &JobCard) -> bool {
-    card.engine.ignition == Ignition::Compression
+/// Whether it is a two-stroke that breathes through its crankcase; one that is a diesel has a blower.
+pub fn breathes_through_crankcase(card: &JobCard) -> bool {
+    card.engine.cycle == Cycle::TwoStroke && card.engine.ignition != Ignition::Compression
 }

@@ -16,6 +16,8 @@ const MOVES: f64 = 0.008;
 /// Averages scatter by no more than this share while they stand, or by so many steps of the sensor.
 const SCATTERS: f64 = 0.03;
 const SCATTERS_STEPS: f64 = 8.0;
+/// Where next to nothing is held, neither of them has to be less than this share of the supply.
+const NOTHING: f64 = 0.003;
 /// What comes after a plateau is called is nearer to rest than what it was called by; from so many
 /// averages on it alone counts.
 const ENOUGH: f64 = 10.0;
@@ -102,6 +104,8 @@ pub(super) struct Finder {
     /// Smallest step of the sensor, and what does not cancel of its errors (standard, Pa).
     resolution: f64,
     own: f64,
+    /// So much (Pa) is nothing beside the supply.
+    nothing: f64,
     window: VecDeque<Bin>,
     found: Option<Found>,
     /// The plateau as it was when the pressure stood near it last; and it counts no further.
@@ -137,11 +141,12 @@ impl Found {
 }
 
 impl Finder {
-    pub(super) fn new(began: f64, resolution: f64, own: f64) -> Self {
+    pub(super) fn new(began: f64, resolution: f64, own: f64, supply: f64) -> Self {
         Self {
             began,
             resolution,
             own,
+            nothing: NOTHING * supply,
             window: VecDeque::new(),
             found: None,
             steady: None,
@@ -246,8 +251,12 @@ impl Finder {
         let scatter = libm::sqrt(xx / (n - 1.0));
         let most = (MOVES * level.abs())
             .max(2.0 * self.resolution)
-            .max(2.0 * doubt);
-        let calm = scatter <= (SCATTERS * level.abs()).max(SCATTERS_STEPS * self.resolution);
+            .max(2.0 * doubt)
+            .max(self.nothing);
+        let calm = scatter
+            <= (SCATTERS * level.abs())
+                .max(SCATTERS_STEPS * self.resolution)
+                .max(self.nothing);
         calm && slope.abs() * span <= most
     }
 

@@ -146,7 +146,8 @@ impl Watch {
             self.end_stage();
         }
         let (resolution, own) = self.doubts();
-        let finder = Finder::new(self.last, resolution, own);
+        let supply = self.supply().map_or(0.0, Pressure::pa);
+        let finder = Finder::new(self.last, resolution, own, supply);
         let mut running = Running::new(stage, self.last, finder, again);
         running.turning = !again && self.series.turns_to(stage);
         self.stage = Some(running);
@@ -213,8 +214,11 @@ impl Watch {
         let AirTest::LeakDown { restrictor, .. } = &self.test else {
             return;
         };
-        let leak = self.test.at_top().and_then(|held| held.leak);
-        let better = leak.and_then(|leak| restrictor.better_mm(leak.mm2));
+        let better = self.test.at_top().and_then(|held| match held.leak {
+            Some(leak) => restrictor.better_for(&leak),
+            // Nothing at all is held.
+            None => restrictor.better_mm(f64::MAX),
+        });
         if let (AirTest::LeakDown { flags, .. }, Some(take_mm)) = (&mut self.test, better) {
             flags.push(AirFlag::RestrictorDoesNotSuit { take_mm });
         }

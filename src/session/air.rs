@@ -100,7 +100,7 @@ impl Session {
         self.undo = None;
         self.stray = None;
         self.air = Some(Air {
-            steps: AirSteps::new(task, self.setup.air.places.clone()),
+            steps: AirSteps::new(task, self.setup.air.engine.clone()),
             note: None,
             held: false,
         });

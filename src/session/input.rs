@@ -1,5 +1,6 @@
 //! What moves the guided run: what the analysis says, the link, the keys, and time, all as data.
 
+use super::steps::AirEngine;
 use crate::assess::Assessment;
 use crate::engine::{Condition, EngineKind, Rating};
 use crate::leakdown::{self, AirTest, Place, Restrictor};
@@ -171,7 +172,7 @@ pub struct Setup {
 }
 
 /// What tests with air are made with.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct AirSetup {
     /// The restrictor.
     pub restrictor: Restrictor,
@@ -179,17 +180,6 @@ pub struct AirSetup {
     pub tester_cm3: Option<f64>,
     /// The tester's tightness is measured before the first run.
     pub check_tester: bool,
-    /// Where air can be heard on this engine, in the order asked.
-    pub places: Vec<Place>,
-}
-
-impl Default for AirSetup {
-    fn default() -> Self {
-        Self {
-            restrictor: Restrictor::default(),
-            tester_cm3: None,
-            check_tester: false,
-            places: Place::ALL.to_vec(),
-        }
-    }
+    /// The engine.
+    pub engine: AirEngine,
 }

@@ -28,5 +28,5 @@ pub use plan::{Planned, UNNAMED, place};
 pub use prompt::{Tone, View};
 pub use ready::cautions;
 pub use state::{MadeRun, RunState, Session, Stage};
-pub use steps::{AirAnswer, AirSteps, AirTask};
+pub use steps::{AirAnswer, AirEngine, AirSteps, AirTask};
 pub use words::counted;

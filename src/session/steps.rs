@@ -3,8 +3,10 @@
 
 use super::output::Entry;
 use super::spoken::cylinder;
-use crate::engine::Condition;
-use crate::leakdown::{AirFlag, Filled, Place, Restrictor, Stage, Told};
+use crate::engine::{Condition, JobCard};
+use crate::leakdown::{
+    AirFlag, Filled, Place, Restrictor, Stage, Told, breathes_through_crankcase,
+};
 use crate::units::Time;
 
 /// A fall is watched for so long.
@@ -45,6 +47,31 @@ pub enum AirTask {
         /// What is filled, in cm³, where it is known.
         volume_cm3: Option<f64>,
     },
+}
+
+/// What a test with air needs to know of the engine.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AirEngine {
+    /// Where air can be heard, in the order asked.
+    pub places: Vec<Place>,
+    /// It breathes through its crankcase: what passes the rings goes there.
+    pub through_crankcase: bool,
+}
+
+impl AirEngine {
+    /// As the card says; without one, an engine that has every place.
+    pub fn of(card: Option<&JobCard>) -> Self {
+        Self {
+            places: Place::of(card),
+            through_crankcase: card.is_some_and(breathes_through_crankcase),
+        }
+    }
+}
+
+impl Default for AirEngine {
+    fn default() -> Self {
+        Self::of(None)
+    }
 }
 
 /// What the user answers.
@@ -113,7 +140,7 @@ enum Then {
 #[derive(Clone, Debug)]
 pub struct AirSteps {
     task: AirTask,
-    places: Vec<Place>,
+    engine: AirEngine,
     /// Which of the cylinders.
     cylinder: usize,
     at: At,
@@ -129,11 +156,11 @@ pub struct AirSteps {
 }
 
 impl AirSteps {
-    /// At its beginning, on an engine on which air can be heard at these places.
-    pub const fn new(task: AirTask, places: Vec<Place>) -> Self {
+    /// At its beginning, on this engine.
+    pub const fn new(task: AirTask, engine: AirEngine) -> Self {
         Self {
             task,
-            places,
+            engine,
             cylinder: 0,
             at: At::Rest,
             heard: Vec::new(),
@@ -177,7 +204,7 @@ impl AirSteps {
 
     /// The places of which one may be named now; none unless it is asked where air is heard.
     pub fn places(&self) -> &[Place] {
-        if self.listens() { &self.places } else { &[] }
+        if self.listens() { &self.engine.places } else { &[] }
     }
 
     /// Where air is heard, as told so far.
@@ -276,8 +303,15 @@ impl AirSteps {
         match &self.task {
             AirTask::LeakDown { restrictor, .. } => format!(
                 "Leak-down test of cylinder {name}: regulator, {} mm restrictor, sensor, cylinder, in \
-                 this order. Regulator at zero, nothing under pressure. Enter when so.",
-                restrictor.diameter_mm
+                 this order. {}Regulator at zero, nothing under pressure. Enter when so.",
+                restrictor.diameter_mm,
+                if self.engine.through_crankcase {
+                    "Crankcase open to the air, by its drain or with carburettor and reed off: what \
+                     passes the rings must get out, or it pushes out the crank's seals and reads as \
+                     no leak. "
+                } else {
+                    ""
+                }
             ),
             AirTask::Decay { .. } if self.is_of_tester() => {
                 "Is the tester tight? Plug its end. Nothing under pressure yet. Enter when so."
@@ -323,7 +357,7 @@ impl AirSteps {
                     .join(", ")
             ),
         };
-        let places = self.places.iter().zip(1..);
+        let places = self.engine.places.iter().zip(1..);
         let places: Vec<String> = places
             .map(|(place, n)| format!("{n} {}", place.word()))
             .collect();
@@ -509,8 +543,8 @@ impl AirSteps {
 
     /// Whether this engine has these places.
     fn fits(&self, places: &[Place]) -> Result<(), String> {
-        let odd = places.iter().find(|place| !self.places.contains(place));
-        odd.map_or(Ok(()), |odd| Err(odd.is_none_of(&self.places)))
+        let odd = places.iter().find(|place| !self.engine.places.contains(place));
+        odd.map_or(Ok(()), |odd| Err(odd.is_none_of(&self.engine.places)))
     }
 
     fn skip(&mut self, done: &mut Vec<Entry>) {

@@ -5,7 +5,7 @@ use super::air_plan::{AirTestKind, PlannedAirTest, READ_S};
 use super::machine::Machine;
 use super::recipe::Recipe;
 use super::sensor::{Sample, Sampler};
-use super::spec::RunSpec;
+use super::spec::{Cylinder, RunSpec};
 use crate::leakdown::Stage;
 use crate::recording::{Event, TimedEvent};
 use crate::units::Time;
@@ -124,8 +124,13 @@ impl PlannedAirTest {
     fn leak_mm2(&self, spec: &RunSpec) -> f64 {
         let engine = &spec.engine;
         let cylinders = engine.cylinders.iter().filter(|c| c.name == self.cylinder);
+        // Of a two-stroke that is where its opened crankcase leaks to.
+        let intake = |c: &Cylinder| match engine.ports {
+            Some(_) => 0.0,
+            None => c.intake_leak_mm2,
+        };
         let own: f64 = cylinders
-            .map(|c| c.ring_leak_mm2 + c.intake_leak_mm2 + c.exhaust_leak_mm2)
+            .map(|c| c.ring_leak_mm2 + intake(c) + c.exhaust_leak_mm2)
             .sum();
         let gaskets = engine.gaskets.iter();
         let gaskets = gaskets.filter(|gasket| gasket.between.contains(&self.cylinder));

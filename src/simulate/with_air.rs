@@ -18,6 +18,8 @@ const ASIDE: f64 = 0.14;
 const BY_EYE: f64 = 0.02;
 /// Effective area of hose and adapter, bored 6 mm, in mm².
 const WAY_MM2: f64 = 20.0;
+/// Effective area of a two-stroke's crankcase that was opened, in mm².
+const OPEN_CRANKCASE_MM2: f64 = 80.0;
 /// Effective area through which hose and cylinder are emptied, in m².
 const VENT: f64 = 1e-5;
 
@@ -29,7 +31,15 @@ impl Machine {
     /// When the description is impossible; the error names the field.
     pub fn with_air(spec: &RunSpec, supply: &AirSupply) -> Result<Self, SimulateError> {
         check(supply)?;
+        let mut engine = spec.engine.clone();
+        if engine.ports.is_some() {
+            // Its crankcase was opened for the test.
+            for cylinder in &mut engine.cylinders {
+                cylinder.intake_leak_mm2 = OPEN_CRANKCASE_MM2;
+            }
+        }
         let spec = RunSpec {
+            engine,
             tester: Tester {
                 hose_cm3: supply.hose_cm3,
                 way_mm2: WAY_MM2,

@@ -141,7 +141,7 @@ fn holds_truth(held: &Held) -> bool {
 }
 
 fn drifts(at: f64) -> f64 {
-    -0.0005 * (at - 25.0)
+    -0.0008 * (at - 25.0)
 }
 
 fn wobbles(at: f64) -> f64 {

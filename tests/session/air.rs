@@ -5,7 +5,7 @@ use super::bench::{Bench, low, setup};
 use needlerest::engine::Condition;
 use needlerest::engine::cautions::before_air;
 use needlerest::leakdown::{self, AirFlag, Filled, Held, Place, Plateau, Told};
-use needlerest::session::{AirSetup, Announcement, Command, Entry, Input, Output, Setup, Stage};
+use needlerest::session::{AirEngine, AirSetup, Announcement, Command, Entry, Input, Output, Setup, Stage};
 use needlerest::units::{Pressure, Time};
 
 fn plateau(kpa: f64) -> Plateau {
@@ -140,6 +140,139 @@ fn the_test_goes_into_the_recording_step_by_step_and_the_visit_goes_on() {
     let places = vec![Place::Exhaust, Place::Breather];
     assert!(entries.contains(&Entry::Heard { places }), "{entries:?}");
     assert_eq!(entries.last(), Some(&Entry::End));
+}
+
+/// The supply moves more than the leak takes: why is said, and both sides are asked for in turn until
+/// the leak is known well. What is asked for goes into the recording, and that it is done.
+#[test]
+fn both_sides_are_read_in_turn_while_the_supply_hides_the_leak() {
+    use leakdown::Stage::{Shut, Supply, Top};
+
+    let mut bench = offered();
+    let from = bench.entries.len();
+    to_the_top(&mut bench);
+    bench.push(Input::Air(&Told::Blurred(0.23)));
+    bench.wait(4.0);
+    go(&mut bench);
+    let next = bench.session.view().next;
+    assert!(next.contains("The supply moves"), "{next}");
+    assert!(next.contains("±23 %") && next.contains("Crank locked"), "{next}");
+    let open_side = |bench: &mut Bench, blurred: bool| {
+        go(bench);
+        bench.push(Input::Air(&Told::Plateau(Supply, plateau(552.0))));
+        bench.wait(6.0);
+        assert_eq!(bench.session.view().headline, "WAIT", "the round is not over");
+        bench.push(Input::Air(&Told::Held(held(Top))));
+        if blurred {
+            bench.push(Input::Air(&Told::Blurred(0.12)));
+        }
+        bench.wait(0.2);
+    };
+    open_side(&mut bench, true);
+    assert_eq!(bench.session.view().headline, "OPEN SIDE");
+    assert!(bench.session.view().next.contains("everybody clear"));
+    go(&mut bench);
+    bench.push(Input::Air(&Told::Plateau(Top, plateau(440.0))));
+    bench.wait(6.0);
+    assert_eq!(bench.session.view().headline, "SHUT SIDE");
+    let next = bench.session.view().next;
+    assert!(!next.contains("The supply moves"), "once is enough: {next}");
+    open_side(&mut bench, false);
+    assert_eq!(bench.session.view().headline, "BEFORE TOP");
+    bench.command(Command::Skip);
+    bench.command(Command::Skip);
+    // The last round has read the supply: it is not asked for once more.
+    assert_eq!(bench.session.view().headline, "AIR OFF");
+    let entries = since(&bench, from);
+    let wanted = [
+        Supply, Top, Supply, Supply, Top, Top, Supply, Supply, Shut, Shut,
+    ];
+    assert_eq!(stages(&entries), wanted);
+}
+
+/// Rounds end by themselves where they do not help, and whoever has enough of them skips.
+#[test]
+fn rounds_come_to_an_end() {
+    use leakdown::Stage::{Supply, Top};
+
+    let mut bench = offered();
+    to_the_top(&mut bench);
+    bench.push(Input::Air(&Told::Blurred(0.4)));
+    bench.wait(4.0);
+    go(&mut bench);
+    let mut opened = 0;
+    while bench.session.view().headline == "SHUT SIDE" {
+        go(&mut bench);
+        bench.push(Input::Air(&Told::Held(held(Top))));
+        bench.push(Input::Air(&Told::Blurred(0.4)));
+        bench.wait(0.2);
+        if bench.session.view().headline == "OPEN SIDE" {
+            opened += 1;
+            go(&mut bench);
+            bench.push(Input::Air(&Told::Plateau(Top, plateau(440.0))));
+            bench.wait(6.0);
+        }
+    }
+    assert_eq!((opened, bench.session.view().headline), (4, "BEFORE TOP"));
+
+    let mut bench = offered();
+    to_the_top(&mut bench);
+    bench.push(Input::Air(&Told::Blurred(0.4)));
+    bench.wait(4.0);
+    go(&mut bench);
+    assert!(bench.session.may_skip_air());
+    bench.command(Command::Skip);
+    assert_eq!(bench.session.view().headline, "BEFORE TOP");
+    assert!(!stages(&bench.entries).ends_with(&[Supply]));
+}
+
+/// An engine is asked only for places that it has, by their numbers in a row; another one is refused,
+/// and those that fit are named.
+#[test]
+fn air_is_heard_only_where_this_engine_has_a_place_for_it() {
+    let mut bench = Bench::ready(Setup {
+        air: AirSetup {
+            engine: AirEngine {
+                places: vec![Place::Intake, Place::Exhaust, Place::Nowhere],
+                through_crankcase: true,
+            },
+            ..AirSetup::default()
+        },
+        ..setup(&["1", "2"])
+    });
+    for _ in 0..2 {
+        bench.make_run();
+    }
+    to_the_top(&mut bench);
+    bench.wait(4.0);
+    let next = bench.session.view().next;
+    assert!(next.contains("1 intake, 2 exhaust, 3 nowhere."), "{next}");
+    assert_eq!(bench.session.places_asked().len(), 3);
+    let from = bench.entries.len();
+    bench.command(Command::Heard("coolant".to_owned()));
+    let notice = bench.session.view().note.unwrap_or_default();
+    assert!(notice.contains("intake, exhaust, nowhere"), "{notice}");
+    bench.command(Command::Heard("4".to_owned()));
+    assert_eq!(bench.entries.len(), from, "nothing is recorded");
+    bench.command(Command::HearNth(1));
+    go(&mut bench);
+    let places = vec![Place::Exhaust];
+    assert!(since(&bench, from).contains(&Entry::Heard { places }));
+}
+
+/// A visit that is resumed knows at once what its runs made suspect, and what was tested already.
+#[test]
+fn a_resumed_visit_proposes_at_once() {
+    let assessment = low("2", "1", Condition::ColdDry);
+    let resumed = |aired: &[&str]| {
+        let aired = aired.iter().map(|&name| name.to_owned()).collect();
+        needlerest::session::Session::new(setup(&["1", "2"])).taken_up(&assessment, aired)
+    };
+    let proposed = |session: &needlerest::session::Session| {
+        session.worth_air().map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(proposed(&resumed(&[])), ["2"]);
+    assert!(proposed(&resumed(&["2"])).is_empty());
 }
 
 /// What is low is proposed for a leak-down test once nothing else is planned; what was tested with air

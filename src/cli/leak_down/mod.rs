@@ -14,12 +14,12 @@ use super::visit::open;
 use super::{Exit, Failure, Outcome, document, live, news, out, replay};
 use crate::engine::cautions::{FIRST, before_air};
 use crate::engine::{Condition, EngineKind, JobCard};
-use crate::leakdown::{AirFlag, Filled, Place, Restrictor, Told as AirTold};
+use crate::leakdown::{AirFlag, Filled, Restrictor, Told as AirTold};
 use crate::pipeline::{Options, Pipeline};
 use crate::protocol::ProtocolFile;
 use crate::recording::{WriteError, Writer};
 use crate::report::words;
-use crate::session::{AirAnswer, AirSteps, AirTask, Entry};
+use crate::session::{AirAnswer, AirEngine, AirSteps, AirTask, Entry};
 use crate::simulate::Recipe;
 use crate::transport::ble::hide_known_race;
 use crate::transport::{Pace, PracticeHand, Source, practice};
@@ -169,14 +169,13 @@ async fn at_the_desk(
     let unit = open::unit(None, card);
     let kind = EngineKind::of(card);
     let task = task(args, card)?;
-    let places = Place::of(card);
+    let engine = AirEngine::of(card);
     if !args.cautions_read {
         cautions(&kind)?;
     }
     let mut job = Job {
         screen,
-        steps: AirSteps::new(task, places.clone()),
-        places,
+        steps: AirSteps::new(task, engine),
         words: lines(),
         desk,
         hand,
@@ -289,7 +288,6 @@ fn cautions(kind: &EngineKind) -> std::io::Result<()> {
 struct Job<'a> {
     screen: &'a Screen,
     steps: AirSteps,
-    places: Vec<Place>,
     words: UnboundedReceiver<String>,
     desk: Desk<Unguided>,
     /// What a person would do at a real air line is done here, where it is simulated.
@@ -334,7 +332,7 @@ impl Job<'_> {
     }
 
     fn answer(&mut self, word: &str) -> Result<(), Failure> {
-        let answered = AirAnswer::parse(word, &self.places).and_then(|answer| self.steps.answer(answer));
+        let answered = AirAnswer::parse(word, self.steps.places()).and_then(|answer| self.steps.answer(answer));
         match answered {
             Ok(entries) => self.goes_on(entries),
             Err(why) => self.line(&why),

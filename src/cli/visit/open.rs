@@ -3,13 +3,13 @@
 use crate::cli::live::desk::{Desk, Keeper};
 use crate::cli::{Exit, Failure, live};
 use crate::engine::{Ambient, Condition, EngineKind, JobCard, Rating};
-use crate::leakdown::{AirTest, Place, Restrictor};
+use crate::leakdown::{AirTest, Restrictor};
 use crate::pipeline::{Options, Pipeline, PipelineError, Run, Soundness};
 use crate::protocol::Reference;
 use crate::recording::{
     self, BackgroundSink, Event, Header, Record, TimedEvent, WriteError, Writer,
 };
-use crate::session::{AirSetup, KeptRun, Session, Setup};
+use crate::session::{AirEngine, AirSetup, KeptRun, Session, Setup};
 use crate::transport::Origin;
 use crate::units::{Pressure, PressureUnit};
 use std::path::Path;
@@ -188,7 +188,7 @@ fn setup(wanted: &Wanted<'_>, pipeline: &Pipeline, replay: bool, kept: Vec<KeptR
             restrictor: live::air::restrictor(wanted.restrictor, card),
             tester_cm3: live::air::tester_cm3(card),
             check_tester: wanted.check_tester,
-            places: Place::of(card),
+            engine: AirEngine::of(card),
         },
         replay,
         kept,

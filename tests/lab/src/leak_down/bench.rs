@@ -4,7 +4,7 @@
 use crate::draws::Draws;
 use needlerest::engine::{Condition, JobCard};
 use needlerest::leakdown::{AirTest, Place, Restrictor, Settings, Stage, Told, Watch};
-use needlerest::session::{AirAnswer, AirSteps, AirTask, Entry};
+use needlerest::session::{AirAnswer, AirEngine, AirSteps, AirTask, Entry};
 use needlerest::signal;
 use needlerest::simulate::{AirBench, AirSupply, RunSpec, SimulateError};
 use needlerest::units::{Pressure, Temperature, Time};
@@ -20,7 +20,6 @@ const DIAMETER: f64 = 0.01;
 pub const RESTRICTORS_MM: [f64; 5] = [0.5, 0.75, 1.0, 1.25, 1.5];
 
 /// How a test is made.
-#[derive(Clone)]
 pub struct Plan {
     pub restrictor_mm: f64,
     pub supply: AirSupply,
@@ -93,7 +92,7 @@ pub fn make(
         cylinders: vec![spec.cylinder.clone()],
         condition,
         restrictor,
-    });
+    }, AirEngine::of(Some(card)));
     let mut hand = Hand {
         bench: AirBench::new(spec, &plan.supply)?,
         watch,
