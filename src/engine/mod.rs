@@ -27,8 +27,8 @@ pub mod usual;
 
 pub use atmosphere::{Ambient, AmbientKnown};
 pub use card::{
-    Checked, Condition, Cooling, Costs, Cycle, CylinderSpec, Decompressor, Display, EngineSpec, Fuel,
-    Ignition, JobCard, Limits, Site, Start, Tester,
+    Checked, Condition, Cooling, Costs, Cycle, CylinderSpec, Decompressor, Display, EngineSpec,
+    Fuel, Ignition, JobCard, Limits, Site, Start, Tester,
 };
 pub use geometry::Geometry;
 pub use kind::{EngineKind, ReadingOnly};

@@ -105,7 +105,10 @@ fn compared(looks: &[Look], own: f64) -> Option<Compared> {
     if rounds.is_empty() || supply <= 0.0 {
         return None;
     }
-    let squares: f64 = rounds.iter().map(|r| (r.ratio - ratio) * (r.ratio - ratio)).sum();
+    let squares: f64 = rounds
+        .iter()
+        .map(|r| (r.ratio - ratio) * (r.ratio - ratio))
+        .sum();
     let known = ALONE_ROUNDS + n - 1.0;
     let of_one = libm::sqrt((ALONE_ROUNDS * ALONE * ALONE + squares) / known);
     let standard = libm::hypot(supply * of_one * few(known) / libm::sqrt(n), own);

@@ -6,39 +6,23 @@ use super::plateau::{Bin, Binner, Finder};
 use super::results::{AirFlag, AirTest, Held};
 use super::rounds::{Look, Series};
 use super::running::{FALLS_TO, Running};
+use super::settings::{Settings, Zero};
 use super::{Filled, Place, Plateau, Restrictor, Stage};
 use crate::engine::Condition;
 use crate::signal::Sample;
-use crate::units::{Pressure, Temperature};
+use crate::units::Pressure;
 
 /// Less than this share of the supply is nothing held.
 const NOTHING: f64 = 0.03;
 /// Share of a sensor's accuracy that is left between two of its readings on one day: zero and span
 /// cancel. Own estimate.
 const LEFT_OF_ACCURACY: f64 = 0.1;
-/// The zero is read for so long (s) from when the test begins.
-const ZERO_S: f64 = 2.0;
 /// Most averages of a fall that are kept: nearly seven minutes.
 const MOST_BINS: usize = 4000;
 /// Most plateaus of each sort that are kept.
 const MOST_KEPT: usize = 16;
 /// In a round the supply is read for so long (s) after it came to rest.
 const READ_S: f64 = 2.5;
-
-/// What is known about sensor and surroundings.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Settings {
-    /// The sensor counts from vacuum.
-    pub absolute: bool,
-    /// Ambient pressure, absolute.
-    pub ambient_absolute: Pressure,
-    /// Air temperature.
-    pub air: Temperature,
-    /// Smallest step of the sensor.
-    pub resolution: Pressure,
-    /// Standard uncertainty of its accuracy.
-    pub accuracy_standard: Pressure,
-}
 
 /// What a sample brought.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,10 +43,7 @@ pub enum Told {
 pub struct Watch {
     settings: Settings,
     test: AirTest,
-    /// Sum and number of the samples before the air came.
-    zero: (f64, f64),
-    /// Time of the first sample (s).
-    began: Option<f64>,
+    zero: Zero,
     binner: Binner,
     stage: Option<Running>,
     series: Series,
@@ -116,8 +97,7 @@ impl Watch {
         Self {
             settings,
             test,
-            zero: (0.0, 0.0),
-            began: None,
+            zero: Zero::default(),
             binner: Binner::default(),
             stage: None,
             series: Series::default(),
@@ -173,13 +153,8 @@ impl Watch {
         if !raw.is_finite() {
             return;
         }
-        // Whoever says that the supply is on has turned it up before: only the beginning is zero.
-        let began = *self.began.get_or_insert(time);
-        if self.stage.is_none() && time - began < ZERO_S {
-            self.zero.0 += raw;
-            self.zero.1 += 1.0;
-        }
-        let gauge = raw - self.zero();
+        self.zero.push(time, raw, self.stage.is_none());
+        let gauge = raw - self.zero.level(&self.settings);
         self.gauge = Pressure::from_pa(gauge);
         if self.stage.is_some() && sample.clipped {
             self.flag(AirFlag::BeyondRange {}, told);
@@ -221,26 +196,6 @@ impl Watch {
         });
         if let (AirTest::LeakDown { flags, .. }, Some(take_mm)) = (&mut self.test, better) {
             flags.push(AirFlag::RestrictorDoesNotSuit { take_mm });
-        }
-    }
-
-    /// What the sensor told before the air came, or what it should: its zero, Pa.
-    fn zero(&self) -> f64 {
-        let rest = if self.settings.absolute {
-            self.settings.ambient_absolute.pa()
-        } else {
-            0.0
-        };
-        let (sum, n) = self.zero;
-        // A pressure that was let in already is no zero.
-        let near = (20.0 * self.settings.resolution.pa())
-            .max(4.0 * self.settings.accuracy_standard.pa())
-            .max(3e3);
-        let mean = sum / n;
-        if n >= 3.0 && (mean - rest).abs() < near {
-            mean
-        } else {
-            rest
         }
     }
 
@@ -337,7 +292,11 @@ impl Watch {
     fn tell_held(&self, held: Held, told: &mut Vec<Told>) {
         told.push(Told::Held(held));
         let blurred = self.beside().and_then(|beside| beside.blurred(&held));
-        told.extend(blurred.filter(|_| held.stage == Stage::Top).map(Told::Blurred));
+        told.extend(
+            blurred
+                .filter(|_| held.stage == Stage::Top)
+                .map(Told::Blurred),
+        );
     }
 
     /// The reading under way.

@@ -186,9 +186,7 @@ impl AirSteps {
     pub fn may_skip(&self) -> bool {
         matches!(
             self.at,
-            At::Ask(Stage::Before | Stage::After)
-                | At::Listen
-                | At::Round(Turn::Shut | Turn::Open)
+            At::Ask(Stage::Before | Stage::After) | At::Listen | At::Round(Turn::Shut | Turn::Open)
         )
     }
 
@@ -204,7 +202,11 @@ impl AirSteps {
 
     /// The places of which one may be named now; none unless it is asked where air is heard.
     pub fn places(&self) -> &[Place] {
-        if self.listens() { &self.engine.places } else { &[] }
+        if self.listens() {
+            &self.engine.places
+        } else {
+            &[]
+        }
     }
 
     /// Where air is heard, as told so far.
@@ -327,7 +329,9 @@ impl AirSteps {
     fn turned(&self, turn: Turn) -> String {
         match turn {
             Turn::Shut if self.rounds == 0 => {
-                let known = self.blurred.map_or(100.0, |share| (100.0 * share).min(100.0));
+                let known = self
+                    .blurred
+                    .map_or(100.0, |share| (100.0 * share).min(100.0));
                 format!(
                     "The supply moves, so the leak is known to ±{known:.0} % only. Reading supply and \
                      cylinder in turn tells it better. Crank locked, everybody clear, as before: shut \
@@ -335,10 +339,14 @@ impl AirSteps {
                 )
             }
             Turn::Shut => "Shut the cylinder's side. Enter when shut. Or skip.".to_owned(),
-            Turn::Open => "Crank locked, everybody clear: open the cylinder's side slowly. Enter when \
+            Turn::Open => {
+                "Crank locked, everybody clear: open the cylinder's side slowly. Enter when \
                            open. Or skip."
-                .to_owned(),
-            Turn::Supply => "Stay clear while the supply is read. (Enter: go on without it.)".to_owned(),
+                    .to_owned()
+            }
+            Turn::Supply => {
+                "Stay clear while the supply is read. (Enter: go on without it.)".to_owned()
+            }
             Turn::Cylinder => {
                 "Stay clear while the cylinder is read. (Enter: go on without it.)".to_owned()
             }
@@ -543,7 +551,9 @@ impl AirSteps {
 
     /// Whether this engine has these places.
     fn fits(&self, places: &[Place]) -> Result<(), String> {
-        let odd = places.iter().find(|place| !self.engine.places.contains(place));
+        let odd = places
+            .iter()
+            .find(|place| !self.engine.places.contains(place));
         odd.map_or(Ok(()), |odd| Err(odd.is_none_of(&self.engine.places)))
     }
 

@@ -10,6 +10,9 @@ use serde::{Deserialize, Serialize};
 /// How long what the cylinder holds is read (s).
 pub(super) const READ_S: f64 = 9.0;
 
+/// Most rounds of a test.
+const MOST_ROUNDS: usize = 8;
+
 /// What is tested.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -44,6 +47,9 @@ pub struct PlannedAirTest {
     /// What is filled, in cm³, as the user says it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume_cm3: Option<f64>,
+    /// So many times both sides are read in turn at the top.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub rounds: usize,
     /// Where the user hears air, the loudest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub heard: Vec<Place>,
@@ -61,6 +67,14 @@ pub struct LetGo {
     pub after_s: f64,
     /// So far past the top.
     pub past_top_deg: f64,
+}
+
+#[allow(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde hands a reference to it"
+)]
+const fn is_zero(rounds: &usize) -> bool {
+    *rounds == 0
 }
 
 const fn cold() -> Condition {
@@ -94,6 +108,10 @@ impl PlannedAirTest {
         {
             let why = format!("{cm3} is not between 0.5 and 10000");
             return refuse("air_test.volume_cm3", why);
+        }
+        if self.rounds > MOST_ROUNDS {
+            let why = format!("{} is more than {MOST_ROUNDS}", self.rounds);
+            return refuse("air_test.rounds", why);
         }
         if let Some(let_go) = self.let_go {
             let (after, past) = (let_go.after_s, let_go.past_top_deg);

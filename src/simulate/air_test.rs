@@ -18,6 +18,9 @@ const QUIET_S: f64 = 2.5;
 const SUPPLY_S: f64 = 6.0;
 /// From saying so until the cylinder's side is open (s).
 const OPENS_S: f64 = 1.0;
+/// From a valve being turned to saying so, and how long a side is read in a round (s).
+const SAYS_S: f64 = 0.3;
+const IN_ROUND_S: f64 = 5.0;
 /// How long it takes to fill a tester or a cylinder, and how long its fall is watched (s).
 const FILL_S: f64 = 4.0;
 const FALL_S: f64 = 20.0;
@@ -113,6 +116,13 @@ impl PlannedAirTest {
             let places = self.heard.clone();
             bench.happens(Event::Heard { places });
         }
+        if self.rounds > 0 {
+            bench.turn(Stage::Supply)?;
+        }
+        for _ in 1..self.rounds {
+            bench.turn(Stage::Top)?;
+            bench.turn(Stage::Supply)?;
+        }
         bench.happens(Event::Air { stage: Stage::Shut });
         bench.machine.vent();
         bench.pass(EMPTY_S)?;
@@ -179,6 +189,16 @@ impl Bench<'_> {
         self.happens(Event::Air { stage });
         self.machine.direct_air(stage);
         self.pass(seconds)
+    }
+
+    /// Half a round: the valve is asked for, turned, and that said.
+    fn turn(&mut self, stage: Stage) -> Result<(), SimulateError> {
+        self.happens(Event::Air { stage });
+        self.pass(OPENS_S)?;
+        self.machine.direct_air(stage);
+        self.pass(SAYS_S)?;
+        self.happens(Event::Air { stage });
+        self.pass(IN_ROUND_S)
     }
 
     fn decay(&mut self, filled_at: Stage) -> Result<(), SimulateError> {

@@ -4,6 +4,7 @@
 use crate::support::{REFERENCE, Session, card, psi, run, says};
 use needlerest::assess::{Assessment, CauseKind, RuleSet, Sign, ValveSide, assess_with_air};
 use needlerest::engine::Condition::{self, ColdDry};
+use needlerest::engine::JobCard;
 use needlerest::leakdown::{
     AirTest, DecayResult, Filled, Held, Leak, Place, Plateau, Restrictor, Sides, Stage,
 };
@@ -98,6 +99,41 @@ fn two_neighbours_heard_at_each_others_hole_are_the_gasket() {
     let found = shares([0.98, 0.65, 0.66, 0.98], &air);
     for at in [1, 2] {
         assert_eq!(found.cylinders[at].causes[0].kind, CauseKind::Gasket);
+    }
+}
+
+/// A two-stroke has no valves: what is heard at its carburettor has come past the rings into the
+/// crankcase, or past its skirt to the exhaust port; no valve is named (from memory; common practice).
+#[test]
+fn of_a_two_stroke_no_valve_is_heard() {
+    let text = "format = \"needlerest-card\"\nversion = 1\n[engine]\nlabel = \"Otter\"\n\
+                cycle = \"two-stroke\"\nbore_mm = 40.0\nstroke_mm = 38.0\n\
+                compression_ratio = 9.0\ncloses_deg_abdc = 80.0\nstart = \"pull-cord\"\n\
+                cooling = \"air\"\n[[cylinder]]\nname = \"1\"\n[[cylinder]]\nname = \"2\"\n";
+    let card = JobCard::parse(text).expect("a card");
+    assert_eq!(
+        Place::of(Some(&card)),
+        [
+            Place::Intake,
+            Place::Exhaust,
+            Place::NextHole,
+            Place::Nowhere
+        ]
+    );
+    let hz = Some(8.0);
+    let probe = Session::default().add("1", ColdDry, run(psi(100.0), psi(2.0), hz));
+    let should = probe.assessed(Some(&card)).expected[0].likely;
+    for place in [Place::Intake, Place::Exhaust] {
+        let mut session = Session::default();
+        for (name, share) in [("1", 1.0), ("2", 0.65)] {
+            session = session.add(name, ColdDry, run(should * share, psi(2.0), hz));
+        }
+        let air = [leak_down("2", 40.0, &[place])];
+        let found = assess_with_air(Some(&card), &session.inputs(), &air, &RuleSet::default());
+        let causes = &found.cylinders[1].causes;
+        assert_eq!(causes[0].kind, CauseKind::Rings, "{place:?}");
+        assert!(causes[0].probability > 0.9, "{place:?}: {causes:?}");
+        assert!(causes.iter().all(|cause| cause.kind != CauseKind::Valve));
     }
 }
 

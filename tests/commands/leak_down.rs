@@ -13,6 +13,10 @@ const CARD: &str = include_str!("../../demo/practice/starter-twin.card.toml");
 /// The leak of cylinder 2 in that recipe, mm².
 const LEAK_MM2: f64 = 0.9;
 
+/// A supply that goes up and down by two per cent to either side.
+const MOVING: &str = "\n[air]\nsupply_kpa = 552.0\nwobble = 0.02\ncycle_s = 50.0\nnoise = 0.002\n\
+                      restrictor_mm = 1.0\ncoefficient = 0.85\nhose_cm3 = 30.0\n";
+
 /// Enter, but only once whoever fills it at the virtual air line has done so.
 const FILLED: &str = " ";
 
@@ -151,6 +155,42 @@ fn a_cylinder_is_led_through_recorded_reported_and_verified() {
     assert_eq!(ended.code(), Some(0), "{said}");
     let tests = self::findings(folder.path())["air"].clone();
     assert_eq!(tests.as_array().map(Vec::len), Some(2), "{tests}");
+}
+
+/// A leak that the moving supply hides: both sides are asked for in turn, with the reason, and what
+/// that comes to is in the findings. The engine is cooled by air: nobody hears air in its coolant.
+#[test]
+fn rounds_are_asked_for_and_a_place_that_is_not_there_is_refused() {
+    let folder = folder();
+    let leaking = RECIPE.replace("ring_leak_mm2 = 0.9", "ring_leak_mm2 = 0.42");
+    put(
+        folder.path(),
+        "twin.toml",
+        format!("{leaking}{MOVING}").as_bytes(),
+    );
+    let cycle = "cycle = \"four-stroke\"";
+    let cooled = CARD.replace(cycle, &format!("{cycle}\ncooling = \"air\""));
+    put(folder.path(), "card.toml", cooled.as_bytes());
+    let mut answers = ONE[..4].to_vec();
+    answers.extend([
+        ("Where is air heard?", "coolant"),
+        ("the places that fit are intake, exhaust, breather", "3"),
+        ("The supply moves, so the leak is known to", ""),
+        ("open the cylinder's side slowly. Enter when open.", ""),
+        ("Shut the cylinder's side. Enter when shut.", "skip"),
+        ("a little before the top", "skip"),
+        ("a little after the top", "skip"),
+        ("Then take the tester off.", ""),
+    ]);
+    let arguments = ["--card", "card.toml", "--cylinder", "2"];
+    let (said, ended) = dialogue(folder.path(), &arguments, &answers);
+    assert_eq!(ended.code(), Some(0), "{said}");
+    let test = &findings(folder.path())["air"][0];
+    assert_eq!(test["heard"][0], "breather", "{test}");
+    let held = test["held"].as_array().expect("held");
+    assert_eq!((held.len(), &held[0]["rounds"]), (1, &1.into()), "{test}");
+    let leak = held[0]["leak"]["mm2"].as_f64().expect("a leak");
+    assert!((leak / 0.42 - 1.0).abs() < 0.15, "{leak}");
 }
 
 #[test]

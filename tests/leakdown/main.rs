@@ -2,6 +2,8 @@
 //! simulator.
 
 mod decay;
+#[path = "../support/engine.rs"]
+mod engine;
 mod flow;
 mod plateau;
 mod published;

@@ -70,7 +70,9 @@ impl Bench {
     fn cylinder(&mut self, seconds: f64) {
         let share = self.share;
         self.watch.set_stage(Stage::Top);
-        self.pass(seconds, |t, supply| share * supply * (1.0 - libm::exp(-4.0 * t)));
+        self.pass(seconds, |t, supply| {
+            share * supply * (1.0 - libm::exp(-4.0 * t))
+        });
     }
 
     /// Read once, as in every test.

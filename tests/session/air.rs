@@ -5,7 +5,9 @@ use super::bench::{Bench, low, setup};
 use needlerest::engine::Condition;
 use needlerest::engine::cautions::before_air;
 use needlerest::leakdown::{self, AirFlag, Filled, Held, Place, Plateau, Told};
-use needlerest::session::{AirEngine, AirSetup, Announcement, Command, Entry, Input, Output, Setup, Stage};
+use needlerest::session::{
+    AirEngine, AirSetup, Announcement, Command, Entry, Input, Output, Setup, Stage,
+};
 use needlerest::units::{Pressure, Time};
 
 fn plateau(kpa: f64) -> Plateau {
@@ -156,12 +158,19 @@ fn both_sides_are_read_in_turn_while_the_supply_hides_the_leak() {
     go(&mut bench);
     let next = bench.session.view().next;
     assert!(next.contains("The supply moves"), "{next}");
-    assert!(next.contains("±23 %") && next.contains("Crank locked"), "{next}");
+    assert!(
+        next.contains("±23 %") && next.contains("Crank locked"),
+        "{next}"
+    );
     let open_side = |bench: &mut Bench, blurred: bool| {
         go(bench);
         bench.push(Input::Air(&Told::Plateau(Supply, plateau(552.0))));
         bench.wait(6.0);
-        assert_eq!(bench.session.view().headline, "WAIT", "the round is not over");
+        assert_eq!(
+            bench.session.view().headline,
+            "WAIT",
+            "the round is not over"
+        );
         bench.push(Input::Air(&Told::Held(held(Top))));
         if blurred {
             bench.push(Input::Air(&Told::Blurred(0.12)));

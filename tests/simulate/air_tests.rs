@@ -42,6 +42,7 @@ test = "leak-down"
 cylinder = "right"
 wall_celsius = 16.0
 heard = ["exhaust", "breather"]
+rounds = 3
 
 [[air_test]]
 test = "decay-cylinder"
@@ -71,6 +72,11 @@ fn a_whole_visit_with_air_finds_what_was_put_in() {
     let truths = &made.truth.air_tests;
     assert_eq!((findings.air.len(), truths.len()), (5, 5));
     assert_eq!(findings.air[0].tester_is_tight(), Some(true));
+    let rounds: Vec<usize> = findings.air[1..=2]
+        .iter()
+        .map(|test| test.at_top().expect("held").rounds)
+        .collect();
+    assert_eq!(rounds, [0, 3]);
     for (test, truth) in findings.air.iter().zip(truths).skip(1).take(2) {
         let leak = test.at_top().expect("held").leak.expect("a leak");
         let true_mm2 = truth.leak_mm2;

@@ -1,45 +1,17 @@
 //! Engines and runs that the tests share.
 
-use needlerest::engine::{Condition, Cycle};
+pub use crate::engine::four_stroke;
+
+use needlerest::engine::Condition;
 use needlerest::simulate::{
-    CheckValve, Cylinder, Engine, Gas, Machine, Moment, Program, Radio, RunSpec, Sensor,
-    Surroundings, Tester, Turning, Valves,
+    CheckValve, Engine, Gas, Machine, Moment, Program, Radio, RunSpec, Sensor, Surroundings,
+    Tester, Turning,
 };
 
 /// 101.325 kPa, the ambient pressure of all tests that do not say another.
 pub const AMBIENT: f64 = 101_325.0;
 /// Pascal in a psi.
 pub const PSI: f64 = 6_894.757_293_168;
-
-/// A four-stroke of `bore`, `stroke` and `rod` in mm, without any leak.
-pub fn four_stroke(bore_mm: f64, stroke_mm: f64, rod_mm: f64, ratio: f64) -> Engine {
-    Engine {
-        cycle: Cycle::FourStroke,
-        bore_mm,
-        stroke_mm,
-        rod_mm,
-        pin_offset_mm: 0.0,
-        compression_ratio: ratio,
-        valves: Some(Valves {
-            intake_opens_btdc: 10.0,
-            intake_closes_abdc: 50.0,
-            exhaust_opens_bbdc: 45.0,
-            exhaust_closes_atdc: 12.0,
-            intake_mm2: 560.0,
-            exhaust_mm2: 480.0,
-        }),
-        ports: None,
-        throttle_mm2: 480.0,
-        manifold_cm3: 600.0,
-        inertia_kg_m2: 0.25,
-        friction_kpa: 70.0,
-        cylinders: vec![Cylinder {
-            name: "1".to_owned(),
-            ..Cylinder::default()
-        }],
-        gaskets: Vec::new(),
-    }
-}
 
 /// The reference cylinder of the tables: 500 cm³, ratio 10, rod 3.5 throws, intake closes 60°
 /// after bottom dead centre.

@@ -8,6 +8,8 @@ mod common;
 mod cranking;
 mod demo;
 mod determinism;
+#[path = "../support/engine.rs"]
+mod engine;
 mod gas;
 mod geometry;
 mod manuals;

@@ -332,7 +332,8 @@ impl Job<'_> {
     }
 
     fn answer(&mut self, word: &str) -> Result<(), Failure> {
-        let answered = AirAnswer::parse(word, self.steps.places()).and_then(|answer| self.steps.answer(answer));
+        let answered = AirAnswer::parse(word, self.steps.places())
+            .and_then(|answer| self.steps.answer(answer));
         match answered {
             Ok(entries) => self.goes_on(entries),
             Err(why) => self.line(&why),

@@ -88,11 +88,14 @@ pub fn make(
         condition,
         restrictor,
     );
-    let steps = AirSteps::new(AirTask::LeakDown {
-        cylinders: vec![spec.cylinder.clone()],
-        condition,
-        restrictor,
-    }, AirEngine::of(Some(card)));
+    let steps = AirSteps::new(
+        AirTask::LeakDown {
+            cylinders: vec![spec.cylinder.clone()],
+            condition,
+            restrictor,
+        },
+        AirEngine::of(Some(card)),
+    );
     let mut hand = Hand {
         bench: AirBench::new(spec, &plan.supply)?,
         watch,

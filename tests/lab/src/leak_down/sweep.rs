@@ -73,14 +73,34 @@ pub fn page(seed: u64, tests: u64) -> String {
             &only(&advised, |t| t.rounds == rounds),
         );
     }
-    row(&mut out, "… stated within 10 %", &only(&advised, |t| t.half <= 0.1));
-    row(&mut out, "two-strokes, with the restrictor that was advised", &only(&two_strokes, |_| true));
-    row(&mut out, "… stated within 10 %", &only(&two_strokes, |t| t.half <= 0.1));
+    row(
+        &mut out,
+        "… stated within 10 %",
+        &only(&advised, |t| t.half <= 0.1),
+    );
+    row(
+        &mut out,
+        "two-strokes, with the restrictor that was advised",
+        &only(&two_strokes, |_| true),
+    );
+    row(
+        &mut out,
+        "… stated within 10 %",
+        &only(&two_strokes, |t| t.half <= 0.1),
+    );
     if std::env::var_os("MISSES").is_some() {
         for t in &advised {
             println!(
                 "W {} M mm {} leak {:.3} ratio {:.2} found {:.3} half {:.3} rounds {} covers {} took {:.0}",
-                t.warm, t.restrictor_mm, t.leak_mm2, t.ratio, t.found.unwrap_or(-1.0), t.half, t.rounds, t.covers, t.took_s
+                t.warm,
+                t.restrictor_mm,
+                t.leak_mm2,
+                t.ratio,
+                t.found.unwrap_or(-1.0),
+                t.half,
+                t.rounds,
+                t.covers,
+                t.took_s
             );
         }
     }
