@@ -260,13 +260,13 @@ impl Finder {
         calm && slope.abs() * span <= most
     }
 
-    /// How the plateau began and how it ends so far, from when it was called.
+    /// How the plateau began and how it ends so far, from when it was called; what it was called by,
+    /// where it ended there.
     pub(super) fn ends(&self) -> Option<Ends> {
         let tail: Vec<Bin> = self.tail.iter().copied().collect();
-        Some(Ends {
-            first: middle(&self.head)?,
-            last: middle(&tail)?,
-        })
+        let ends = middle(&self.head).zip(middle(&tail));
+        let (first, last) = ends.or_else(|| middle(&self.before).map(|by| (by, by)))?;
+        Some(Ends { first, last })
     }
 
     /// How long (s) it has been read since it was called.

@@ -281,10 +281,14 @@ impl Watch {
             return;
         }
         running.told = true;
-        if let Some(compared) = self.series.compared(self.look(), self.own())
-            && let Some(beside) = self.beside()
-        {
-            let held = beside.compared(&compared);
+        let compared = self.series.compared(self.look(), self.own());
+        let once = self.series.at_top();
+        let held = self.beside().and_then(|beside| match compared {
+            Some(compared) => Some(beside.compared(&compared)),
+            // The supply was not read before: there is nothing to compare with yet.
+            None => beside.held(Stage::Top, once?),
+        });
+        if let Some(held) = held {
             self.tell_held(held, told);
         }
     }

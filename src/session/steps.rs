@@ -333,8 +333,8 @@ impl AirSteps {
                     .blurred
                     .map_or(100.0, |share| (100.0 * share).min(100.0));
                 format!(
-                    "The supply moves, so the leak is known to ±{known:.0} % only. Reading supply and \
-                     cylinder in turn tells it better. Crank locked, everybody clear, as before: shut \
+                    "The supply moves, so the leak is known to ±{known:.0} %. Reading supply and cylinder \
+                     in turn, up to five times, tells it better. Crank locked, everybody clear, as before: shut \
                      the cylinder's side, regulator untouched. Enter when shut. Or skip."
                 )
             }
@@ -691,10 +691,13 @@ impl AirAnswer {
             let by_word = || Place::ALL.into_iter().find(|place| place.word() == word);
             let Some(place) = by_number.or_else(by_word) else {
                 let known: Vec<&str> = known.iter().map(|place| place.word()).collect();
-                let known = known.join(", ");
+                let places = match &known[..] {
+                    [] => String::new(),
+                    known => format!("; the places where air is heard are {}", known.join(", ")),
+                };
                 return Err(format!(
                     "\"{word}\" is not understood. Enter goes on; other words are skip, again, \
-                     leave; the places where air is heard are {known}."
+                     leave{places}."
                 ));
             };
             if !found.contains(&place) {

@@ -215,6 +215,19 @@ fn rounds_may_be_left_at_any_time() {
     assert_eq!(bench.held(), two);
 }
 
+/// Whoever goes on the moment that the supply is called has its reading none the less.
+#[test]
+fn a_supply_that_was_read_as_short_as_can_be_counts() {
+    let mut bench = Bench::new(72.0 / 80.0, |_| 0.0);
+    bench.watch.set_stage(Stage::Supply);
+    while bench.told.is_empty() {
+        bench.pass(0.01, |_, supply| supply);
+    }
+    bench.cylinder(15.0);
+    bench.rounds(0);
+    assert_eq!(bench.held().rounds, 1);
+}
+
 /// A piston that the air pushed off while its side was opened again.
 #[test]
 fn a_piston_pushed_off_in_a_round_is_told() {
