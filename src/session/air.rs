@@ -4,7 +4,8 @@
 use super::output::{Announcement, Entry};
 use super::prompt::Tone;
 use super::state::{Air, GivenUp, Session, Stage};
-use super::steps::{AirAnswer, AirSteps, AirTask};
+use super::steps::AirSteps;
+use super::task::{AirAnswer, AirTask};
 use crate::engine::Condition;
 use crate::engine::cautions::{FIRST, before_air};
 use crate::leakdown::{AirFlag, AirTest, Filled, Place, Told, words};

@@ -4,7 +4,7 @@ use super::input::{Command, Input, Link, Setup, Trouble};
 use super::output::{Announcement, Entry, Output};
 use super::plan::{Plan, Planned, place};
 use super::state::{LEFT_OVER, MadeRun, Patience, Session, Stage};
-use super::steps::AirAnswer;
+use super::task::AirAnswer;
 use super::voice;
 use super::words;
 use crate::signal::{Count, Event, Reading, Rig, Stroke, Zero};

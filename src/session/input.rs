@@ -1,6 +1,6 @@
 //! What moves the guided run: what the analysis says, the link, the keys, and time, all as data.
 
-use super::steps::AirEngine;
+use super::task::AirEngine;
 use crate::assess::Assessment;
 use crate::engine::{Condition, EngineKind, Rating};
 use crate::leakdown::{self, AirTest, Place, Restrictor};

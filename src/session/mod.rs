@@ -5,6 +5,7 @@
 //! [`Session::view`] says where the session stands and what to do next.
 
 mod air;
+mod asked;
 mod changes;
 mod guide;
 mod input;
@@ -18,6 +19,7 @@ mod runs;
 mod spoken;
 mod state;
 mod steps;
+mod task;
 mod undo;
 mod voice;
 mod words;
@@ -28,5 +30,6 @@ pub use plan::{Planned, UNNAMED, place};
 pub use prompt::{Tone, View};
 pub use ready::cautions;
 pub use state::{MadeRun, RunState, Session, Stage};
-pub use steps::{AirAnswer, AirEngine, AirSteps, AirTask};
+pub use steps::AirSteps;
+pub use task::{AirAnswer, AirEngine, AirTask};
 pub use words::counted;

@@ -1,12 +1,9 @@
-//! Step by step through a test with air: what is asked of the user, and what follows from the answer
-//! and from time. The guided visit and the command go the same way.
+//! Step by step through a test with air: what follows from the user's answers, from what the analysis
+//! tells and from time. The guided visit and the command go the same way; what is asked is in `asked`.
 
 use super::output::Entry;
-use super::spoken::cylinder;
-use crate::engine::{Condition, JobCard};
-use crate::leakdown::{
-    AirFlag, Filled, Place, Restrictor, Stage, Told, breathes_through_crankcase,
-};
+use super::task::{AirAnswer, AirEngine, AirTask};
+use crate::leakdown::{AirFlag, Filled, Place, Stage, Told};
 use crate::units::Time;
 
 /// A fall is watched for so long.
@@ -26,74 +23,9 @@ const READ_IN_ROUND: [Time; 4] = [
 /// Most rounds of reading both sides in turn. (Our choice.)
 const MOST_ROUNDS: usize = 4;
 
-/// What is tested with air.
-#[derive(Clone, Debug, PartialEq)]
-pub enum AirTask {
-    /// Leak-down tests of these cylinders.
-    LeakDown {
-        /// Their names.
-        cylinders: Vec<String>,
-        /// The engine's condition.
-        condition: Condition,
-        /// The restrictor before the sensor.
-        restrictor: Restrictor,
-    },
-    /// A decay test.
-    Decay {
-        /// What is filled.
-        filled: Filled,
-        /// The cylinder, where one is.
-        cylinder: Option<String>,
-        /// What is filled, in cm³, where it is known.
-        volume_cm3: Option<f64>,
-    },
-}
-
-/// What a test with air needs to know of the engine.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct AirEngine {
-    /// Where air can be heard, in the order asked.
-    pub places: Vec<Place>,
-    /// It breathes through its crankcase: what passes the rings goes there.
-    pub through_crankcase: bool,
-}
-
-impl AirEngine {
-    /// As the card says; without one, an engine that has every place.
-    pub fn of(card: Option<&JobCard>) -> Self {
-        Self {
-            places: Place::of(card),
-            through_crankcase: card.is_some_and(breathes_through_crankcase),
-        }
-    }
-}
-
-impl Default for AirEngine {
-    fn default() -> Self {
-        Self::of(None)
-    }
-}
-
-/// What the user answers.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum AirAnswer {
-    /// Done, or: go on.
-    Go,
-    /// Leave this step out.
-    Skip,
-    /// This test again, from its beginning.
-    Again,
-    /// No more of it.
-    Leave,
-    /// Air is heard here; once more: it is not.
-    Hear(Place),
-    /// Air is heard here, the loudest first, and that is all.
-    Heard(Vec<Place>),
-}
-
 /// Where the test is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum At {
+pub(super) enum At {
     /// Nothing under pressure: the sensor's zero.
     Rest,
     /// The supply is asked for, and read; before the cylinder and after it.
@@ -117,7 +49,7 @@ enum At {
 
 /// Where a round is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Turn {
+pub(super) enum Turn {
     /// The cylinder's side is to be shut; the supply is read.
     Shut,
     Supply,
@@ -128,7 +60,7 @@ enum Turn {
 
 /// What comes once the air is let out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Then {
+pub(super) enum Then {
     Next,
     /// The same once more, because the user wants it or because the piston was pushed off.
     Again,
@@ -139,16 +71,16 @@ enum Then {
 /// The way through a test with air.
 #[derive(Clone, Debug)]
 pub struct AirSteps {
-    task: AirTask,
-    engine: AirEngine,
+    pub(super) task: AirTask,
+    pub(super) engine: AirEngine,
     /// Which of the cylinders.
     cylinder: usize,
-    at: At,
-    heard: Vec<Place>,
+    pub(super) at: At,
+    pub(super) heard: Vec<Place>,
     /// To which share of itself the leak is known, where rounds would tell it better.
-    blurred: Option<f64>,
+    pub(super) blurred: Option<f64>,
     /// Rounds made, and whether the piston was read beside the top.
-    rounds: usize,
+    pub(super) rounds: usize,
     aside: bool,
     now: Time,
     /// When the step is over without an answer.
@@ -224,7 +156,7 @@ impl AirSteps {
         }
     }
 
-    fn is_of_tester(&self) -> bool {
+    pub(super) fn is_of_tester(&self) -> bool {
         matches!(
             self.task,
             AirTask::Decay {
@@ -232,190 +164,6 @@ impl AirSteps {
                 ..
             }
         )
-    }
-
-    /// In one or two words, from afar.
-    pub fn headline(&self) -> &'static str {
-        match self.at {
-            At::AskSupply | At::AskSupplyAfter => "SUPPLY",
-            At::Supply
-            | At::Connected(_)
-            | At::Round(Turn::Supply | Turn::Cylinder)
-            | At::SupplyAfter
-            | At::Fall => "WAIT",
-            At::Round(Turn::Shut) => "SHUT SIDE",
-            At::Round(Turn::Open) => "OPEN SIDE",
-            At::Ask(Stage::Before) => "BEFORE TOP",
-            At::Ask(Stage::After) => "AFTER TOP",
-            At::Ask(_) => "TO THE TOP",
-            At::Listen => "LISTEN",
-            At::Fill => "FILL",
-            At::Rest | At::LetOut(_) => "AIR OFF",
-            At::Over => "DONE",
-        }
-    }
-
-    /// What is asked of the user now.
-    pub fn prompt(&self) -> String {
-        let name = self.name();
-        match self.at {
-            At::Rest => self.made_ready(),
-            At::AskSupply | At::AskSupplyAfter => {
-                "Shut the cylinder's side. Turn the regulator up slowly, to 80 psi (552 kPa) at \
-                 most. Enter when so."
-                    .to_owned()
-            }
-            At::Supply | At::SupplyAfter => {
-                "Hands off while the supply is read. (Enter: go on without it.)".to_owned()
-            }
-            At::Ask(Stage::Top) => format!(
-                "Turn cylinder {name} to the top of its compression stroke, the way the engine \
-                 turns. Lock the crank, wrench off, everybody clear. Enter, then open the \
-                 cylinder's side slowly."
-            ),
-            At::Ask(stage) => format!(
-                "If the engine allows it: shut the cylinder's side, let the cylinder empty, turn \
-                 the piston to {}. Lock the crank, wrench off, everybody clear. Enter, then open \
-                 the cylinder's side slowly. Or skip.",
-                crate::leakdown::words::stage(stage)
-            ),
-            At::Connected(_) => {
-                "Stay clear until the pressure has come to rest. (Enter: go on without it.)"
-                    .to_owned()
-            }
-            At::Listen => self.where_heard(),
-            At::Round(turn) => self.turned(turn),
-            At::Fill if self.is_of_tester() => {
-                "Fill the tester slowly, 80 psi (552 kPa) at most, and shut it off. Enter when shut."
-                    .to_owned()
-            }
-            At::Fill => format!(
-                "Turn cylinder {name} to the top of its compression stroke. Lock the crank, wrench \
-                 off, everybody clear. Fill it slowly, 80 psi (552 kPa) at most, and shut it off. \
-                 Enter when shut."
-            ),
-            At::Fall => "Hands off: its fall is watched for 20 s. (Enter: that is enough.)".to_owned(),
-            At::LetOut(then) => let_out(then, self.is_of_tester()),
-            At::Over => "The test with air is over.".to_owned(),
-        }
-    }
-
-    fn made_ready(&self) -> String {
-        let name = self.name();
-        match &self.task {
-            AirTask::LeakDown { restrictor, .. } => format!(
-                "Leak-down test of cylinder {name}: regulator, {} mm restrictor, sensor, cylinder, in \
-                 this order. {}Regulator at zero, nothing under pressure. Enter when so.",
-                restrictor.diameter_mm,
-                if self.engine.through_crankcase {
-                    "Crankcase open to the air, by its drain or with carburettor and reed off: what \
-                     passes the rings must get out, or it pushes out the crank's seals and reads as \
-                     no leak. "
-                } else {
-                    ""
-                }
-            ),
-            AirTask::Decay { .. } if self.is_of_tester() => {
-                "Is the tester tight? Plug its end. Nothing under pressure yet. Enter when so."
-                    .to_owned()
-            }
-            AirTask::Decay { .. } => format!(
-                "Decay test of cylinder {name}: sensor and a valve that shuts, at its hole. Nothing \
-                 under pressure yet. Enter when so."
-            ),
-        }
-    }
-
-    fn turned(&self, turn: Turn) -> String {
-        match turn {
-            Turn::Shut if self.rounds == 0 => {
-                let known = self
-                    .blurred
-                    .map_or(100.0, |share| (100.0 * share).min(100.0));
-                format!(
-                    "The supply moves, so the leak is known to ±{known:.0} %. Reading supply and cylinder \
-                     in turn, up to five times, tells it better. Crank locked, everybody clear, as before: shut \
-                     the cylinder's side, regulator untouched. Enter when shut. Or skip."
-                )
-            }
-            Turn::Shut => "Shut the cylinder's side. Enter when shut. Or skip.".to_owned(),
-            Turn::Open => {
-                "Crank locked, everybody clear: open the cylinder's side slowly. Enter when \
-                           open. Or skip."
-                    .to_owned()
-            }
-            Turn::Supply => {
-                "Stay clear while the supply is read. (Enter: go on without it.)".to_owned()
-            }
-            Turn::Cylinder => {
-                "Stay clear while the cylinder is read. (Enter: go on without it.)".to_owned()
-            }
-        }
-    }
-
-    fn where_heard(&self) -> String {
-        let told = match &self.heard[..] {
-            [] => String::new(),
-            heard => format!(
-                " So far: {}.",
-                heard
-                    .iter()
-                    .map(|p| p.word())
-                    .collect::<Vec<_>>()
-                    .join(", ")
-            ),
-        };
-        let places = self.engine.places.iter().zip(1..);
-        let places: Vec<String> = places
-            .map(|(place, n)| format!("{n} {}", place.word()))
-            .collect();
-        format!(
-            "Where is air heard? Listen from a distance. The loudest first: {}. Then Enter.{told}",
-            places.join(", ")
-        )
-    }
-
-    /// The same for whoever has no eye on the screen.
-    pub fn spoken(&self) -> String {
-        let of = cylinder(self.name());
-        match self.at {
-            At::Rest if self.is_of_tester() => "Plug the tester's end. No pressure.".to_owned(),
-            At::Rest => format!("{of}, test with air. Regulator at zero."),
-            At::AskSupply | At::AskSupplyAfter => {
-                "Shut the cylinder's side. Regulator up slowly, eighty p s i at most.".to_owned()
-            }
-            At::Ask(Stage::Top) => format!(
-                "{of} to the top, compression stroke. Lock the crank. Wrench off. Stand clear. Then \
-                 open slowly."
-            ),
-            At::Ask(stage) => format!(
-                "Shut the cylinder's side. Piston {}. Lock the crank. Wrench off. Stand clear. Then \
-                 open slowly. Or skip.",
-                crate::leakdown::words::stage(stage)
-            ),
-            At::Supply | At::SupplyAfter | At::Fall => "Hands off. Wait.".to_owned(),
-            At::Connected(_) | At::Round(Turn::Supply | Turn::Cylinder) => {
-                "Stay clear. Wait.".to_owned()
-            }
-            At::Round(Turn::Shut) if self.rounds == 0 => {
-                "The supply moves. Read both sides in turn. Stay clear of the crank. Shut the \
-                 cylinder's side. Or skip."
-                    .to_owned()
-            }
-            At::Round(Turn::Shut) => "Shut the cylinder's side.".to_owned(),
-            At::Round(Turn::Open) => "Stay clear. Open the cylinder's side slowly.".to_owned(),
-            At::Listen => "Where is air heard?".to_owned(),
-            At::Fill if self.is_of_tester() => "Fill the tester slowly. Shut it off.".to_owned(),
-            At::Fill => format!(
-                "{of} to the top, compression stroke. Lock the crank. Wrench off. Stand clear. Fill \
-                 it slowly. Shut it off."
-            ),
-            At::LetOut(Then::PushedOff) => {
-                "Regulator to zero. Let the air out. Hands off the crank.".to_owned()
-            }
-            At::LetOut(_) => "Regulator to zero. Let the air out.".to_owned(),
-            At::Over => String::new(),
-        }
     }
 
     /// The user answers; gives what goes into the recording.
@@ -647,63 +395,5 @@ const fn after(stage: Stage) -> At {
         Stage::Before => At::Ask(Stage::After),
         Stage::After => At::AskSupplyAfter,
         _ => At::Ask(Stage::Before),
-    }
-}
-
-fn let_out(then: Then, of_tester: bool) -> String {
-    let what = if of_tester {
-        "Let the air out of the tester."
-    } else {
-        "Regulator to zero, let hose and cylinder empty."
-    };
-    match then {
-        Then::PushedOff => format!(
-            "The pressure fell away. {what} Hands off the crank until it is empty. Then turn it back \
-             half a turn or more, and to the top again. Enter when empty: the test begins again."
-        ),
-        Then::Again => format!("{what} Enter when empty: the test begins again."),
-        Then::Next | Then::Leave if of_tester => {
-            format!("{what} Then take the plug off its end. Enter when so.")
-        }
-        Then::Next | Then::Leave => format!("{what} Then take the tester off. Enter when so."),
-    }
-}
-
-impl AirAnswer {
-    /// What a user who writes may answer: nothing (go on), a word, or places, by word or by number of
-    /// those that the engine has.
-    ///
-    /// # Errors
-    /// It is none of them; in words.
-    pub fn parse(text: &str, known: &[Place]) -> Result<Self, String> {
-        let text = text.trim().to_ascii_lowercase();
-        match text.as_str() {
-            "" | "go" => return Ok(Self::Go),
-            "skip" => return Ok(Self::Skip),
-            "again" | "redo" => return Ok(Self::Again),
-            "leave" => return Ok(Self::Leave),
-            _ => {}
-        }
-        let mut found = Vec::new();
-        for word in text.split([',', ' ']).filter(|word| !word.is_empty()) {
-            let nth = word.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
-            let by_number = nth.and_then(|nth| known.get(nth).copied());
-            let by_word = || Place::ALL.into_iter().find(|place| place.word() == word);
-            let Some(place) = by_number.or_else(by_word) else {
-                let known: Vec<&str> = known.iter().map(|place| place.word()).collect();
-                let places = match &known[..] {
-                    [] => String::new(),
-                    known => format!("; the places where air is heard are {}", known.join(", ")),
-                };
-                return Err(format!(
-                    "\"{word}\" is not understood. Enter goes on; other words are skip, again, \
-                     leave{places}."
-                ));
-            };
-            if !found.contains(&place) {
-                found.push(place);
-            }
-        }
-        Ok(Self::Heard(found))
     }
 }

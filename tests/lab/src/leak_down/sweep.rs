@@ -28,7 +28,6 @@ struct Tried {
     turned: bool,
     leak_mm2: f64,
     rounds: usize,
-    warm: bool,
     took_s: f64,
 }
 
@@ -88,22 +87,6 @@ pub fn page(seed: u64, tests: u64) -> String {
         "… stated within 10 %",
         &only(&two_strokes, |t| t.half <= 0.1),
     );
-    if std::env::var_os("MISSES").is_some() {
-        for t in &advised {
-            println!(
-                "W {} M mm {} leak {:.3} ratio {:.2} found {:.3} half {:.3} rounds {} covers {} took {:.0}",
-                t.warm,
-                t.restrictor_mm,
-                t.leak_mm2,
-                t.ratio,
-                t.found.unwrap_or(-1.0),
-                t.half,
-                t.rounds,
-                t.covers,
-                t.took_s
-            );
-        }
-    }
     for mm in RESTRICTORS_MM {
         row(
             &mut out,
@@ -127,10 +110,24 @@ pub fn page(seed: u64, tests: u64) -> String {
             &only(&tried, |t| t.ratio >= low && t.ratio < high),
         );
     }
+    let took = |which: fn(&Tried) -> bool| {
+        let mut all: Vec<f64> = only(&advised, which).iter().map(|t| t.took_s).collect();
+        all.sort_by(f64::total_cmp);
+        all.get(all.len() / 2).copied().unwrap_or_default()
+    };
+    let asked = only(&advised, |t| t.rounds > 0).len();
+    let lasts = format!(
+        "\nrounds asked for, with the restrictor that was advised: {}; with them a test takes {:.0} s, \
+         without {:.0} s (medians)",
+        share(asked, advised.len()),
+        took(|t| t.rounds > 0),
+        took(|t| t.rounds == 0)
+    );
     let fit = only(&tried, |t| t.ratio >= WITHIN.0 && t.ratio < WITHIN.1);
     row(&mut out, "restrictor fits the leak (0.5 to 8)", &fit);
     let told = only(&tried, |t| t.half <= 0.1);
     row(&mut out, "stated within 10 %", &told);
+    let _ = writeln!(out, "{lasts}");
     let turned = only(&pushed, |t| t.turned);
     let away = turned.iter().filter(|t| t.fell_away).count();
     let either = turned
@@ -281,7 +278,6 @@ fn one(seed: u64, index: u64, way: Way) -> Option<Tried> {
         turned: made.turned,
         leak_mm2: leak,
         rounds: made.rounds,
-        warm: spec.condition != needlerest::engine::Condition::ColdDry,
         took_s: made.took_s,
         fell_away: made
             .test
