@@ -117,7 +117,7 @@ impl Beside<'_> {
         let leak = held.leak.filter(|leak| leak.mm2 > 0.0)?;
         let known = leak.known_to()?;
         let lost = leak.mm2 < LOST * self.restrictor.effective_mm2();
-        if lost || self.restrictor.better_for(&leak).is_some() {
+        if lost || leak.better_mm(self.restrictor).is_some() {
             return None;
         }
         let sharp = Sides {

@@ -106,6 +106,17 @@ impl Leak {
         (self.mm2 > 0.0).then_some(half / self.mm2)
     }
 
+    /// The diameter in mm of a restrictor that tells this leak better than the one it was found behind.
+    /// A leak that is lost beside that may be much smaller than it looks, and a small restrictor tells
+    /// it in any case.
+    pub fn better_mm(&self, behind: &Restrictor) -> Option<f64> {
+        behind.better_mm(if behind.hides(self.mm2) {
+            self.low_mm2
+        } else {
+            self.mm2
+        })
+    }
+
     /// Whether two leaks can be the same: they lie no further apart than both uncertainties ask for.
     pub fn agrees_with(&self, other_mm2: f64, other_expanded_mm2: f64) -> bool {
         let reach = if other_mm2 > self.mm2 {

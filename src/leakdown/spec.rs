@@ -1,6 +1,5 @@
 //! What the user says of a test: the restrictor, the stage, what is filled.
 
-use super::Leak;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::str::FromStr;
@@ -94,11 +93,9 @@ impl Restrictor {
         self.coefficient * core::f64::consts::FRAC_PI_4 * self.diameter_mm * self.diameter_mm
     }
 
-    /// The diameter in mm of a restrictor that tells this leak better. One that is lost beside this
-    /// restrictor may be much smaller than it looks, and a small restrictor tells it in any case.
-    pub fn better_for(&self, leak: &Leak) -> Option<f64> {
-        let lost = leak.mm2 < SUITS.start() * self.effective_mm2();
-        self.better_mm(if lost { leak.low_mm2 } else { leak.mm2 })
+    /// Whether a leak of this size is lost beside it: the supply's wobble is as large as what it takes.
+    pub(super) fn hides(&self, leak_mm2: f64) -> bool {
+        leak_mm2 < SUITS.start() * self.effective_mm2()
     }
 
     /// The diameter in mm of a restrictor that tells a leak of this size better; none where this one does well.

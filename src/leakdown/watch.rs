@@ -190,7 +190,7 @@ impl Watch {
             return;
         };
         let better = self.test.at_top().and_then(|held| match held.leak {
-            Some(leak) => restrictor.better_for(&leak),
+            Some(leak) => leak.better_mm(restrictor),
             // Nothing at all is held.
             None => restrictor.better_mm(f64::MAX),
         });

@@ -2,7 +2,7 @@
 //! simulator's come in `simulated`.
 
 use needlerest::engine::Condition;
-use needlerest::leakdown::{AirFlag, AirTest, Restrictor, Settings, Stage, Told, Watch};
+use needlerest::leakdown::{AirFlag, AirTest, Leak, Restrictor, Settings, Stage, Told, Watch};
 use needlerest::signal::Sample;
 use needlerest::units::{Pressure, Temperature, Time};
 
@@ -142,4 +142,38 @@ fn an_open_cylinder_holds_nothing() {
     bench.watch.set_stage(Stage::Top);
     bench.pass(5.0, |_| 3.5);
     assert_eq!(bench.flags(), [AirFlag::HoldsNothing { stage: Stage::Top }]);
+}
+
+fn advised(test: &AirTest) -> Option<f64> {
+    test.flags().iter().find_map(|flag| match flag {
+        AirFlag::RestrictorDoesNotSuit { take_mm } => Some(*take_mm),
+        _ => None,
+    })
+}
+
+/// A leak that lets everything through, behind a sensor that is not quite quiet: it is called, and the
+/// largest of the usual restrictors is named beside the piston.
+#[test]
+fn a_large_restrictor_is_named_where_nothing_is_held() {
+    let mut bench = bench();
+    bench.supply();
+    bench.watch.set_stage(Stage::Top);
+    bench.pass(5.0, |t| 3.4 + 0.4 * libm::sin(4.0 * t));
+    assert_eq!(bench.flags(), [AirFlag::HoldsNothing { stage: Stage::Top }]);
+    assert_eq!(advised(&bench.watch.finish()), Some(1.5));
+}
+
+/// What a moving supply makes look like a leak of a third of the restrictor may be none: the smallest
+/// restrictor tells it in any case, where the one that suits the look of it may not.
+#[test]
+fn the_smallest_restrictor_is_named_where_the_leak_is_lost() {
+    let restrictor: Restrictor = "1.5 mm".parse().expect("a restrictor");
+    let leak = |mm2: f64, low_mm2: f64| Leak {
+        mm2,
+        low_mm2,
+        high_mm2: 2.0 * mm2,
+    };
+    assert_eq!(restrictor.better_mm(0.5), Some(0.75));
+    assert_eq!(leak(0.5, 0.1).better_mm(&restrictor), Some(0.5));
+    assert_eq!(leak(1.5, 0.3).better_mm(&restrictor), None, "it suits");
 }

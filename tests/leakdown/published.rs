@@ -112,3 +112,26 @@ fn an_interval_follows_what_is_known() {
     let tight = found(80.0, 0.5);
     assert!(tight.mm2 <= 0.0 && tight.low_mm2 <= 0.0 && tight.high_mm2 > 0.05);
 }
+
+/// Walls of 80 °C warm air of 20 °C by 60 of 293 K at most: a hole that leaves it time for that is
+/// √(353/293) larger than it looks (ideal gas), one that is fed too fast no larger.
+#[test]
+fn a_small_leak_warms_its_air_and_a_large_one_does_not() {
+    let factor = |size: &str, held: f64| {
+        let restrictor: Restrictor = size.parse().expect("a restrictor");
+        let mm2 = |condition| {
+            let found = Leak::between(&sides(80.0, held), &restrictor, condition);
+            found.expect("flows").mm2
+        };
+        mm2(Condition::WarmDry) / mm2(Condition::ColdDry)
+    };
+    let all = libm::sqrt(353.0 / 293.0);
+    let (small, middle, large) = (
+        factor("0.3 mm", 70.0),
+        factor("1.0 mm", 40.0),
+        factor("3 mm", 20.0),
+    );
+    assert!((small - all).abs() < 0.01, "{small}");
+    assert!(small > middle && middle > large, "{small} {middle} {large}");
+    assert!(large < 1.02, "{large}");
+}
