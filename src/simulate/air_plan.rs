@@ -1,7 +1,7 @@
 //! A test with air in a recipe: what is tested, and what its user says.
 
 use super::SimulateError;
-use super::spec::one;
+use super::spec::{Engine, one};
 use crate::engine::Condition;
 use crate::leakdown::{Filled, Place, Restrictor};
 use crate::recording::Event;
@@ -81,6 +81,16 @@ const fn cold() -> Condition {
     Condition::ColdDry
 }
 
+/// Where air can be heard on this engine; what cools it is not said.
+fn places(engine: &Engine) -> Vec<Place> {
+    let has = |place: &Place| match place {
+        Place::Breather => engine.ports.is_none(),
+        Place::NextHole => engine.cylinders.len() > 1,
+        _ => true,
+    };
+    Place::ALL.into_iter().filter(has).collect()
+}
+
 impl PlannedAirTest {
     /// The restrictor as the user says it.
     pub(super) fn restrictor(&self) -> Restrictor {
@@ -92,7 +102,7 @@ impl PlannedAirTest {
 
     /// # Errors
     /// When it is impossible; the error names the field.
-    pub(super) fn check(&self, runs: usize) -> Result<(), SimulateError> {
+    pub(super) fn check(&self, runs: usize, engine: &Engine) -> Result<(), SimulateError> {
         let refuse = |field: &'static str, why: String| Err(SimulateError::impossible(field, why));
         if !self.restrictor().is_sound() {
             let why = format!("a restrictor of {} mm cannot be", self.restrictor_mm);
@@ -108,6 +118,10 @@ impl PlannedAirTest {
         {
             let why = format!("{cm3} is not between 0.5 and 10000");
             return refuse("air_test.volume_cm3", why);
+        }
+        let places = places(engine);
+        if let Some(odd) = self.heard.iter().find(|place| !places.contains(place)) {
+            return refuse("air_test.heard", odd.is_none_of(&places));
         }
         if self.rounds > MOST_ROUNDS {
             let why = format!("{} is more than {MOST_ROUNDS}", self.rounds);

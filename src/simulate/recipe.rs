@@ -138,7 +138,7 @@ impl Recipe {
             })?;
         }
         for (i, test) in self.air_tests.iter().enumerate() {
-            test.check(self.runs.len())?;
+            test.check(self.runs.len(), &self.engine)?;
             super::with_air::check(&self.air_supply(test))?;
             super::check::run(&self.air_spec(test, i))?;
         }

@@ -134,6 +134,26 @@ fn its_report_is_made_and_tells_each_test() {
     }
 }
 
+/// The demo's pump, a single two-stroke, has neither a breather nor a next plug hole to hear air at.
+#[test]
+fn a_place_that_the_engine_has_not_is_refused() {
+    let otter = include_str!("../../demo/otter.recipe.toml");
+    for (heard, fits) in [("intake", true), ("breather", false), ("next-hole", false)] {
+        let test = format!(
+            "{otter}\n[[air_test]]\ntest = \"leak-down\"\ncylinder = \"1\"\nwall_celsius = 20.0\n\
+             heard = [\"{heard}\"]\n"
+        );
+        match Recipe::parse(&test) {
+            Ok(_) => assert!(fits, "{heard}"),
+            Err(error) => {
+                let said = error.to_string();
+                assert!(!fits && said.contains("air_test.heard"), "{said}");
+                assert!(said.contains("intake, exhaust, coolant, nowhere"), "{said}");
+            }
+        }
+    }
+}
+
 #[test]
 fn the_same_recipe_gives_the_same_bytes() {
     assert_eq!(visit().0, visit().0);
@@ -155,6 +175,7 @@ fn what_cannot_be_is_refused_by_the_name_of_its_field() {
             "volume_cm3 = -1.0",
             "air_test.volume_cm3",
         ),
+        ("rounds = 3", "rounds = 30", "air_test.rounds"),
         (
             "past_top_deg = 8.0",
             "past_top_deg = 90.0",
