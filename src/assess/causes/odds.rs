@@ -70,7 +70,9 @@ pub(super) const HEARD_SOUND: (f64, f64, f64) = (0.50, 0.42, 0.02);
 /// Of a gasket: at the next plug hole, in the coolant, at the breather or nowhere, elsewhere.
 pub(super) const HEARD_GASKET: (f64, f64, f64, f64) = (0.75, 0.13, 0.04, 0.02);
 /// A two-stroke's rings leak into the crankcase: at the carburettor, at the exhaust, nowhere, elsewhere.
-pub(super) const HEARD_CRANKCASE: (f64, f64, f64, f64) = (0.5, 0.25, 0.15, 0.033);
+pub(super) const HEARD_CRANKCASE: (f64, f64, f64, f64) = (0.5, 0.25, 0.15, 0.05);
+/// The same where its rings let past what every ring does.
+pub(super) const HEARD_SOUND_CRANKCASE: (f64, f64, f64, f64) = (0.34, 0.20, 0.42, 0.02);
 
 /// A leak-down test that finds surely more than so many times what a healthy cylinder lets past: how
 /// often the cylinder is sound yet. Own estimate: sound ones differ by a quarter, standard.

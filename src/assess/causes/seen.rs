@@ -67,22 +67,18 @@ impl Heard {
                 odds::HEARD_ELSEWHERE
             }
         };
-        let (breather, nowhere, other) = odds::HEARD_SOUND;
         let (next, coolant, little, rest) = odds::HEARD_GASKET;
-        let (carburettor, port, silent, odd) = odds::HEARD_CRANKCASE;
         Self {
             sound: match place {
-                Place::Breather => breather,
-                Place::Nowhere => nowhere,
-                _ => other,
+                _ if two_stroke => at_crankcase(place, odds::HEARD_SOUND_CRANKCASE),
+                Place::Breather => odds::HEARD_SOUND.0,
+                Place::Nowhere => odds::HEARD_SOUND.1,
+                _ => odds::HEARD_SOUND.2,
             },
-            rings: match place {
-                _ if !two_stroke => right(Place::Breather),
-                // Both are ways out of its crankcase.
-                Place::Intake | Place::Breather => carburettor,
-                Place::Exhaust => port,
-                Place::Nowhere => silent,
-                _ => odd,
+            rings: if two_stroke {
+                at_crankcase(place, odds::HEARD_CRANKCASE)
+            } else {
+                right(Place::Breather)
             },
             intake: right(Place::Intake),
             exhaust: right(Place::Exhaust),
@@ -93,6 +89,17 @@ impl Heard {
                 _ => rest,
             },
         }
+    }
+}
+
+/// How often air from a two-stroke's crankcase is heard at this place: at the carburettor, at the exhaust,
+/// nowhere, elsewhere. It has no breather; where one was named, it is a way out of the crankcase too.
+const fn at_crankcase(place: Place, (carburettor, port, silent, odd): (f64, f64, f64, f64)) -> f64 {
+    match place {
+        Place::Intake | Place::Breather => carburettor,
+        Place::Exhaust => port,
+        Place::Nowhere => silent,
+        Place::Coolant | Place::NextHole => odd,
     }
 }
 
