@@ -228,8 +228,10 @@ impl Hand<'_> {
     }
 
     fn answer(&mut self, answer: AirAnswer) {
-        let entries = self.steps.answer(answer).unwrap_or_default();
-        self.goes_on(entries);
+        match self.steps.answer(answer) {
+            Ok(entries) => self.goes_on(entries),
+            Err(why) => panic!("the hand answers what is not asked: {why}"),
+        }
     }
 
     fn goes_on(&mut self, entries: Vec<Entry>) {

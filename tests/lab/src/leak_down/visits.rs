@@ -5,6 +5,7 @@ use super::share;
 use crate::causes::{own, population, visit};
 use crate::draws::Draws;
 use needlerest::assess::{CauseKind, RuleSet, ValveSide, assess_with_air};
+use needlerest::engine::JobCard;
 use needlerest::leakdown::{AirFlag, AirTest, Place};
 use needlerest::simulate::RunSpec;
 use rayon::prelude::*;
@@ -119,7 +120,7 @@ fn one(seed: u64, index: u64) -> Option<Vec<Tested>> {
     let mut holes = Vec::new();
     for spec in &specs {
         let (hole, clear) = largest(spec)?;
-        let heard = heard(&mut d, hole, spec);
+        let heard = heard(&mut d, hole, spec, &read.card);
         tests.push(tested(&mut d, spec, &read.card, heard)?);
         holes.push((spec.cylinder.clone(), hole, clear));
     }
@@ -146,12 +147,7 @@ fn one(seed: u64, index: u64) -> Option<Vec<Tested>> {
 }
 
 /// The test, made again with another restrictor where the first did not suit.
-fn tested(
-    d: &mut Draws,
-    spec: &RunSpec,
-    card: &needlerest::engine::JobCard,
-    heard: Place,
-) -> Option<AirTest> {
+fn tested(d: &mut Draws, spec: &RunSpec, card: &JobCard, heard: Place) -> Option<AirTest> {
     let mut spec = spec.clone();
     // The air line is another tester, and the throttle does not matter.
     spec.tester.leak_mm2 = 0.0;
@@ -194,9 +190,10 @@ fn largest(spec: &RunSpec) -> Option<(Hole, bool)> {
 }
 
 /// Where whoever listens says that it is loudest.
-fn heard(d: &mut Draws, hole: Hole, spec: &RunSpec) -> Place {
+fn heard(d: &mut Draws, hole: Hole, spec: &RunSpec, card: &JobCard) -> Place {
+    let places = Place::of(Some(card));
     if d.chance(MISHEARD) {
-        return d.pick(&Place::ALL, Place::Nowhere);
+        return d.pick(&places, Place::Nowhere);
     }
     let total: f64 = spec
         .engine
@@ -205,7 +202,7 @@ fn heard(d: &mut Draws, hole: Hole, spec: &RunSpec) -> Place {
         .filter(|c| c.name == spec.cylinder)
         .map(|c| c.ring_leak_mm2 + c.intake_leak_mm2 + c.exhaust_leak_mm2)
         .sum();
-    match hole {
+    let place = match hole {
         // A hiss that every ring lets past is not always heard.
         Hole::Rings if total < 0.15 && d.chance(0.5) => Place::Nowhere,
         Hole::Rings => Place::Breather,
@@ -213,5 +210,10 @@ fn heard(d: &mut Draws, hole: Hole, spec: &RunSpec) -> Place {
         Hole::Exhaust => Place::Exhaust,
         Hole::Gasket if d.chance(0.15) => Place::Coolant,
         Hole::Gasket => Place::NextHole,
+    };
+    if places.contains(&place) {
+        place
+    } else {
+        Place::Nowhere
     }
 }
