@@ -1,10 +1,17 @@
 //! What is said of tests with air: the one place where it is worded.
 
-use super::{AirFlag, AirTest, DecayResult, Filled, Held, Leak, Place, Stage};
+use super::{AirFlag, AirTest, DecayResult, Filled, Held, Leak, Place, Restrictor, Stage};
+use crate::engine::flow::series_ratio;
 use crate::units::{Pressure, PressureUnit, Time};
 
 /// Above this leakage a cylinder is suspect: "in excess of 25 %". AC 43.13-1B, paragraph 8-14.
 pub const MOST_LOSS: f64 = 0.25;
+
+/// The restrictor with which that leakage is meant: 0.040 in, bores under 5.00 in. AC 43.13-1B,
+/// paragraph 8-14.
+const LIMIT_RESTRICTOR_MM: f64 = 1.016;
+/// A restrictor so close to it is taken for it: 1.0 mm is (own choice).
+const SAME_RESTRICTOR: f64 = 0.03;
 
 /// A leak area with its 95 % interval.
 pub fn leak(leak: &Leak) -> String {
@@ -175,7 +182,7 @@ pub fn test(test: &AirTest, unit: PressureUnit) -> Vec<String> {
                 said.push(format!("{about}, {}.", held(one, unit)));
             }
             if let Some(top) = test.at_top() {
-                said.push(limit(top).to_owned());
+                said.push(limit(top, restrictor).to_owned());
             }
             if !places.is_empty() {
                 said.push(heard(places));
@@ -232,14 +239,54 @@ fn tightness(test: &AirTest) -> Option<String> {
     })
 }
 
-/// A loss beside the published limit; with its uncertainty.
-fn limit(top: &Held) -> &'static str {
-    let over = top.loss - MOST_LOSS;
-    if over.abs() <= top.loss_expanded && over != 0.0 {
-        "Too close to the limit of 25 % to call (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
-    } else if over > 0.0 {
-        "That is over 25 %: suspect (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
-    } else {
-        "That is within 25 % (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+/// What is held at the top, beside the published limit; with its uncertainty.
+///
+/// The limit is written for one restrictor: behind another the same leak loses another share, and it is
+/// the leak that is compared.
+fn limit(top: &Held, restrictor: &Restrictor) -> &'static str {
+    let off = restrictor.diameter_mm / LIMIT_RESTRICTOR_MM - 1.0;
+    if off.abs() <= SAME_RESTRICTOR {
+        let over = top.loss - MOST_LOSS;
+        let close = over.abs() <= top.loss_expanded && over != 0.0;
+        return match (close, over > 0.0) {
+            (true, _) => {
+                "Too close to the limit of 25 % to call (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+            }
+            (_, true) => {
+                "That is over 25 %: suspect (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+            }
+            (_, false) => {
+                "That is within 25 % (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+            }
+        };
     }
+    let most = most_leak_mm2(restrictor);
+    match top.leak {
+        Some(leak) if leak.high_mm2 <= most => {
+            "Behind the restrictor of 0.040 in (1.02 mm) for which the limit is written it would lose \
+             less than 25 %: within it (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+        }
+        Some(leak) if leak.low_mm2 <= most => {
+            "Behind the restrictor of 0.040 in (1.02 mm) for which the limit of 25 % is written it is \
+             too close to call (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+        }
+        _ => {
+            "Behind the restrictor of 0.040 in (1.02 mm) for which the limit is written it would lose \
+             more than 25 %: suspect (AC 43.13-1B, paragraph 8-14, for aircraft engines)."
+        }
+    }
+}
+
+/// The effective leak that loses [`MOST_LOSS`] of 80 psi behind the restrictor that the limit is written
+/// for, made like this one.
+fn most_leak_mm2(restrictor: &Restrictor) -> f64 {
+    let supply = Pressure::new(80.0, PressureUnit::Psi);
+    let ambient = Pressure::ATMOSPHERE;
+    let held = supply * (1.0 - MOST_LOSS);
+    let written_for = Restrictor {
+        diameter_mm: LIMIT_RESTRICTOR_MM,
+        coefficient: restrictor.coefficient,
+    };
+    let ratio = series_ratio(supply + ambient, held + ambient, ambient);
+    written_for.effective_mm2() * ratio.unwrap_or(0.0)
 }

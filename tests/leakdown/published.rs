@@ -1,8 +1,8 @@
 //! The leak-down test as it is published: AC 43.13-1B, paragraph 8-14, and makers' manuals.
 
 use needlerest::engine::Condition;
-use needlerest::leakdown::{Leak, Restrictor, Sides, words};
-use needlerest::units::{Pressure, PressureUnit};
+use needlerest::leakdown::{AirTest, Held, Leak, Plateau, Restrictor, Sides, Stage, words};
+use needlerest::units::{Pressure, PressureUnit, Time};
 
 fn psi(value: f64) -> Pressure {
     Pressure::new(value, PressureUnit::Psi)
@@ -75,6 +75,71 @@ fn sixty_of_eighty_is_not_over_the_limit() {
         ..sides(80.0, 60.0)
     };
     assert!((maker.loss() - 0.25).abs() < 1e-12);
+}
+
+/// A leak that holds 65, 60 or 50 of 80 psi behind 0.040 in (the table above), tested behind restrictors of
+/// other sizes: another share is lost, and what is said of the limit is the same.
+#[test]
+fn the_limit_speaks_of_the_leak_whatever_the_restrictor() {
+    for (ratio, wanted) in [
+        (0.8900, "less than 25 %"),
+        (1.0586, "too close"),
+        (1.3836, "more than 25 %"),
+    ] {
+        for size in ["0.5 mm", "0.75 mm", "1.5 mm"] {
+            let restrictor: Restrictor = size.parse().expect("a restrictor");
+            let leak =
+                |held: f64| Leak::between(&sides(80.0, held), &restrictor, Condition::ColdDry);
+            let wanted_mm2 =
+                ratio * restrictor.coefficient * std::f64::consts::FRAC_PI_4 * 1.016 * 1.016;
+            // The more is held the smaller the leak: halved until it is this one.
+            let (mut low, mut high) = (0.1, 79.99);
+            for _ in 0..60 {
+                let held = 0.5 * (low + high);
+                if leak(held).is_some_and(|leak| leak.mm2 < wanted_mm2) {
+                    high = held;
+                } else {
+                    low = held;
+                }
+            }
+            let said = words::test(&tested(low, restrictor), PressureUnit::Psi).join(" ");
+            assert!(said.contains(wanted), "{size}, {low:.2} psi held: {said}");
+        }
+    }
+    let said = |held: f64| {
+        let restrictor: Restrictor = "1.0 mm".parse().expect("a restrictor");
+        words::test(&tested(held, restrictor), PressureUnit::Psi).join(" ")
+    };
+    assert!(said(65.0).contains("That is within 25 %"));
+    assert!(said(50.0).contains("That is over 25 %"));
+}
+
+/// A test in which so much of 80 psi was held.
+fn tested(held: f64, restrictor: Restrictor) -> AirTest {
+    let sides = sides(80.0, held);
+    let plateau = Plateau {
+        level: psi(held),
+        standard: Pressure::ZERO,
+        called_after: Time::ZERO,
+        stood: Time::from_s(5.0),
+    };
+    AirTest::LeakDown {
+        cylinder: "1".to_owned(),
+        condition: Condition::ColdDry,
+        restrictor,
+        supply: Vec::new(),
+        held: vec![Held {
+            stage: Stage::Top,
+            supply: psi(80.0),
+            plateau,
+            loss: sides.loss(),
+            loss_expanded: 0.01,
+            leak: Leak::between(&sides, &restrictor, Condition::ColdDry),
+            rounds: 0,
+        }],
+        heard: Vec::new(),
+        flags: Vec::new(),
+    }
 }
 
 #[test]
