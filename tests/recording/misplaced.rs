@@ -85,6 +85,40 @@ fn a_number_out_of_this_world_costs_nothing_else() {
     }
 }
 
+/// Lines 2 to 9 are gone, and of what goes on from 10 one stands out of line: it alone is misplaced, as the
+/// line after it goes on from the one before it.
+#[test]
+fn a_late_line_within_a_run_that_waits_costs_nothing_else() {
+    let lines = recording(60);
+    let whole = records(&lines.concat());
+    let mut with: Vec<Vec<u8>> = vec![lines[0].clone()];
+    with.extend_from_slice(&lines[9..11]);
+    with.push(lines[19].clone());
+    with.extend_from_slice(&lines[11..]);
+    assert_eq!(lost(&whole, &with.concat()), (8, 2));
+}
+
+/// No more than a mebibyte is held back: a run of lines larger than that is taken for the true one before
+/// anything can speak against it, smaller lines are not.
+#[test]
+fn lines_that_wait_are_not_kept_without_end() {
+    let with_texts_of = |bytes: usize| {
+        let mut writer = Writer::begin(Vec::new(), &small_header()).unwrap();
+        for n in 2..150_u64 {
+            let text = "x".repeat(bytes);
+            writer.event(&event(n, Event::Mark { text })).unwrap();
+        }
+        let bytes = writer.seal().unwrap().0;
+        let whole = records(&bytes);
+        let lines: Vec<&[u8]> = bytes.split_inclusive(|byte| *byte == b'\n').collect();
+        // Lines 10 to 129 stand before 2 to 9.
+        let order = [&lines[..1], &lines[9..129], &lines[1..9], &lines[129..]];
+        lost(&whole, &order.concat().concat())
+    };
+    assert_eq!(with_texts_of(13_000), (8, 9));
+    assert_eq!(with_texts_of(10), (120, 121));
+}
+
 #[test]
 fn where_most_lines_are_gone_all_that_are_left_are_used() {
     let lines = recording(4000);

@@ -1,7 +1,9 @@
 //! What is written is what is read.
 
 use super::made::{event, every_event, header, lines, packet, records};
-use needlerest::recording::{Reader, Record, SealState, Writer};
+use needlerest::recording::{
+    CORRECTED_VERSION, Header, OpenError, Reader, Record, SealState, Writer,
+};
 
 #[test]
 fn every_kind_of_record_comes_back() {
@@ -28,5 +30,28 @@ fn every_kind_of_record_comes_back() {
         &SealState::Holds {
             sha256: seal.sha256
         }
+    );
+}
+
+/// Version 2 is read as version 1 is; of a newer one it is said which it is.
+#[test]
+fn the_second_version_is_read_and_a_third_is_not() {
+    let of_version = |version: u32| {
+        let header = Header {
+            version,
+            ..header()
+        };
+        let mut writer = Writer::begin(Vec::new(), &header).unwrap();
+        writer.packet(&packet(1, 101_325)).unwrap();
+        writer.seal().unwrap().0
+    };
+    let second = of_version(CORRECTED_VERSION);
+    let reader = Reader::new(second.as_slice()).unwrap();
+    assert_eq!(reader.header().version, CORRECTED_VERSION);
+    assert_eq!(records(&second).len(), 2);
+    let refused = Reader::new(of_version(CORRECTED_VERSION + 1).as_slice()).err();
+    assert!(
+        matches!(refused, Some(OpenError::Newer { found: 3 })),
+        "{refused:?}"
     );
 }
