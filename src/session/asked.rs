@@ -32,7 +32,13 @@ impl AirSteps {
         let name = self.name();
         match self.at {
             At::Rest => self.made_ready(),
-            At::AskSupply | At::AskSupplyAfter => {
+            // Turned anew, the regulator would give another supply than the cylinder had.
+            At::AskSupplyAfter => {
+                "Shut the cylinder's side, regulator untouched: the supply is read once more. Enter when \
+                 shut."
+                    .to_owned()
+            }
+            At::AskSupply => {
                 "Shut the cylinder's side. Turn the regulator up slowly, to 80 psi (552 kPa) at \
                  most. Enter when so."
                     .to_owned()
@@ -153,7 +159,8 @@ impl AirSteps {
         match self.at {
             At::Rest if self.is_of_tester() => "Plug the tester's end. No pressure.".to_owned(),
             At::Rest => format!("{of}, test with air. Regulator at zero."),
-            At::AskSupply | At::AskSupplyAfter => {
+            At::AskSupplyAfter => "Shut the cylinder's side. Regulator untouched.".to_owned(),
+            At::AskSupply => {
                 "Shut the cylinder's side. Regulator up slowly, eighty p s i at most.".to_owned()
             }
             At::Ask(Stage::Top) => format!(

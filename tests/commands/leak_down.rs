@@ -90,7 +90,7 @@ const ONE: [(&str, &str); 10] = [
     ("Where is air heard?", "breather"),
     ("a little before the top", "skip"),
     ("a little after the top", "skip"),
-    ("Enter when so.", ""),
+    ("the supply is read once more. Enter when shut.", ""),
     ("supply: ", ""),
     ("Then take the tester off.", ""),
 ];
