@@ -118,8 +118,8 @@ impl AirSteps {
             }
             Turn::Shut => "Shut the cylinder's side. Enter when shut. Or skip.".to_owned(),
             Turn::Open => {
-                "Crank locked, everybody clear: open the cylinder's side slowly. Enter when \
-                           open. Or skip."
+                "Crank locked, everybody clear: open the cylinder's side slowly. Enter when open. Or \
+                 skip."
                     .to_owned()
             }
             Turn::Supply => {
